@@ -1,0 +1,135 @@
+"""A year's plan: what is seen on which night, what may be, and what cannot be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from enum import StrEnum
+
+from .checks import holds, whole, within
+from .night import FreeNight, Span
+from .scenario import Availability, Routine, Season
+from .site import Site
+from .target import Target
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """How a target stands in the sky at one moment.
+
+    Attributes
+    ----------
+    ra_deg, dec_deg : ICRS place. [deg]
+    constellation : IAU name.
+    altitude_deg, azimuth_deg : Refracted altitude; azimuth north through east. [deg]
+    moon_lit_fraction : Lit part of the Moon's disc. [0..1]
+    moon_altitude_deg : Altitude of the Moon's centre; negative when down. [deg]
+    moon_separation_deg : From the Moon. [deg]
+    sun_altitude_deg : Altitude of the Sun's centre. [deg]
+    merit : How well the target shows. [0..1]
+    """
+
+    ra_deg: float
+    dec_deg: float
+    constellation: str
+    altitude_deg: float
+    azimuth_deg: float
+    moon_lit_fraction: float
+    moon_altitude_deg: float
+    moon_separation_deg: float
+    sun_altitude_deg: float
+    merit: float
+
+    def __post_init__(self) -> None:
+        within("merit", self.merit, 0.0, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """A target placed on a night: its `order` in the night's programme (from 1), its times, and why."""
+
+    target: str
+    evening: date
+    order: int
+    time: Span
+    sight: Sight
+    why: str
+
+    def __post_init__(self) -> None:
+        whole("order", self.order, 1, 999)
+
+
+@dataclass(frozen=True, slots=True)
+class Standby:
+    """A target worth doing on a night if time is left or a visit fails; best first by `order`."""
+
+    target: str
+    evening: date
+    order: int
+    window: Span
+    best: datetime
+    sight: Sight
+    why: str
+
+
+class Reason(StrEnum):
+    """Why a target has no visit: the rule that binds."""
+
+    NEVER_HIGH = "never high enough from here"
+    NOT_IN_SEASON = "not high in darkness during the season"
+    NOT_WHEN_FREE = "not up in darkness while you are free"
+    TOO_SHORT = "never up long enough for a visit"
+    OUTSIDE_DATES = "not up between the dates asked for"
+    NEAR_SUN = "too near the Sun all season"
+    NOT_SHOWN = "too faint for this kit and sky"
+    NIGHTS_FULL = "every suitable night is full"
+    SPACING = "visits too close together"
+
+
+@dataclass(frozen=True, slots=True)
+class Unplaced:
+    """A target with fewer visits than wanted: how many are `missing`, the binding reason, and words."""
+
+    target: str
+    missing: int
+    reason: Reason
+    words: str
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A year's plan and how good it is proven to be.
+
+    Attributes
+    ----------
+    scenario : Name of the scenario it answers.
+    version : Counts the plans of one scenario from 1.
+    seed : The solver's seed; the same input and seed give the same plan.
+    objective : Worth of the plan: expected merit times priority, second chances included.
+    bound : No plan under the same rules is worth more than this.
+    """
+
+    scenario: str
+    version: int
+    seed: int
+    site: Site
+    season: Season
+    availability: Availability
+    routine: Routine
+    targets: tuple[Target, ...]
+    nights: tuple[FreeNight, ...]
+    visits: tuple[Visit, ...]
+    standbys: tuple[Standby, ...]
+    unplaced: tuple[Unplaced, ...]
+    objective: float
+    bound: float
+
+    def __post_init__(self) -> None:
+        whole("version", self.version, 1, 10**9)
+        holds("bound", self.bound, self.objective <= self.bound + 1e-6 * max(1.0, abs(self.bound)),
+              f"a bound not below the objective {self.objective}")  # fmt: skip
+
+    @property
+    def gap(self) -> float:
+        """The proven distance to the best plan, as a fraction of the bound. [0..1]"""
+        return max(0.0, self.bound - self.objective) / self.bound if self.bound > 0 else 0.0

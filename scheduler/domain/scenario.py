@@ -1,0 +1,151 @@
+"""A season's wishes and circumstances, as read from a scenario's files."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, field
+from datetime import date, time, timedelta
+
+from .checks import holds, named, whole, within
+from .kit import Kit
+from .site import Site
+from .target import Target
+
+
+@dataclass(frozen=True, slots=True)
+class Season:
+    """The planned span: the first evening and how many nights follow it, itself included (1 to 400)."""
+
+    start: date
+    nights: int = 365
+
+    def __post_init__(self) -> None:
+        whole("season nights", self.nights, 1, 400)
+
+    @property
+    def evenings(self) -> tuple[date, ...]:
+        """Every evening of the season, in order."""
+        return tuple(self.start + timedelta(days=day) for day in range(self.nights))
+
+
+@dataclass(frozen=True, slots=True)
+class EveningRule:
+    """On these weekdays the observer is free from `start` to `finish`, local time.
+
+    `start` None means from the first usable moment, `finish` None until the last; a finish before noon
+    belongs to the next calendar day. Weekdays count from Monday = 0.
+    """
+
+    weekdays: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)
+    start: time | None = None
+    finish: time | None = None
+
+    def __post_init__(self) -> None:
+        for weekday in self.weekdays:
+            whole("weekday", weekday, 0, 6)
+        if self.start and self.finish:
+            holds("finish", self.finish.isoformat("minutes"), _after_noon(self.start) < _after_noon(self.finish),
+                  f"a time later in the night than the start at {self.start.isoformat('minutes')}")  # fmt: skip
+
+
+def _after_noon(moment: time) -> int:
+    return (moment.hour * 60 + moment.minute - 720) % 1440
+
+
+@dataclass(frozen=True, slots=True)
+class Availability:
+    """When the observer can be out.
+
+    Attributes
+    ----------
+    rules : Weekly pattern; the first rule that names a weekday decides that evening.
+    extra : Evenings free although the pattern says no; the first rule's times hold.
+    away : Evenings not free although the pattern says yes.
+    nights_per_week : Most nights out in one ISO week; None for no limit.
+    nights_per_month : Most nights out in one calendar month; None for no limit.
+    """
+
+    rules: tuple[EveningRule, ...] = (EveningRule(),)
+    extra: frozenset[date] = frozenset()
+    away: frozenset[date] = frozenset()
+    nights_per_week: int | None = None
+    nights_per_month: int | None = None
+
+    def __post_init__(self) -> None:
+        holds("evenings", self.rules, bool(self.rules), "at least one weekly rule")
+        if self.nights_per_week is not None:
+            whole("nights_per_week", self.nights_per_week, 1, 7)
+        if self.nights_per_month is not None:
+            whole("nights_per_month", self.nights_per_month, 1, 31)
+
+    def rule_of(self, evening: date) -> EveningRule | None:
+        """Return the rule under which `evening` is free, or None where it is not."""
+        if evening in self.away:
+            return None
+        for rule in self.rules:
+            if evening.weekday() in rule.weekdays:
+                return rule
+        return self.rules[0] if evening in self.extra else None
+
+
+@dataclass(frozen=True, slots=True)
+class Routine:
+    """The fixed costs of a night out, in whole minutes.
+
+    Attributes
+    ----------
+    setup_min : From arrival to the first look. [min]
+    dark_adaptation_min : From the first look to the first faint target. [min]
+    move_min : From one target to the next. [min]
+    """
+
+    setup_min: int = 20
+    dark_adaptation_min: int = 30
+    move_min: int = 4
+
+    def __post_init__(self) -> None:
+        whole("setup_min", self.setup_min, 0, 240)
+        whole("dark_adaptation_min", self.dark_adaptation_min, 0, 120)
+        whole("move_min", self.move_min, 0, 60)
+
+
+@dataclass(frozen=True, slots=True)
+class ClearOdds:
+    """How often a night is usable.
+
+    Attributes
+    ----------
+    monthly : Probability of a usable night, January to December. twelve of 0..1
+    persistence : Lag-one correlation of one night with the next. [0..0.95]
+    """
+
+    monthly: tuple[float, ...]
+    persistence: float = 0.3
+
+    def __post_init__(self) -> None:
+        holds("clear odds", len(self.monthly), len(self.monthly) == 12, "twelve monthly numbers")
+        for odds in self.monthly:
+            within("clear odds", odds, 0.0, 1.0)
+        within("persistence", self.persistence, 0.0, 0.95)
+
+
+@dataclass(frozen=True)
+class Scenario:
+    """Everything a year's plan depends on."""
+
+    name: str
+    site: Site
+    kit: Kit
+    season: Season
+    availability: Availability
+    clear_odds: ClearOdds
+    targets: tuple[Target, ...]
+    routine: Routine = field(default_factory=Routine)
+    title: str = ""
+
+    def __post_init__(self) -> None:
+        named("scenario name", self.name)
+        holds("wish-list", "empty", bool(self.targets), "at least one target")
+        holds("wish-list", len(self.targets), len(self.targets) <= 20000, "at most 20000 targets")
+        twice = [name for name, count in Counter(t.name for t in self.targets).items() if count > 1]
+        holds("wish-list", ", ".join(twice), not twice, "every target once")
