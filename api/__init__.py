@@ -1,0 +1,1 @@
+"""The service around the scheduler."""

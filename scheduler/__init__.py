@@ -1,0 +1,1 @@
+"""Duskwright turns a wish-list into a year of nights."""

@@ -1,0 +1,1 @@
+"""The solver: the only package that imports ortools."""

@@ -68,11 +68,11 @@ class Opportunities:
         holds(
             "target",
             "a row",
-            bool(0 <= self.target.min() and self.target.max() < self.targets),
+            bool(self.target.min() >= 0 and self.target.max() < self.targets),
             "known targets",
         )
         holds(
-            "night", "a row", bool(0 <= self.night.min() and self.night.max() < self.nights), "known nights"
+            "night", "a row", bool(self.night.min() >= 0 and self.night.max() < self.nights), "known nights"
         )
         order = np.lexsort((self.start_min, self.target, self.night))
         holds(

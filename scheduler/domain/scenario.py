@@ -44,8 +44,10 @@ class EveningRule:
         for weekday in self.weekdays:
             whole("weekday", weekday, 0, 6)
         if self.start and self.finish:
-            holds("finish", self.finish.isoformat("minutes"), _after_noon(self.start) < _after_noon(self.finish),
-                  f"a time later in the night than the start at {self.start.isoformat('minutes')}")  # fmt: skip
+            later = _after_noon(self.start) < _after_noon(self.finish)
+            holds(
+                "finish", f"{self.finish:%H:%M}", later, f"a time later in the night than {self.start:%H:%M}"
+            )
 
 
 def _after_noon(moment: time) -> int:

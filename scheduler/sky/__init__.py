@@ -1,0 +1,1 @@
+"""The sky: the only package that imports skyfield."""

@@ -1,0 +1,1 @@
+"""What can be seen when: windows, brightness, merit, opportunities."""
