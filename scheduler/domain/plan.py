@@ -7,10 +7,18 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from .checks import holds, whole, within
-from .night import FreeNight, Span
+from .night import Darkness, FreeNight, Span
 from .scenario import Availability, Routine, Season
 from .site import Site
 from .target import Target
+
+POINTS = (
+    "north", "north-north-east", "north-east", "east-north-east",
+    "east", "east-south-east", "south-east", "south-south-east",
+    "south", "south-south-west", "south-west", "west-south-west",
+    "west", "west-north-west", "north-west", "north-north-west",
+)  # fmt: skip
+"""The sixteen points of the compass, from north through east."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +50,16 @@ class Sight:
 
     def __post_init__(self) -> None:
         within("merit", self.merit, 0.0, 1.0)
+
+    @property
+    def direction(self) -> str:
+        """The azimuth in words, to the nearest of sixteen points: "south-south-east"."""
+        return POINTS[round(self.azimuth_deg / 22.5) % 16]
+
+    @property
+    def darkness(self) -> Darkness:
+        """How dark the sky is at this moment, by the altitude of the Sun."""
+        return next((d for d in Darkness if self.sun_altitude_deg <= d.sun_altitude_deg), Darkness.DAYLIGHT)
 
 
 @dataclass(frozen=True, slots=True)

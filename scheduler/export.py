@@ -1,0 +1,174 @@
+"""What leaves the scheduler: the yearly CSV, its two companions, and the plan as JSON.
+
+Local time appears here and nowhere before. CSV is RFC 4180 (CRLF, header, quotes where needed, UTF-8);
+text that a spreadsheet would take for a formula is given a leading apostrophe, numbers never are.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+import tempfile
+from collections.abc import Callable, Iterable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from .domain import Plan, Sight, Span
+from .errors import UnreadablePlan
+
+if TYPE_CHECKING:
+    from pydantic import TypeAdapter
+
+FORMAT = "duskwright-plan"
+FORMAT_VERSION = 1
+
+SCHEDULE_COLUMNS = (
+    "evening", "weekday", "site", "start_local", "end_local", "start_utc", "end_utc", "role", "order",
+    "target", "kind", "constellation", "ra_deg", "dec_deg", "altitude_deg", "direction",
+    "moon_lit_fraction", "moon_altitude_deg", "moon_separation_deg", "darkness", "merit", "clear_odds", "why",
+)  # fmt: skip
+NIGHT_COLUMNS = (
+    "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
+    "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits", "planned_min",
+)  # fmt: skip
+UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missing", "reason", "words")
+
+
+def schedule_csv(plan: Plan) -> str:
+    """Return the yearly schedule: a row a visit and a row a standby, in order of time."""
+    kinds = {target.name: target.kind.value for target in plan.targets}
+    odds = {night.evening: night.clear_odds for night in plan.nights}
+    entries = [(v.evening, 0, v.order, v.target, v.time, v.sight, v.why) for v in plan.visits]
+    entries += [(s.evening, 1, s.order, s.target, s.window, s.sight, s.why) for s in plan.standbys]
+    rows = (
+        (
+            evening.isoformat(), evening.strftime("%a"), _text(plan.site.name),
+            _local(plan, span.start), _local(plan, span.end), _utc(span.start), _utc(span.end),
+            ("visit", "standby")[role], order, _text(name), kinds[name], *_sight_cells(sight),
+            f"{odds[evening]:.2f}", _text(why),
+        )
+        for evening, role, order, name, span, sight, why in sorted(entries, key=lambda entry: entry[:3])
+    )  # fmt: skip
+    return _csv(SCHEDULE_COLUMNS, rows)
+
+
+def nights_csv(plan: Plan) -> str:
+    """Return the free nights: a row a night, with its dark window, Moon and planned minutes."""
+    rows = []
+    for free in plan.nights:
+        night = free.night
+        visits = [visit for visit in plan.visits if visit.evening == night.evening]
+        rows.append((
+            night.evening.isoformat(), night.evening.strftime("%a"), night.darkness.value,
+            *_span_cells(plan, night.dark), f"{night.dark.minutes if night.dark else 0:.0f}",
+            f"{night.moonless_min:.0f}", f"{night.moon_lit_fraction:.2f}", "yes" if night.moon_waxing else "no",
+            *_span_cells(plan, free.free), f"{free.clear_odds:.2f}", len(visits),
+            f"{sum(visit.time.minutes for visit in visits):.0f}",
+        ))  # fmt: skip
+    return _csv(NIGHT_COLUMNS, rows)
+
+
+def unplaced_csv(plan: Plan) -> str:
+    """Return the targets with fewer visits than wanted: a row a target, with the binding reason."""
+    targets = {target.name: target for target in plan.targets}
+    rows = (
+        (
+            _text(entry.target), targets[entry.target].kind.value, targets[entry.target].priority,
+            targets[entry.target].visits, entry.missing, entry.reason.value, _text(entry.words),
+        )
+        for entry in plan.unplaced
+    )  # fmt: skip
+    return _csv(UNPLACED_COLUMNS, rows)
+
+
+def plan_to_json(plan: Plan) -> str:
+    """Return the whole plan as JSON; `plan_from_json` reads it back equal."""
+    body = _adapter().dump_python(plan, mode="json")
+    whole = {"format": FORMAT, "format_version": FORMAT_VERSION, "gap": plan.gap, "plan": body}
+    return json.dumps(whole, ensure_ascii=False, indent=1) + "\n"
+
+
+def plan_from_json(text: str) -> Plan:
+    """Return the plan that `plan_to_json` wrote.
+
+    Raises
+    ------
+    UnreadablePlan
+        Where the text is damaged, is no plan, or has another format version.
+    """
+    try:
+        whole = json.loads(text)
+        if whole["format"] != FORMAT or whole["format_version"] != FORMAT_VERSION:
+            raise UnreadablePlan(
+                f"read format {whole['format']!r} version {whole['format_version']!r}, "
+                f"expected {FORMAT!r} version {FORMAT_VERSION}"
+            )
+        return _adapter().validate_python(whole["plan"])
+    except (ValueError, KeyError, TypeError, RecursionError) as fault:
+        raise UnreadablePlan(f"not a readable plan: {fault}") from fault
+
+
+OUTPUTS: dict[str, Callable[[Plan], str]] = {
+    "schedule.csv": schedule_csv,
+    "nights.csv": nights_csv,
+    "unplaced.csv": unplaced_csv,
+    "plan.json": plan_to_json,
+}
+"""The files of a plan, by name."""
+
+
+def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
+    """Write every output of `plan` into `folder`, whole or not at all, and return the paths.
+
+    Everything is composed and written to temporary files first; only then is each renamed into place.
+    """
+    contents = {name: to_text(plan) for name, to_text in OUTPUTS.items()}
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=folder, prefix=".writing-") as aside:
+        for name, text in contents.items():
+            with (Path(aside) / name).open("w", encoding="utf-8", newline="") as file:
+                file.write(text)
+                file.flush()
+                os.fsync(file.fileno())
+        return tuple((Path(aside) / name).replace(folder / name) for name in contents)
+
+
+def _adapter() -> TypeAdapter[Plan]:
+    from pydantic import TypeAdapter  # late: the command line must start quickly
+
+    return TypeAdapter(Plan)
+
+
+def _csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(columns)
+    writer.writerows(rows)
+    return text.getvalue()
+
+
+def _text(value: str) -> str:
+    return f"'{value}" if value[:1] in {"=", "+", "-", "@", "\t", "\r"} else value
+
+
+def _sight_cells(sight: Sight) -> tuple[str, ...]:
+    return (
+        sight.constellation, f"{sight.ra_deg:.4f}", f"{sight.dec_deg:.4f}", f"{sight.altitude_deg:.1f}",
+        sight.direction, f"{sight.moon_lit_fraction:.2f}", f"{sight.moon_altitude_deg:.1f}",
+        f"{sight.moon_separation_deg:.1f}", sight.darkness.value, f"{sight.merit:.2f}",
+    )  # fmt: skip
+
+
+def _span_cells(plan: Plan, span: Span | None) -> tuple[str, str]:
+    return ("", "") if span is None else (_local(plan, span.start), _local(plan, span.end))
+
+
+def _local(plan: Plan, moment: datetime) -> str:
+    return moment.astimezone(plan.site.local).strftime("%Y-%m-%d %H:%M")
+
+
+def _utc(moment: datetime) -> str:
+    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
