@@ -1,1 +1,64 @@
-"""Duskwright turns a wish-list into a year of nights."""
+"""Duskwright turns a wish-list into a year of nights.
+
+This is the door of the library: everything a caller needs is here, and nothing heavy is loaded before
+it is asked for.
+
+>>> import scheduler
+>>> scheduler.Barlow(factor=2.0)
+Barlow(factor=2.0)
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .check import breaches_of, judge
+    from .domain import *  # noqa: F403
+    from .errors import (
+        Cancelled,
+        DuskwrightError,
+        Fault,
+        InvalidValue,
+        OutsideEphemeris,
+        PlanRejected,
+        ScenarioFaults,
+        UnknownName,
+        UnreadablePlan,
+    )
+    from .export import plan_from_json, plan_to_json, write_plan
+    from .reading import faults_of, read_scenario, read_scenario_texts
+    from .year import plan_year
+
+_HOMES = {
+    "check": ("breaches_of", "judge"),
+    "errors": (
+        "Cancelled", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris", "PlanRejected",
+        "ScenarioFaults", "UnknownName", "UnreadablePlan",
+    ),
+    "export": ("plan_from_json", "plan_to_json", "write_plan"),
+    "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
+    "year": ("plan_year",),
+}  # fmt: skip
+_HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
+
+__all__ = [
+    "Cancelled", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris", "PlanRejected",
+    "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "faults_of", "judge",
+    "plan_from_json", "plan_to_json", "plan_year", "read_scenario", "read_scenario_texts", "write_plan",
+]  # fmt: skip
+
+
+def __getattr__(name: str) -> Any:
+    home = _HOME_OF.get(name)
+    if home:
+        return getattr(import_module(f".{home}", __name__), name)
+    nouns = import_module(".domain", __name__)
+    if name in nouns.__all__:
+        return getattr(nouns, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted({*__all__, *import_module(".domain", __name__).__all__})

@@ -32,7 +32,8 @@ SCHEDULE_COLUMNS = (
 )  # fmt: skip
 NIGHT_COLUMNS = (
     "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
-    "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits", "planned_min",
+    "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits",
+    "planned_min",
 )  # fmt: skip
 UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missing", "reason", "words")
 
@@ -64,7 +65,8 @@ def nights_csv(plan: Plan) -> str:
         rows.append((
             night.evening.isoformat(), night.evening.strftime("%a"), night.darkness.value,
             *_span_cells(plan, night.dark), f"{night.dark.minutes if night.dark else 0:.0f}",
-            f"{night.moonless_min:.0f}", f"{night.moon_lit_fraction:.2f}", "yes" if night.moon_waxing else "no",
+            f"{night.moonless_min:.0f}", f"{night.moon_lit_fraction:.2f}",
+            "yes" if night.moon_waxing else "no",
             *_span_cells(plan, free.free), f"{free.clear_odds:.2f}", len(visits),
             f"{sum(visit.time.minutes for visit in visits):.0f}",
         ))  # fmt: skip

@@ -1,0 +1,95 @@
+"""The command line. Heavy libraries are imported inside the commands that need them."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from .errors import DuskwrightError, ScenarioFaults
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Carry out one command line and return its exit code: 0 done, 1 faults found, 2 usage, 130 stopped."""
+    options = _parser().parse_args(arguments)
+    try:
+        code: int = options.command(options)
+        return code
+    except DuskwrightError as fault:
+        print(f"duskwright: {fault}", file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        print("duskwright: stopped; nothing was written", file=sys.stderr)
+        return 130
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="duskwright",
+        description="Turn a wish-list into a year of nights: which night, what, in which order.",
+    )
+    commands = parser.add_subparsers(title="commands", required=True, metavar="COMMAND")
+    plan = commands.add_parser("plan", help="plan the year of a scenario and write its files")
+    plan.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
+    plan.add_argument("--out", type=Path, help="folder for the files (default: out/NAME)")
+    plan.add_argument("--seed", type=int, default=0, help="the same seed gives the same plan (default 0)")
+    plan.add_argument(
+        "--seconds", type=float, default=10.0, help="effort of the search, about seconds (default 10)"
+    )
+    plan.add_argument(
+        "--quiet", action="store_true", help="write the files, print nothing but where they are"
+    )
+    plan.set_defaults(command=_plan)
+    check = commands.add_parser("check", help="read a scenario and list everything wrong with it")
+    check.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
+    check.set_defaults(command=_check)
+    serve = commands.add_parser("serve", help="start the service on this machine")
+    serve.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
+    serve.add_argument("--port", type=int, default=8075, help="port to listen on (default 8075)")
+    serve.add_argument("--database", type=Path, default=Path("duskwright.sqlite3"), help="SQLite file")
+    serve.set_defaults(command=_serve)
+    return parser
+
+
+def _plan(options: argparse.Namespace) -> int:
+    from rich.console import Console
+
+    from .export import write_plan
+    from .reading import read_scenario
+    from .terminal import reporting, year_of
+    from .year import plan_year
+
+    console = Console()
+    scenario = read_scenario(options.scenario)
+    with reporting(Console(stderr=True, quiet=options.quiet)) as report:
+        plan = plan_year(scenario, seed=options.seed, seconds=options.seconds, report=report)
+    folder = options.out or Path("out") / scenario.name
+    paths = write_plan(plan, folder)
+    if not options.quiet:
+        console.print(year_of(plan))
+        console.print()
+    console.print(f"Written: {', '.join(path.name for path in paths)} in {folder}", soft_wrap=True)
+    console.print(f"Open {folder / 'schedule.csv'} in a spreadsheet.", soft_wrap=True)
+    return 0
+
+
+def _check(options: argparse.Namespace) -> int:
+    from .reading import read_scenario
+
+    try:
+        scenario = read_scenario(options.scenario)
+    except ScenarioFaults as found:
+        for fault in found.faults:
+            print(fault)
+        print(f"{len(found.faults)} fault(s) in {options.scenario}")
+        return 1
+    print(f"{options.scenario}: sound, {len(scenario.targets)} targets, {scenario.season.nights} nights")
+    return 0
+
+
+def _serve(options: argparse.Namespace) -> int:
+    from importlib import import_module
+
+    import_module("api.app").serve(options.host, options.port, options.database)
+    return 0

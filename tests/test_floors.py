@@ -1,0 +1,142 @@
+"""Imports go one way: a module sees lower floors only, and outside libraries stay where they belong."""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+
+FLOORS: dict[str, float] = {
+    "scheduler.errors": 0,
+    "scheduler.domain": 1,
+    "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
+    "scheduler.assignment": 2, "scheduler.sequence": 2, "scheduler.prices": 2, "scheduler.check": 2,
+    "scheduler.export": 2,
+    "scheduler.visibility": 3, "scheduler.reading": 3,
+    "scheduler.year": 4, "scheduler.explain": 4,
+    "scheduler.replan": 5,
+    "scheduler.simulation": 5.5,
+    "scheduler": 6,
+    "scheduler.terminal": 6.1,
+    "scheduler.cli": 6.2,
+    "scheduler.__main__": 6.3,
+    "api": 7, "api.storage": 7, "api.calendar": 7, "api.settings": 7, "api.errors": 7,
+    "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8,
+    "api.routes": 9,
+    "api.app": 10,
+}  # fmt: skip
+
+ONLY_IN: dict[str, tuple[str, ...]] = {
+    "skyfield": ("scheduler.sky",), "skyfield_data": ("scheduler.sky",), "jplephem": ("scheduler.sky",),
+    "ortools": ("scheduler.assignment",), "pyongc": ("scheduler.catalogue",),
+    "rich": ("scheduler.terminal", "scheduler.cli"),
+    "fastapi": ("api",), "starlette": ("api",), "uvicorn": ("api",), "sqlalchemy": ("api",),
+    "httpx": ("api",),
+    "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
+}  # fmt: skip
+
+
+def floor_of(module: str) -> tuple[str, float]:
+    """Return the floor's owner (the longest known prefix of `module`) and its height."""
+    parts = module.split(".")
+    for length in range(len(parts), 0, -1):
+        owner = ".".join(parts[:length])
+        if owner in FLOORS:
+            return owner, FLOORS[owner]
+    raise KeyError(module)
+
+
+def imports_of(module: str, source: str, is_package: bool) -> Iterator[str]:
+    """Yield the absolute name of everything `source` imports, late imports included."""
+    package = module if is_package else module.rpartition(".")[0]
+    for node in ast.walk(ast.parse(source)):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            base = package.split(".")[: len(package.split(".")) - node.level + 1] if node.level else []
+            name = ".".join([*base, *([node.module] if node.module else [])])
+            known = {alias.name for alias in node.names if f"{name}.{alias.name}" in FLOORS}
+            yield from (f"{name}.{alias}" for alias in sorted(known))
+            if len(known) < len(node.names):
+                yield name
+
+
+def breaches_of(module: str, source: str, is_package: bool = False) -> list[str]:
+    """Return every import of `source` that goes up, sideways, or where an outside library may not be."""
+    owner, floor = floor_of(module)
+    found = []
+    for name in imports_of(module, source, is_package):
+        top = name.split(".")[0]
+        if top in {"scheduler", "api"}:
+            other, height = floor_of(name)
+            if other != owner and height >= floor:
+                found.append(f"{module} (floor {floor:g}) imports {name} (floor {height:g})")
+        elif top in ONLY_IN and not any(
+            owner == home or owner.startswith(f"{home}.") for home in ONLY_IN[top]
+        ):
+            found.append(f"{module} imports {top}, which belongs in {' and '.join(ONLY_IN[top])}")
+    return found
+
+
+def modules() -> list[tuple[str, Path]]:
+    paths = [path for package in ("scheduler", "api") for path in sorted((ROOT / package).rglob("*.py"))]
+    dotted = [".".join(path.relative_to(ROOT).with_suffix("").parts) for path in paths]
+    return [(name.removesuffix(".__init__"), path) for name, path in zip(dotted, paths, strict=True)]
+
+
+@pytest.mark.parametrize(
+    ("module", "path"), modules(), ids=lambda value: value if isinstance(value, str) else ""
+)
+def test_a_module_imports_from_lower_floors_only(module: str, path: Path) -> None:
+    assert breaches_of(module, path.read_text("utf-8"), path.name == "__init__.py") == []
+
+
+@pytest.mark.parametrize(
+    ("module", "planted"),
+    [
+        ("scheduler.domain.site", "from ..sky import ephemeris"),
+        ("scheduler.sky.moon", "from ..assignment import solve"),
+        ("scheduler.year", "import skyfield.api"),
+        ("scheduler.prices", "def late():\n    from ortools.sat.python import cp_model"),
+        ("scheduler.check", "from . import export"),
+        ("scheduler.visibility.windows", "from scheduler.year import plan_year"),
+        ("api.storage", "from .routes import plans"),
+        ("scheduler.export", "import httpx"),
+    ],
+)
+def test_a_planted_import_is_caught(module: str, planted: str) -> None:
+    assert breaches_of(module, planted)
+
+
+def test_every_package_and_module_has_a_floor_of_its_own() -> None:
+    tops = {
+        path
+        for path in (*ROOT.glob("scheduler/*"), *ROOT.glob("api/*"))
+        if not path.name.startswith(("_", "."))
+    }
+    names = {
+        f"{path.parent.name}.{path.stem}"
+        for path in tops
+        if path.suffix == ".py" or (path / "__init__.py").exists()
+    }
+    assert names <= set(FLOORS)
+
+
+def test_the_top_level_holds_exactly_what_was_agreed() -> None:
+    kept = {
+        "README.md",
+        "DEVELOPERS.md",
+        "LICENSE",
+        "pyproject.toml",
+        "scheduler",
+        "api",
+        "tests",
+        "scenarios",
+    }
+    passing = {"out", "build", "dist"}
+    seen = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    assert {name for name in seen - passing if not name.endswith((".egg-info", ".sqlite3"))} - kept == set()
