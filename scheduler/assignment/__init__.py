@@ -1,1 +1,25 @@
-"""The solver: the only package that imports ortools."""
+"""Which target on which night, and at what time: the constraint model of a season.
+
+`Problem` asks, `assign` answers with an `Assignment`; `bound_of` and `expected_capacity_of` price the
+nights' minutes. This package alone speaks to the solver.
+"""
+
+from __future__ import annotations
+
+from .problem import Assignment, NightLimit, Problem, Stage, breaches_of
+
+__all__ = ["Assignment", "NightLimit", "Problem", "Stage", "assign", "bound_of", "breaches_of",
+           "expected_capacity_of"]  # fmt: skip
+
+
+def __getattr__(name: str) -> object:
+    """Load the solver only when it is asked for: it takes longer to import than a plan to print."""
+    if name == "assign":
+        from .solve import assign
+
+        return assign
+    if name in ("bound_of", "expected_capacity_of"):
+        from . import bound
+
+        return getattr(bound, name)
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

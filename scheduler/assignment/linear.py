@@ -1,0 +1,156 @@
+"""The linear programme behind the bound, grown column by column and cut by cut."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from ortools.math_opt.python import mathopt
+
+from ..domain.opportunity import Floats, Ints
+from .intervals import Cut, Windows
+from .problem import Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+
+class Optimum(NamedTuple):
+    """An optimum of the rows let in so far.
+
+    Attributes
+    ----------
+    objective : Its value.
+    share : How far each usable row is used. (usable,) [0..1]
+    keep : Price of a visit of each usable row's target: what it is worth elsewhere. (usable,)
+    cut_price : Price of each cut's room, by cut. (cuts,) [1/min]
+    limit_price : Price of a night of each night limit. (limits,)
+    """
+
+    objective: float
+    share: Floats
+    keep: Floats
+    cut_price: Floats
+    limit_price: Floats
+
+
+class LinearModel:
+    """A linear programme over some of the usable rows; it remembers its last basis.
+
+    Parameters
+    ----------
+    odds : How much of a target's wanted visits a row uses up, by night. (nights,) [0..1]
+    """
+
+    def __init__(self, problem: Problem, windows: Windows, odds: Floats) -> None:
+        self.problem, self.windows, self.odds = problem, windows, odds
+        self.cuts: list[Cut] = []
+        self._model = mathopt.Model()
+        self._model.objective.is_maximize = True
+        self._column: dict[int, mathopt.Variable] = {}
+        self._rows: list[mathopt.LinearConstraint] = []
+        self._cuts_of: dict[int, list[tuple[Cut, mathopt.LinearConstraint]]] = {}
+        self._target = {
+            int(t): self._model.add_linear_constraint(ub=float(problem.visits[t]))
+            for t in np.unique(windows.target)
+        }
+        self._spacing = self._spacing_rows() if problem.spaced else {}
+        self._out = {
+            night: self._model.add_variable(lb=0.0, ub=1.0)
+            for night in sorted({night for limit in problem.limits for night in limit.nights})
+        }
+        self._limits = [self._limit_row(limit.nights, limit.most) for limit in problem.limits]
+        self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
+
+    def _spacing_rows(self) -> dict[int, list[tuple[int, int, mathopt.LinearConstraint]]]:
+        """For each target wanted twice: stretches of nights, first and one past the last, with one visit."""
+        w, day = self.windows, self.problem.night_day
+        rows: dict[int, list[tuple[int, int, mathopt.LinearConstraint]]] = {}
+        for target in np.flatnonzero(self.problem.visits > 1).tolist():
+            nights = np.unique(w.night[w.target == target])
+            spacing = max(1, int(self.problem.spacing_days[target]))
+            last = np.searchsorted(day, day[nights] + spacing)
+            rows[target] = [
+                (int(night), int(end), self._model.add_linear_constraint(ub=1.0))
+                for night, end in zip(nights, last, strict=True)
+            ]
+        return rows
+
+    def _limit_row(self, nights: tuple[int, ...], most: int) -> mathopt.LinearConstraint:
+        row = self._model.add_linear_constraint(ub=float(most))
+        for night in set(nights):
+            row.set_coefficient(self._out[night], 1.0)
+        return row
+
+    def __contains__(self, column: int) -> bool:
+        return column in self._column
+
+    def add_columns(self, columns: Iterable[int]) -> None:
+        """Let in usable rows, by their place in the windows."""
+        w = self.windows
+        for column in columns:
+            target, night = int(w.target[column]), int(w.night[column])
+            use, place = float(self.odds[night]), column - int(w.first[night])
+            x = self._model.add_variable(lb=0.0)
+            self._column[column] = x
+            self._model.objective.set_linear_coefficient(x, float(w.value[column]))
+            self._target[target].set_coefficient(x, use)
+            for first, end, row in self._spacing.get(target, ()):
+                if first <= night < end:
+                    row.set_coefficient(x, use)
+            for cut, row in self._cuts_of.get(night, ()):
+                if cut.coefficient[place]:
+                    row.set_coefficient(x, float(cut.coefficient[place]))
+
+    def add_cuts(self, cuts: Iterable[Cut]) -> None:
+        """Add cuts; on a night under a limit their room is there only if the night is spent outside."""
+        for cut in cuts:
+            limited = cut.night in self._out
+            row = self._model.add_linear_constraint(ub=0.0 if limited else cut.room)
+            if limited:
+                row.set_coefficient(self._out[cut.night], -cut.room)
+            first = int(self.windows.first[cut.night])
+            for place in np.flatnonzero(cut.coefficient).tolist():
+                if first + place in self._column:
+                    row.set_coefficient(self._column[first + place], float(cut.coefficient[place]))
+            self.cuts.append(cut)
+            self._rows.append(row)
+            self._cuts_of.setdefault(cut.night, []).append((cut, row))
+
+    def solve(self) -> Optimum:
+        """Return an optimum over the rows let in."""
+        result = self._solver.solve(params=mathopt.SolveParameters(threads=1))
+        columns = np.fromiter(self._column, np.int64, len(self._column))
+        share = np.zeros(len(self.windows.rows))
+        share[columns] = np.clip(result.variable_values(list(self._column.values())), 0.0, 1.0)
+        return Optimum(
+            result.objective_value(), share, self._keep(result),
+            np.maximum(np.array(result.dual_values(self._rows)), 0.0),
+            np.maximum(np.array(result.dual_values(self._limits)), 0.0),
+        )  # fmt: skip
+
+    def _keep(self, result: mathopt.SolveResult) -> Floats:
+        w = self.windows
+        price = np.zeros(len(self.problem.visits))
+        price[list(self._target)] = result.dual_values(list(self._target.values()))
+        keep: Floats = price[w.target] * self.odds[w.night]
+        for target, rows in self._spacing.items():
+            by_night = np.zeros(len(self.odds) + 1)
+            for (first, end, _), dual in zip(rows, result.dual_values([r[2] for r in rows]), strict=True):
+                by_night[first] += dual
+                by_night[end] -= dual
+            mine = np.flatnonzero(w.target == target)
+            keep[mine] += np.cumsum(by_night)[w.night[mine]] * self.odds[w.night[mine]]
+        return keep
+
+
+def pair_cuts(problem: Problem, windows: Windows, share: Floats, nights: Ints) -> list[Cut]:
+    """Return for `nights` under a limit the cuts that no visit is made unless its night is spent outside,
+    for the targets `share` uses.
+    """  # noqa: D205
+    cuts = []
+    for night in nights.tolist():
+        mine = windows.of_night(night)
+        for target in np.unique(windows.target[mine][share[mine] > 1e-6]):
+            cuts.append(Cut(night, (windows.target[mine] == target).astype(np.float64), 1.0))
+    return cuts

@@ -1,0 +1,158 @@
+"""A few nights set free and solved again exactly, the rest of the season held fast."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from ortools.sat.python import cp_model
+
+from ..domain.opportunity import Floats, Ints
+from .goals import worth_of_the_visits
+from .intervals import Cut, Windows
+from .problem import NightLimit, Problem
+from .rules import all_rules
+from .variables import Variables, variables_of
+
+
+@dataclass(frozen=True, eq=False)
+class Programme:
+    """Chosen visits: places in the windows and starts. int, (visits,) each"""
+
+    columns: Ints
+    start_min: Ints
+
+    def on(self, windows: Windows, nights: Ints, *, outside: bool = False) -> Programme:
+        """Return the visits on `nights`, or those on all others."""
+        mine = np.isin(windows.night[self.columns], nights, invert=outside)
+        return Programme(self.columns[mine], self.start_min[mine])
+
+    def joined(self, other: Programme) -> Programme:
+        """Return the visits of both."""
+        return Programme(
+            np.concatenate([self.columns, other.columns]), np.concatenate([self.start_min, other.start_min])
+        )
+
+
+nothing = Programme(np.zeros(0, np.int64), np.zeros(0, np.int64))
+
+
+@dataclass(frozen=True, eq=False)
+class Neighbourhood:
+    """Nights set free.
+
+    Attributes
+    ----------
+    problem : What is left of the season's problem beside the visits held fast.
+    columns : The rows to choose from, places in the windows. int, (choices,)
+    value : What each row counts, for this search only. (rows of the problem,)
+    hint : The visits to start from.
+    cuts : Cuts of these nights known to bind; they say nothing new, but sooner.
+    work : Most solver work. [deterministic seconds]
+    """
+
+    problem: Problem
+    columns: Ints
+    value: Floats
+    hint: Programme
+    cuts: tuple[Cut, ...]
+    work: float
+
+
+def left_of(problem: Problem, windows: Windows, held: Programme, nights: Ints) -> tuple[Problem, Ints]:
+    """Return what is left of `problem` on `nights` when `held` visits on other nights stay, and the rows
+    still open there as places in the windows.
+    """  # noqa: D205
+    taken = windows.target[held.columns]
+    left = problem.visits - np.bincount(taken, minlength=len(problem.visits))
+    columns = np.concatenate([np.arange(windows.first[n], windows.first[n + 1]) for n in np.sort(nights)])
+    columns = columns[left[windows.target[columns]] > 0]
+    if problem.spaced:
+        columns = _far_enough(problem, windows, held, columns)
+    out = np.unique(windows.night[held.columns])
+    limits = tuple(
+        NightLimit(limit.nights, max(0, limit.most - int(np.isin(out, limit.nights).sum())))
+        for limit in problem.limits
+    )
+    return replace(problem, visits=np.maximum(left, 0), limits=limits), columns
+
+
+def _far_enough(problem: Problem, windows: Windows, held: Programme, columns: Ints) -> Ints:
+    """Drop the rows too close to a held visit of their target."""
+    target, day = windows.target[columns], problem.night_day[windows.night[columns]]
+    near = np.zeros(len(columns), np.bool_)
+    twice = held.columns[problem.visits[windows.target[held.columns]] > 1]
+    for column in twice.tolist():
+        t, d = int(windows.target[column]), int(problem.night_day[windows.night[column]])
+        near |= (target == t) & (np.abs(day - d) < max(1, int(problem.spacing_days[t])))
+    return columns[~near]
+
+
+class Search:
+    """One exact search in a neighbourhood, which can be asked to stop."""
+
+    def __init__(self, windows: Windows, neighbourhood: Neighbourhood, seed: int) -> None:
+        self._windows, self._about = windows, neighbourhood
+        self._model = cp_model.CpModel()
+        self._solver = cp_model.CpSolver()
+        parameters = self._solver.parameters
+        parameters.num_workers = 1
+        parameters.random_seed = seed
+        parameters.max_deterministic_time = neighbourhood.work
+        parameters.linearization_level = 2
+        self.work = 0.0
+        self.proven = False
+
+    def stop(self) -> None:
+        """Ask the search to end now."""
+        self._solver.stop_search()
+
+    def run(self) -> Programme | None:
+        """Return the best programme of the freed nights found, None if none was."""
+        about, windows = self._about, self._windows
+        rows = windows.rows[about.columns]
+        variables = variables_of(self._model, about.problem, rows)
+        all_rules(self._model, about.problem, variables)
+        worth_of_the_visits(self._model, about.value, variables)
+        self._add_cuts(variables)
+        self._add_hint(variables)
+        status = self._solver.solve(self._model)
+        self.work = float(self._solver.deterministic_time)
+        self.proven = status == cp_model.OPTIMAL
+        if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+            return None
+        return self._read(variables, dict(zip(rows.tolist(), about.columns.tolist(), strict=True)))
+
+    def _read(self, variables: Variables, column_of: dict[int, int]) -> Programme:
+        columns, starts = [], []
+        for visit in variables.visits:
+            for row in visit.rows:
+                if self._solver.boolean_value(variables.row[row]):
+                    columns.append(column_of[row])
+                    starts.append(variables.night_start[visit.night] + self._solver.value(visit.start))
+        return Programme(np.array(columns, np.int64), np.array(starts, np.int64))
+
+    def _add_cuts(self, variables: Variables) -> None:
+        for cut in self._about.cuts:
+            mine = self._windows.of_night(cut.night)
+            places = np.flatnonzero(cut.coefficient)
+            terms = [
+                (variables.row[row], int(cut.coefficient[place]))
+                for row, place in zip(self._windows.rows[mine][places].tolist(), places.tolist(), strict=True)
+                if row in variables.row
+            ]
+            if len(terms) > 1:
+                weighted = cp_model.LinearExpr.weighted_sum([t[0] for t in terms], [t[1] for t in terms])
+                self._model.add(weighted <= int(cut.room))
+
+    def _add_hint(self, variables: Variables) -> None:
+        hint = self._about.hint
+        chosen = dict(zip(self._windows.rows[hint.columns].tolist(), hint.start_min.tolist(), strict=True))
+        for row, variable in variables.row.items():
+            self._model.add_hint(variable, row in chosen)
+        for visit in variables.visits:
+            made = [row for row in visit.rows if row in chosen]
+            if len(visit.rows) > 1:
+                self._model.add_hint(visit.made, bool(made))
+            for row in made:
+                self._model.add_hint(visit.start, chosen[row] - variables.night_start[visit.night])
