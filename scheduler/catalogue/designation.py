@@ -1,0 +1,63 @@
+"""The grammar of designations: one key for all spellings, one tidy spelling for print."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+GREEK = {
+    "α": "alpha", "β": "beta", "γ": "gamma", "δ": "delta", "ε": "epsilon", "ζ": "zeta", "η": "eta",
+    "θ": "theta", "ι": "iota", "κ": "kappa", "λ": "lambda", "μ": "mu", "ν": "nu", "ξ": "xi", "ο": "omicron",
+    "π": "pi", "ρ": "rho", "σ": "sigma", "ς": "sigma", "τ": "tau", "υ": "upsilon", "φ": "phi", "χ": "chi",
+    "ψ": "psi", "ω": "omega",
+}  # fmt: skip
+"""Small Greek letters by name, for stars."""
+
+LONG_FORMS = {
+    "messier": "m", "caldwell": "c", "collinder": "cr", "col": "cr", "melotte": "mel", "barnard": "b",
+    "trumpler": "tr", "a": "abell", "pna66": "abell", "stock": "stock", "kemble": "kemble",
+}  # fmt: skip
+"""Catalogue names in full, and the key's form of them."""
+
+PRINTED = {
+    "m": "M {}", "ngc": "NGC {}", "ic": "IC {}", "c": "C {}", "cr": "Cr {}", "mel": "Mel {}", "b": "B {}",
+    "tr": "Tr {}", "abell": "Abell {}", "stock": "Stock {}", "kemble": "Kemble {}", "sh": "Sh{}",
+    "jones": "Jones {}", "h": "H {}", "hcg": "HCG {}", "ugc": "UGC {}", "ugca": "UGCA {}", "pgc": "PGC {}",
+    "eso": "ESO {}", "lbn": "LBN {}", "mwsc": "MWSC {}",
+}  # fmt: skip
+"""How a designation of each catalogue is printed."""
+
+_LETTERS_THEN_NUMBER = re.compile(r"([a-z]+)(\d.*)")
+_SHARPLESS = re.compile(r"\s*(?:sharpless|sh)\s*(?:2\s*[-\s]\s*)?(\d+)\s*")
+_LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
+
+
+def key_of(text: str) -> str:
+    """Return what all spellings of one designation or name share.
+
+    >>> [key_of(name) for name in ("M31", "Messier 031", "Sh 2-281", "The Hélix Nebula", "β Cyg")]
+    ['m31', 'm31', 'sh2-281', 'helixnebula', 'betacyg']
+    """
+    plain = "".join(GREEK.get(letter, letter) for letter in text.casefold())
+    plain = unicodedata.normalize("NFKD", plain)
+    plain = re.sub(r"^\s*the\s+", "", plain)
+    if found := _SHARPLESS.fullmatch(plain):
+        return f"sh2-{int(found[1])}"
+    plain = re.sub(r"[^a-z0-9+-]", "", plain)
+    plain = re.sub(r"-(?!\d)", "", plain)
+    plain = _LEADING_ZEROS.sub("", plain)
+    if (found := _LETTERS_THEN_NUMBER.fullmatch(plain)) and found[1] in LONG_FORMS:
+        return LONG_FORMS[found[1]] + found[2]
+    return plain
+
+
+def printed(key: str) -> str | None:
+    """Return the tidy spelling of a catalogue number's key, or None where it is not one.
+
+    >>> printed("m31"), printed("sh2-281"), printed("betacyg")
+    ('M 31', 'Sh2-281', None)
+    """
+    found = _LETTERS_THEN_NUMBER.fullmatch(key)
+    if not found or found[1] not in PRINTED:
+        return None
+    return PRINTED[found[1]].format(found[2].upper())

@@ -1,0 +1,107 @@
+"""Our own small tables, each row with its source, as they stand in `data`."""
+
+from __future__ import annotations
+
+import csv
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+from ..domain import Kind
+from .entry import Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """An entry of our own, its names worth printing, and other spellings it answers to."""
+
+    entry: Entry
+    names: tuple[str, ...]
+    aliases: tuple[str, ...] = ()
+
+
+def showpieces() -> Iterator[Piece]:
+    """Yield clusters and nebulae outside the open catalogue."""
+    for row in _rows("showpieces.csv"):
+        entry = Entry(
+            name=row["designation"], identity=row["designation"], kind=Kind.DEEP_SKY, what=row["what"],
+            ra_deg=15.0 * _sexagesimal(row["ra"]), dec_deg=_sexagesimal(row["dec"]),
+            constellation=constellation_name(row["constellation"]),
+            magnitude=float(row["magnitude"]) if row["magnitude"] else None,
+            size_arcmin=float(row["size_arcmin"]),
+        )  # fmt: skip
+        yield Piece(entry, tuple(row["names"].split("|")) if row["names"] else ())
+
+
+def doubles() -> Iterator[Piece]:
+    """Yield double stars; magnitude is that of both stars together, size their separation."""
+    for row in _rows("doubles.csv"):
+        stars = [row["designation"], *(row["names"].split("|") if row["names"] else ())]
+        entry = Entry(
+            name=row["designation"], identity=row["designation"], kind=Kind.DOUBLE_STAR, what="double star",
+            ra_deg=15.0 * _sexagesimal(row["ra"]), dec_deg=_sexagesimal(row["dec"]),
+            constellation=constellation_name(row["constellation"]),
+            magnitude=round(_together(float(row["bright_mag"]), float(row["faint_mag"])), 2),
+            size_arcmin=round(float(row["separation_arcsec"]) / 60.0, 3),
+        )  # fmt: skip
+        yield Piece(entry, tuple(stars), tuple(_in_full(star) for star in stars))
+
+
+def _in_full(star: str) -> str:
+    """Return "Beta Cygni" for "Beta Cyg", other names as they are."""
+    letter, _, constellation = star.rpartition(" ")
+    return f"{letter} {_genitives().get(constellation, constellation)}"
+
+
+def also() -> Iterator[tuple[str, str]]:
+    """Yield more names for objects the open catalogue knows, with the designation each means."""
+    for row in _rows("also.csv"):
+        yield row["name"], row["designation"]
+
+
+@cache
+def globular_magnitudes() -> dict[str, float]:
+    """Return the integrated V of Harris by designation. [mag]"""
+    return {row["designation"]: float(row["magnitude"]) for row in _rows("globulars.csv")}
+
+
+@cache
+def mends() -> dict[str, dict[str, float]]:
+    """Return single values that replace the open catalogue's, by designation and column."""
+    found: dict[str, dict[str, float]] = {}
+    for row in _rows("mends.csv"):
+        found.setdefault(row["designation"], {})[row["column"]] = float(row["value"])
+    return found
+
+
+def constellation_name(abbreviation: str) -> str | None:
+    """Return the full IAU name; the open catalogue's two parts of Serpens are one constellation."""
+    return _names().get("Ser" if abbreviation in ("Se1", "Se2") else abbreviation)
+
+
+@cache
+def _names() -> dict[str, str]:
+    return {row["abbreviation"]: row["name"] for row in _rows("constellations.csv")}
+
+
+@cache
+def _genitives() -> dict[str, str]:
+    return {row["abbreviation"]: row["genitive"] for row in _rows("constellations.csv")}
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    text = (files(__package__) / "data" / name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+def _sexagesimal(text: str) -> float:
+    units, minutes, seconds = text.split()
+    value = abs(float(units)) + float(minutes) / 60.0 + float(seconds) / 3600.0
+    return math.copysign(value, -1.0) if text.startswith("-") else value
+
+
+def _together(bright_mag: float, faint_mag: float) -> float:
+    """Return the magnitude of two stars seen as one."""
+    return bright_mag - 2.5 * math.log10(1.0 + 10.0 ** (-0.4 * (faint_mag - bright_mag)))

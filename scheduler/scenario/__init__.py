@@ -1,0 +1,82 @@
+"""Read a scenario from its folder: `scenario.toml` says who observes where and when, `wish-list.csv` what.
+
+Everything wrong with both files is reported at once, each fault with its place and its remedy.
+
+**scenario.toml** needs a place, a time zone, and a telescope or binoculars; everything else has a default::
+
+    title = "A year at Larkmoor"          # default: the site's name
+
+    [site]
+    name = "Larkmoor"                     # default: the folder's name
+    latitude_deg = 55.2                   # needed; north positive
+    longitude_deg = -2.4                  # needed; east positive
+    elevation_m = 240                     # default 0
+    zone = "Europe/London"                # needed; an IANA name
+    sky_brightness = 21.2                 # default 21.0, a rural sky [mag/arcsec2]
+    extinction_mag = 0.26                 # default: from the elevation, see `extinction_at`
+    horizon = [[0, 5], [90, 12]]          # [azimuth_deg, altitude_deg] pairs; default: nothing in the way
+
+    [telescope]                           # this, [binoculars], or both
+    name = "Dobsonian"                    # default: its figures
+    aperture_mm = 200
+    focal_length_mm = 1200
+    obstruction_mm = 50                   # default 0
+
+    [[eyepieces]]                         # default: three, of 5, 2 and 1 mm exit pupil
+    focal_length_mm = 25
+    apparent_field_deg = 50               # default 50
+
+    [barlow]                              # default: none
+    factor = 2
+
+    [binoculars]
+    magnification = 10
+    aperture_mm = 50
+    true_field_deg = 6.5                  # default 5
+
+    [season]
+    start = 2027-01-01                    # default: today
+    nights = 365                          # default 365
+
+    [[evenings]]                          # default: free every night, all night
+    weekdays = "Mon to Thu"               # or ["Mon", "Wed"]; default: every day
+    start = 20:30:00                      # or "20:30"; default: as soon as it is dark enough
+    finish = 00:30:00                     # before noon = after midnight; default: as long as it is dark
+
+    [availability]
+    extra = [2027-08-12]                  # evenings free although no rule says so
+    away = ["2027-07-10..2027-07-24"]     # evenings not free; dates and ranges, both ends included
+    nights_per_week = 3                   # default: no limit
+    nights_per_month = 8                  # default: no limit
+
+    [routine]
+    setup_min = 20                        # default 20
+    dark_adaptation_min = 30              # default 30
+    move_min = 4                          # default 4
+
+    [clear_odds]
+    monthly = [0.3, 0.35, ...]            # twelve numbers, or one for every month; default 0.5
+    persistence = 0.3                     # default 0.3
+
+    [defaults]                            # for wish-list rows that leave the cell blank
+    minutes = 20                          # default by kind: planet 15, double star 10, deep sky 20
+    priority = 3                          # default 3
+    visits = 1                            # default 1
+    spacing_days = 7                      # default 7
+    lowest_altitude_deg = 20              # default by kind: 20, planets 15, Venus 10, Mercury 8
+
+**wish-list.csv** needs one column, `target`, with designations or names. Optional columns: `kind`,
+`minutes`, `priority`, `visits`, `spacing_days`, `earliest`, `latest`, `lowest_altitude_deg`, `ra_deg`,
+`dec_deg`, `magnitude`, `size_arcmin`, `name` (a common name to print) and `notes` (ignored). Own coordinates
+win over the catalogue's and make any name a target; a plain number is in degrees, `05:35:17` in `ra_deg` is
+hours of right ascension, `-05:23:28` in `dec_deg` degrees. Commas, semicolons or tabs separate; decimal
+commas are read where a comma does not separate; UTF-8, UTF-16 with its mark, and Windows-1252 are told apart.
+
+The default minutes, altitudes, sky brightness and exit pupils are common practice, no source.
+"""
+
+from .known import Known, LookUp
+from .reading import faults_of, read_scenario
+from .settings import extinction_at
+
+__all__ = ["Known", "LookUp", "extinction_at", "faults_of", "read_scenario"]

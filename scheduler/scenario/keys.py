@@ -1,0 +1,126 @@
+"""The keys each table of scenario.toml may hold, and how their values are read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, TypeAlias
+
+from . import values
+from .notes import Notes, Unreadable, near
+
+Read: TypeAlias = Callable[[object], Any]
+Table: TypeAlias = Mapping[str, object]
+
+
+def a_number(value: object) -> float:
+    """Return a TOML number."""
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not abs(value) < 1e300:
+        raise Unreadable("a number such as 12 or 12.5")
+    return float(value)
+
+
+def a_whole_number(value: object) -> int:
+    """Return a TOML integer; 20.0 will do."""
+    plain = a_number(value)
+    if abs(plain) >= 1e9 or plain != int(plain):
+        raise Unreadable("a whole number such as 20")
+    return int(plain)
+
+
+def a_text(value: object) -> str:
+    """Return a TOML string, its spaces tidied."""
+    if not isinstance(value, str):
+        raise Unreadable("a text in quotes")
+    return " ".join(value.split())
+
+
+def a_title(value: object) -> str:
+    """Return a printable title of at most 200 characters."""
+    title = a_text(value)
+    if len(title) > 200 or not title.isprintable():
+        raise Unreadable("a printable text of at most 200 characters")
+    return title
+
+
+def _table(value: object) -> Table:
+    if not isinstance(value, dict):
+        raise Unreadable("a table: a line with its name in [brackets], then its keys")
+    return value
+
+
+def _tables(value: object) -> list[Table]:
+    if not isinstance(value, list) or not all(isinstance(one, dict) for one in value):
+        raise Unreadable("tables: each begins with its name in [[double brackets]]")
+    return value
+
+
+def _pairs(value: object) -> list[tuple[float, float]]:
+    expected = "a list of [azimuth_deg, altitude_deg] pairs such as [[0, 5], [90, 12]]"
+    if not isinstance(value, list) or not value:
+        raise Unreadable(expected)
+    for pair in value:
+        if not isinstance(pair, list) or len(pair) != 2:
+            raise Unreadable(expected)
+    return [(a_number(azimuth), a_number(altitude)) for azimuth, altitude in value]
+
+
+def _monthly(value: object) -> tuple[float, ...]:
+    if isinstance(value, list):
+        return tuple(a_number(odds) for odds in value)
+    return (a_number(value),) * 12
+
+
+KEYS: dict[str, dict[str, Read]] = {
+    "": {
+        "title": a_title, "site": _table, "telescope": _table, "eyepieces": _tables, "barlow": _table,
+        "binoculars": _table, "season": _table, "evenings": _tables, "availability": _table,
+        "routine": _table, "clear_odds": _table, "defaults": _table,
+    },
+    "site": {
+        "name": a_text, "latitude_deg": a_number, "longitude_deg": a_number, "elevation_m": a_number,
+        "zone": a_text, "sky_brightness": a_number, "extinction_mag": a_number, "horizon": _pairs,
+    },
+    "telescope": {
+        "name": a_text, "aperture_mm": a_number, "focal_length_mm": a_number, "obstruction_mm": a_number,
+    },
+    "eyepieces": {"name": a_text, "focal_length_mm": a_number, "apparent_field_deg": a_number},
+    "barlow": {"factor": a_number},
+    "binoculars": {
+        "name": a_text, "magnification": a_number, "aperture_mm": a_number, "true_field_deg": a_number,
+    },
+    "season": {"start": values.day, "nights": a_whole_number},
+    "evenings": {"weekdays": values.weekdays, "start": values.clock, "finish": values.clock},
+    "availability": {
+        "extra": values.days, "away": values.days, "nights_per_week": a_whole_number,
+        "nights_per_month": a_whole_number,
+    },
+    "routine": {
+        "setup_min": a_whole_number, "dark_adaptation_min": a_whole_number, "move_min": a_whole_number,
+    },
+    "clear_odds": {"monthly": _monthly, "persistence": a_number},
+    "defaults": {
+        "minutes": a_whole_number, "priority": a_whole_number, "visits": a_whole_number,
+        "spacing_days": a_whole_number, "lowest_altitude_deg": a_number,
+    },
+}  # fmt: skip
+
+TABLES = tuple(name for name, read in KEYS[""].items() if read is _table)
+
+
+def read_table(raw: Table, table: str, under: str, notes: Notes) -> dict[str, Any]:
+    """Return the readable values of one table; note unknown keys and values of the wrong sort."""
+    known, read = KEYS[table], {}
+    for key, value in raw.items():
+        column = f"{under}.{key}" if under else key
+        if key not in known:
+            notes.add(key, _known_keys(table, known), column=column, near=near(key, known))
+            continue
+        try:
+            read[key] = known[key](value)
+        except Unreadable as wrong:
+            notes.add(value, str(wrong), column=column)
+    return read
+
+
+def _known_keys(table: str, known: Mapping[str, Read]) -> str:
+    return f"one of the keys of {f'[{table}]' if table else 'the file'}: {', '.join(known)}"

@@ -1,0 +1,87 @@
+"""A pad on which readers note what is wrong and go on reading."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from difflib import get_close_matches
+from typing import Any, TypeVar
+
+from ..errors import Fault, InvalidValue
+
+Noun = TypeVar("Noun")
+
+LONGEST_QUOTE = 80  # characters of what stands in the file that a fault repeats
+
+
+class Unreadable(ValueError):
+    """A value is not of the sort its place wants; the text says what may stand there."""
+
+
+class Notes:
+    """The faults found in one file so far."""
+
+    def __init__(self, file: str) -> None:
+        self.file = file
+        self.found: list[Fault] = []
+
+    def add(
+        self,
+        read: object,
+        expected: str,
+        *,
+        column: str | None = None,
+        row: int | None = None,
+        near: tuple[str, ...] = (),
+    ) -> None:
+        """Note one fault."""
+        text = read if isinstance(read, str) else str(read)
+        short = text if len(text) <= LONGEST_QUOTE else text[: LONGEST_QUOTE - 1] + "…"
+        self.found.append(Fault(self.file, row, column, short, expected, near))
+
+    def build(
+        self,
+        make: Callable[..., Noun],
+        values: Mapping[str, Any],
+        spare: Mapping[str, Any],
+        *,
+        under: str = "",
+        row: int | None = None,
+        written: Mapping[str, str] | None = None,
+    ) -> Noun | None:
+        """Return the noun made of `values`, or None where no such noun can be.
+
+        The nouns check their own values but stop at the first bad one. So each refused value is noted, then
+        replaced by its `spare` (or left to the noun's default), and the noun is tried again: one pass tells
+        everything. The ranges stay in one place, the nouns.
+
+        Parameters
+        ----------
+        make : Makes the noun; refuses by `InvalidValue`.
+        values : Keyword arguments.
+        spare : Legal stand-ins for arguments without a default.
+        under : Dotted key of the table in a TOML file; empty for a row of a CSV file.
+        row : Row of a CSV file.
+        written : The text that stood in the file, by key.
+        """
+        left, written = {**spare, **values}, written or {}
+        while True:
+            try:
+                return make(**left)
+            except InvalidValue as refused:
+                key = refused.field.split()[-1]
+                known = key in left
+                column = ".".join(part for part in (under, key if known else "") if part) or None
+                self.add(written.get(key, refused.value), refused.expected, column=column, row=row)
+                if not known or (key in spare and left[key] == spare[key]):
+                    return None
+                del left[key]
+                left.update({key: spare[key]} if key in spare else {})
+
+
+def near(name: str, names: Iterable[str]) -> tuple[str, ...]:
+    """Return up to three of `names` that look like `name`, best first.
+
+    >>> near("latitude", ["longitude_deg", "latitude_deg", "zone"])
+    ('latitude_deg', 'longitude_deg')
+    """
+    return tuple(get_close_matches(name, list(names), n=3, cutoff=0.6))

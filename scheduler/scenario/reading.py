@@ -1,0 +1,75 @@
+"""Read a scenario's folder: both files, all faults."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+from ..domain import Scenario, Target
+from ..errors import Fault, ScenarioFaults
+from .known import LookUp
+from .notes import Notes
+from .settings import Settings, settings_of
+from .text import text_of
+from .wishes import targets_of
+
+SETTINGS_FILE, WISHES_FILE = "scenario.toml", "wish-list.csv"
+MOST_SETTINGS_BYTES, MOST_WISHES_BYTES = 1_000_000, 10_000_000
+
+
+def read_scenario(folder: Path, look_up: LookUp, *, today: date | None = None) -> Scenario:
+    """Return the scenario a folder holds.
+
+    Parameters
+    ----------
+    folder : Holds `scenario.toml` and `wish-list.csv`; see the package for their format.
+    look_up : Resolves a designation or raises `UnknownName`; `catalogue.look_up` does.
+    today : First evening of a season that names no start; None for the site's date now.
+
+    Raises
+    ------
+    ScenarioFaults
+        With everything wrong in both files.
+    """
+    scenario, faults = _read(Path(folder), look_up, today)
+    if scenario is None:
+        raise ScenarioFaults(faults)
+    return scenario
+
+
+def faults_of(folder: Path, look_up: LookUp, *, today: date | None = None) -> tuple[Fault, ...]:
+    """Return everything wrong with a scenario's files, settings first, then row by row; empty when sound."""
+    return _read(Path(folder), look_up, today)[1]
+
+
+def _read(folder: Path, look_up: LookUp, today: date | None) -> tuple[Scenario | None, tuple[Fault, ...]]:
+    name = folder.resolve().name or "scenario"
+    settings, about_settings = _settings(folder, name, today)
+    targets, about_wishes = _targets(folder, look_up, settings)
+    faults = (*about_settings.found, *sorted(about_wishes.found, key=lambda fault: fault.row or 0))
+    if faults or settings is None:
+        return None, faults
+    return _scenario(name, settings, targets), faults
+
+
+def _settings(folder: Path, name: str, today: date | None) -> tuple[Settings | None, Notes]:
+    notes = Notes(SETTINGS_FILE)
+    text = text_of(folder / SETTINGS_FILE, notes, MOST_SETTINGS_BYTES)
+    return None if text is None else settings_of(text, name, today, notes), notes
+
+
+def _targets(folder: Path, look_up: LookUp, settings: Settings | None) -> tuple[tuple[Target, ...], Notes]:
+    notes = Notes(WISHES_FILE)
+    text = text_of(folder / WISHES_FILE, notes, MOST_WISHES_BYTES)
+    wishes = settings.wishes if settings else {}
+    return () if text is None else targets_of(text, look_up, wishes, notes), notes
+
+
+def _scenario(name: str, settings: Settings, targets: tuple[Target, ...]) -> Scenario | None:
+    """Return the scenario; a part that could not be read has its fault noted and leaves none."""
+    site, kit, season, availability = settings.site, settings.kit, settings.season, settings.availability
+    clear_odds, routine = settings.clear_odds, settings.routine
+    if not (site and kit and season and availability and clear_odds and routine):
+        return None
+    title = settings.title
+    return Scenario(name, site, kit, season, availability, clear_odds, targets, routine, title)

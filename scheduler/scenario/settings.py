@@ -1,0 +1,221 @@
+"""Read scenario.toml into the nouns: site, kit, season, availability, routine, clear odds."""
+
+from __future__ import annotations
+
+import math
+import re
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from ..domain import (
+    Availability,
+    Barlow,
+    Binoculars,
+    ClearOdds,
+    EveningRule,
+    Eyepiece,
+    Horizon,
+    Kit,
+    Routine,
+    Season,
+    Site,
+    Telescope,
+)
+from .keys import TABLES, Table, read_table
+from .notes import Notes
+
+SKY_BRIGHTNESS = 21.0  # mag/arcsec2; rural sky, common practice, no source
+EVEN_ODDS = 0.5  # until the observer knows better
+EXIT_PUPILS_MM = (5.0, 2.0, 1.0)  # low, middle and high power; common practice, no source
+
+
+@dataclass(frozen=True)
+class Settings:
+    """What scenario.toml says; a part is None where it could not be read and the fault is noted."""
+
+    title: str
+    site: Site | None
+    kit: Kit | None
+    season: Season | None
+    availability: Availability | None
+    routine: Routine | None
+    clear_odds: ClearOdds | None
+    wishes: Mapping[str, Any] = field(default_factory=dict)
+
+
+def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -> Settings | None:
+    """Return the settings a TOML text holds, or None where it is not TOML; faults go to `notes`."""
+    try:
+        raw = tomllib.loads(text)
+    except RecursionError:
+        notes.add("brackets in brackets", "fewer than a hundred brackets in each other")
+        return None
+    except ValueError as error:
+        notes.add(_line_of(text, str(error)), f"TOML; {error}")
+        return None
+    top = read_table(raw, "", "", notes)
+    part = {name: read_table(top.get(name, {}), name, name, notes) for name in TABLES}
+    site = _site(part["site"], folder_name, notes)
+    return Settings(
+        title=top.get("title") or (site.name if site else ""),
+        site=site,
+        kit=_kit(top, part, notes),
+        season=notes.build(Season, part["season"], {"start": today or _today(site)}, under="season"),
+        availability=_availability(top.get("evenings"), part["availability"], notes),
+        routine=notes.build(Routine, part["routine"], {}, under="routine"),
+        clear_odds=notes.build(
+            ClearOdds, part["clear_odds"], {"monthly": (EVEN_ODDS,) * 12}, under="clear_odds"
+        ),
+        wishes=part["defaults"],
+    )
+
+
+def _line_of(text: str, error: str) -> str:
+    """Return the line a TOML error points at, with its number."""
+    found = re.search(r"at line (\d+)", error)
+    lines = text.splitlines() or [""]
+    line = min(int(found[1]), len(lines)) if found else len(lines)
+    return f"line {line}: {lines[line - 1].strip()}"
+
+
+def extinction_at(elevation_m: float) -> float:
+    """Return the visual extinction at the zenith of an average clear night. [mag/airmass]
+
+    Parameters
+    ----------
+    elevation_m : Height above sea level. [m, -430..6500]
+
+    Notes
+    -----
+    Air molecules, aerosol and ozone of a clean rural site; haze, dust and cities come on top. Coefficients
+    from memory.
+
+    References
+    ----------
+    D. W. E. Green, "Magnitude corrections for atmospheric extinction", International Comet Quarterly 14
+    (1992), 55.
+
+    Examples
+    --------
+    >>> [round(extinction_at(elevation_m), 2) for elevation_m in (0, 500, 1000, 2000)]
+    [0.28, 0.24, 0.21, 0.16]
+    """
+    height_km = elevation_m / 1000.0
+    molecules = 0.1451 * math.exp(-height_km / 7.996)
+    aerosol = 0.120 * math.exp(-height_km / 1.5)
+    return molecules + aerosol + 0.016
+
+
+def _site(read: dict[str, Any], folder_name: str, notes: Notes) -> Site | None:
+    for key in ("latitude_deg", "longitude_deg", "zone"):
+        if key not in read and not any(fault.column == f"site.{key}" for fault in notes.found):
+            notes.add("nothing", f"a line such as {key} = {_EXAMPLE[key]}", column=f"site.{key}")
+    horizon = None
+    if pairs := read.pop("horizon", None):
+        turned, heights = zip(*pairs, strict=True)
+        horizon = notes.build(
+            Horizon, {"azimuth_deg": turned, "altitude_deg": heights}, {}, under="site.horizon"
+        )
+    height_m = read.get("elevation_m", 0.0)
+    usual = extinction_at(height_m if -430.0 <= height_m <= 6500.0 else 0.0)
+    spare = {
+        "name": folder_name,
+        "latitude_deg": 0.0,
+        "longitude_deg": 0.0,
+        "elevation_m": 0.0,
+        "zone": "UTC",
+        "sky_brightness": SKY_BRIGHTNESS,
+        "extinction_mag": usual,
+        "horizon": horizon,
+    }
+    return notes.build(Site, read, spare, under="site")
+
+
+_EXAMPLE = {"latitude_deg": "55.2", "longitude_deg": "-2.4", "zone": '"Europe/London"'}
+
+
+def _today(site: Site | None) -> date:
+    return datetime.now(site.local if site else ZoneInfo("UTC")).date()
+
+
+def _kit(top: dict[str, Any], part: dict[str, dict[str, Any]], notes: Notes) -> Kit | None:
+    if "telescope" not in top and "binoculars" not in top:
+        notes.add("nothing", "a [telescope] or [binoculars] table with its figures", column="telescope")
+        return None
+    telescope = _telescope(part["telescope"], notes) if "telescope" in top else None
+    binoculars = _binoculars(part["binoculars"], notes) if "binoculars" in top else None
+    eyepieces = [_eyepiece(one, place, notes) for place, one in enumerate(top.get("eyepieces", ()), 1)]
+    barlow = notes.build(Barlow, part["barlow"], {}, under="barlow") if "barlow" in top else None
+    if telescope is not None and not eyepieces:
+        eyepieces = [*_usual_eyepieces(telescope)]
+    if telescope is None and binoculars is None:
+        return None
+    return Kit(telescope, tuple(one for one in eyepieces if one), barlow, binoculars)
+
+
+def _needs(read: dict[str, Any], under: str, keys: Sequence[str], notes: Notes) -> bool:
+    """Return whether all `keys` were read; note those that are absent altogether."""
+    for key in keys:
+        column = f"{under}.{key}"
+        if key not in read and not any(fault.column == column for fault in notes.found):
+            notes.add("nothing", f"a number: {key} = ...", column=column)
+    return all(key in read for key in keys)
+
+
+def _telescope(read: dict[str, Any], notes: Notes) -> Telescope | None:
+    if not _needs(read, "telescope", ("aperture_mm", "focal_length_mm"), notes):
+        return None
+    aperture_mm, focal_length_mm = read["aperture_mm"], read["focal_length_mm"]
+    ratio = focal_length_mm / aperture_mm if aperture_mm > 0 else 0.0
+    spare = {
+        "name": f"{aperture_mm:g} mm f/{ratio:.3g} telescope",
+        "aperture_mm": 100.0,
+        "focal_length_mm": 800.0,
+    }
+    return notes.build(Telescope, read, spare, under="telescope")
+
+
+def _usual_eyepieces(telescope: Telescope) -> list[Eyepiece]:
+    ratio = telescope.focal_length_mm / telescope.aperture_mm
+    lengths_mm = sorted({min(max(round(pupil_mm * ratio, 1), 2.0), 56.0) for pupil_mm in EXIT_PUPILS_MM})
+    return [Eyepiece(f"{length_mm:g} mm", length_mm) for length_mm in reversed(lengths_mm)]
+
+
+def _eyepiece(raw: Table, place: int, notes: Notes) -> Eyepiece | None:
+    under = f"eyepieces.{place}"
+    read = read_table(raw, "eyepieces", under, notes)
+    if not _needs(read, under, ("focal_length_mm",), notes):
+        return None
+    spare = {"name": f"{read['focal_length_mm']:g} mm", "focal_length_mm": 20.0}
+    return notes.build(Eyepiece, read, spare, under=under)
+
+
+def _binoculars(read: dict[str, Any], notes: Notes) -> Binoculars | None:
+    if not _needs(read, "binoculars", ("magnification", "aperture_mm"), notes):
+        return None
+    spare = {
+        "name": f"{read['magnification']:g}x{read['aperture_mm']:g} binoculars",
+        "magnification": 10.0,
+        "aperture_mm": 50.0,
+    }
+    return notes.build(Binoculars, read, spare, under="binoculars")
+
+
+def _availability(evenings: list[Table] | None, read: dict[str, Any], notes: Notes) -> Availability | None:
+    rules = [
+        notes.build(
+            EveningRule,
+            read_table(one, "evenings", f"evenings.{place}", notes),
+            {},
+            under=f"evenings.{place}",
+        )
+        for place, one in enumerate(evenings or (), 1)
+    ]
+    found = tuple(rule for rule in rules if rule)
+    return notes.build(
+        Availability, {**read, **({"rules": found} if found else {})}, {}, under="availability"
+    )
