@@ -1,1 +1,19 @@
-"""The sky: the only package that imports skyfield."""
+"""The sky: the only package that imports skyfield, and only when a sky is asked for.
+
+`sky_of` gives a season's nights; `places_of` where targets stand on them; `looks_of` how planets look;
+`moon_at` and `sun_at` where the two lights are at any moment; `events` what happens when. Altitudes are those
+without an atmosphere unless called apparent; `refraction` turns one into the other.
+"""
+
+from .constellation import constellation_of
+from .horizontal import altitude_azimuth, direction_words, separation_deg
+from .place import Places, places_of
+from .planets import PlanetLooks, looks_of
+from .refraction import apparent_altitude_deg, true_altitude_deg
+from .season import SeasonSky, moon_at, sidereal_deg, sky_of, sun_at
+
+__all__ = [
+    "Places", "PlanetLooks", "SeasonSky", "altitude_azimuth", "apparent_altitude_deg", "constellation_of",
+    "direction_words", "looks_of", "moon_at", "places_of", "separation_deg", "sidereal_deg", "sky_of",
+    "sun_at", "true_altitude_deg",
+]  # fmt: skip
