@@ -1,0 +1,149 @@
+"""The service: start reading here. Nothing is made at import; `create_app` makes an app, `serve` runs one."""
+
+from __future__ import annotations
+
+import socket
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
+from dataclasses import replace
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any
+
+import uvicorn
+from fastapi import FastAPI
+from fastapi.routing import APIRoute
+
+from scheduler.errors import InvalidValue
+
+from .deps import Services
+from .guards import Guards
+from .jobs import ThreadJobs
+from .ports import Door, scheduler_door
+from .problems import answer_with_problems
+from .reference import as_problems
+from .routes import ROUTERS
+from .settings import Settings
+from .shapes import ANY_REFUSAL
+from .storage import Storage
+
+ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
+         "Every refusal is a problem after RFC 9457.")  # fmt: skip
+
+
+def create_app(settings: Settings | None = None, door: Door | None = None) -> FastAPI:
+    """Return the app; it opens its database when it starts and closes it when it stops.
+
+    Parameters
+    ----------
+    settings : How it is set up; from the environment where None.
+    door : The scheduler's door; the real one where None.
+    """
+    chosen = settings or Settings.from_environment()
+    app = _DescribedApp(
+        title="Duskwright", version=_version(), description=ABOUT,
+        lifespan=_living(chosen, door or scheduler_door()), docs_url=None, redoc_url=None,
+        redirect_slashes=False, responses=ANY_REFUSAL, generate_unique_id_function=_operation_name,
+        # No outbound connection, not even one the environment asks the web framework for.
+        telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
+    )  # fmt: skip
+    app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes)
+    answer_with_problems(app)
+    for router in ROUTERS:
+        app.include_router(router)
+    return app
+
+
+def serve(
+    host: str,
+    port: int,
+    database_path: Path,
+    *,
+    door: Door | None = None,
+    announce: Callable[[str], None] = print,
+) -> None:
+    """Run the service until it is asked to stop, then end its jobs and close its database.
+
+    Parameters
+    ----------
+    host, port : Where to listen; port 0 takes any free one.
+    database_path : The SQLite file; made when it does not exist.
+    door : The scheduler's door; the real one where None.
+    announce : Told the address once the service listens there.
+
+    Raises
+    ------
+    InvalidValue
+        If the host is not loopback, or the port is taken.
+    DatabaseUnusable
+        If the file is no database this version reads.
+    """
+    settings = replace(Settings.from_environment(), host=host, port=port, database=database_path)
+    # Listen first: a second start on a taken port must not touch the jobs of the service running there.
+    with _listening(settings) as listener:
+        app = create_app(settings, door)
+        Storage(settings.database).close()
+        server = uvicorn.Server(uvicorn.Config(
+            app, lifespan="on", log_level="warning", server_header=False, proxy_headers=False,
+            timeout_graceful_shutdown=5,
+        ))  # fmt: skip
+        shown = f"[{host}]" if ":" in host else host
+        announce(f"Duskwright listens at http://{shown}:{listener.getsockname()[1]} (its addresses: /docs)")
+        server.run(sockets=[listener])
+
+
+def _listening(settings: Settings) -> socket.socket:
+    family = socket.AF_INET6 if ":" in settings.host else socket.AF_INET
+    listener = socket.socket(family)
+    try:
+        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listener.bind((settings.host, settings.port))
+        listener.listen(128)
+    except OSError as error:
+        listener.close()
+        raise InvalidValue(
+            "port", settings.port, f"a port this machine lets us listen on ({error.strerror})"
+        ) from error
+    return listener
+
+
+def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
+    @asynccontextmanager
+    async def living(app: FastAPI) -> AsyncIterator[None]:
+        storage = Storage(settings.database)
+        try:
+            jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs)
+            app.state.services = Services(settings, storage, jobs, door)
+            try:
+                yield
+            finally:
+                jobs.close()
+        finally:
+            storage.close()
+
+    return living
+
+
+class _DescribedApp(FastAPI):
+    """Describes its problems with the media type they really have."""
+
+    def openapi(self) -> dict[str, Any]:
+        """Return the OpenAPI description."""
+        if self.openapi_schema is None:
+            self.openapi_schema = as_problems(super().openapi())
+        return self.openapi_schema
+
+
+def _operation_name(route: APIRoute) -> str:
+    return route.name
+
+
+def _hosts(settings: Settings) -> frozenset[str]:
+    return frozenset({"localhost", "127.0.0.1", "[::1]", settings.host.lower()})
+
+
+def _version() -> str:
+    try:
+        return version("duskwright")
+    except PackageNotFoundError:
+        return "0"

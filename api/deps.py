@@ -1,0 +1,53 @@
+"""What routes ask for: the services of the running app, and the parts of a request they share."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Annotated, cast
+
+from fastapi import Depends, Query, Request
+
+from .errors import WrongMediaType
+from .ports import Door, Jobs
+from .settings import Settings
+from .storage import Storage
+
+
+@dataclass(frozen=True, slots=True)
+class Services:
+    """What a running app works with; made at its start, closed at its end."""
+
+    settings: Settings
+    storage: Storage
+    jobs: Jobs
+    door: Door
+
+
+def _services(request: Request) -> Services:
+    return cast(Services, request.app.state.services)
+
+
+def _multipart_only(request: Request) -> None:
+    _only(request, "multipart/form-data")
+
+
+def _json_only(request: Request) -> None:
+    if "content-type" in request.headers or request.headers.get("content-length", "0") != "0":
+        _only(request, "application/json")
+
+
+def _only(request: Request, expected: str) -> None:
+    read = request.headers.get("content-type", "")
+    if read.partition(";")[0].strip().lower() != expected:
+        raise WrongMediaType(read, expected)
+
+
+TheServices = Annotated[Services, Depends(_services)]
+MultipartOnly = Depends(_multipart_only)
+JsonOnly = Depends(_json_only)
+
+Cursor = Annotated[
+    int | None,
+    Query(ge=1, le=2**62, description="Where the page starts: taken from `next` of the page before."),
+]
+Limit = Annotated[int, Query(ge=1, le=200, description="Most entries on the page.")]

@@ -1,0 +1,142 @@
+"""What can go wrong in the service, and how every error becomes one kind of answer: an RFC 9457 problem.
+
+::
+
+    DuskwrightError
+    ├── (the scheduler's own, see scheduler.errors)
+    └── ServiceError
+        ├── NoSuch               nothing is kept under this id: noun, id
+        ├── Stale                someone else changed it first: current
+        ├── PreconditionMissing  a change without If-Match
+        ├── StillAtWork          a scenario whose job has not ended: job
+        ├── VersionTaken         another plan of the scenario got this version first: version
+        ├── AlreadyEnded         a job that cannot be cancelled any more: job, state
+        ├── KeyReused            an Idempotency-Key seen before with another request: key
+        ├── TooManyJobs          the queue is full: limit
+        ├── WrongMediaType       a body of another type than asked for: read, expected
+        ├── WrongHost            a request meant for another host: read
+        ├── ForeignOrigin        a change asked for by another site's page: origin
+        ├── Interrupted          the service stopped while a job was at work
+        ├── NotReady             the service cannot do its work now: reason
+        └── DatabaseUnusable     the file is not a database this version reads: path, reason
+"""
+
+from __future__ import annotations
+
+from scheduler.errors import DuskwrightError
+
+
+class ServiceError(DuskwrightError):
+    """Root of the service's own errors; what each carries becomes members of its problem."""
+
+
+class NoSuch(ServiceError, LookupError):
+    """Nothing is kept under this id."""
+
+    def __init__(self, noun: str, id: str) -> None:  # noqa: A002 - the member's name in the problem
+        self.noun, self.id = noun, id
+        super().__init__(f"there is no {noun} {id[:80]!r}")
+
+
+class Stale(ServiceError):
+    """Someone else changed it first; `current` is its entity tag now."""
+
+    def __init__(self, current: str) -> None:
+        self.current = current
+        super().__init__(f"it has been changed since you read it; its entity tag is now {current}")
+
+
+class PreconditionMissing(ServiceError):
+    """A change must say which version it changes."""
+
+    def __init__(self) -> None:
+        super().__init__("send the entity tag you read as If-Match, so that no one's change is lost")
+
+
+class StillAtWork(ServiceError):
+    """A scenario cannot go while one of its jobs is unfinished."""
+
+    def __init__(self, job: str) -> None:
+        self.job = job
+        super().__init__(f"job {job} is still at work on this scenario; cancel it or wait for its end")
+
+
+class VersionTaken(ServiceError):
+    """Another plan of the scenario got this version first; never leaves the service."""
+
+    def __init__(self, version: int) -> None:
+        self.version = version
+        super().__init__(f"version {version} is taken")
+
+
+class AlreadyEnded(ServiceError):
+    """A job that has ended cannot be cancelled."""
+
+    def __init__(self, job: str, state: str) -> None:
+        self.job, self.state = job, state
+        super().__init__(f"job {job} has already ended: {state}")
+
+
+class KeyReused(ServiceError):
+    """An Idempotency-Key came back with another request."""
+
+    def __init__(self, key: str) -> None:
+        self.key = key
+        super().__init__("this Idempotency-Key was used before for another request")
+
+
+class TooManyJobs(ServiceError):
+    """The queue is full."""
+
+    def __init__(self, limit: int) -> None:
+        self.limit = limit
+        super().__init__(f"{limit} jobs are waiting or at work already; try again later")
+
+
+class WrongMediaType(ServiceError):
+    """The body is of another type than asked for."""
+
+    def __init__(self, read: str, expected: str) -> None:
+        self.read, self.expected = read, expected
+        super().__init__(f"read a body of type {read[:80]!r}, expected {expected}")
+
+
+class WrongHost(ServiceError):
+    """The request names another host than this service serves."""
+
+    def __init__(self, read: str) -> None:
+        self.read = read
+        super().__init__(f"this service does not answer for the host {read[:80]!r}")
+
+
+class ForeignOrigin(ServiceError):
+    """A page of another site asked for a change."""
+
+    def __init__(self, origin: str) -> None:
+        self.origin = origin
+        super().__init__(f"pages of {origin[:80]!r} may not change anything here")
+
+
+class Interrupted(ServiceError):
+    """The service stopped while the job was unfinished; nothing of it was kept."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "the service stopped before this job ended; nothing of it was kept, so start it anew"
+        )
+
+
+class NotReady(ServiceError):
+    """The service cannot do its work now."""
+
+    def __init__(self, reason: str) -> None:
+        self.reason = reason
+        super().__init__(reason)
+
+
+class DatabaseUnusable(ServiceError):
+    """The file is no database this version can read and write."""
+
+    def __init__(self, path: str, reason: str) -> None:
+        self.path, self.reason = path, reason
+        super().__init__(f"cannot use the database {path}: {reason}")

@@ -1,0 +1,103 @@
+"""What every request passes on its way in and out, before any route: plain ASGI, no body is kept here."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.exceptions import HTTPException
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from .errors import ForeignOrigin, WrongHost
+from .headers import SECURITY_HEADERS
+from .problems import problem_response
+
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+
+
+class Guards:
+    """Refuse strangers and too large bodies, answer HEAD as GET without a body, add the standing headers.
+
+    A page of any site can make a browser send requests to this machine, and by pointing its own name at
+    127.0.0.1 even read the answers. So the request must name one of our `hosts`, and a page that asks for a
+    change must be ours.
+
+    Parameters
+    ----------
+    app : What lies behind.
+    hosts : Names this service answers for, without port, in lower case.
+    body_bytes : Largest body let through. [bytes]
+    """
+
+    def __init__(self, app: ASGIApp, hosts: Collection[str], body_bytes: int) -> None:
+        self._app, self._hosts, self._body_bytes = app, hosts, body_bytes
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Answer one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        outlet = _Outlet(send, bodiless=scope["method"] == "HEAD")
+        refusal = self._refusal(scope)
+        if refusal is not None:
+            await problem_response(refusal)(scope, receive, outlet)
+            return
+        inward = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
+        await self._app(inward, _Inlet(receive, self._body_bytes), outlet)
+
+    def _refusal(self, scope: Scope) -> Exception | None:
+        headers = Headers(scope=scope)
+        host = headers.get("host", "")
+        if _without_port(host) not in self._hosts:
+            return WrongHost(host)
+        origin = headers.get("origin")
+        if (
+            scope["method"] not in SAFE_METHODS
+            and origin is not None
+            and origin != f"{scope['scheme']}://{host}"
+        ):
+            return ForeignOrigin(origin)
+        stated = headers.get("content-length", "0")
+        if stated.isdecimal() and int(stated[:20]) > self._body_bytes:
+            return too_large(self._body_bytes)
+        return None
+
+
+class _Inlet:
+    """Counts a body as it comes, for one that states no length or a false one."""
+
+    def __init__(self, receive: Receive, body_bytes: int) -> None:
+        self._receive, self._body_bytes, self._came = receive, body_bytes, 0
+
+    async def __call__(self) -> Message:
+        message = await self._receive()
+        self._came += len(message.get("body", b""))
+        if self._came > self._body_bytes:
+            raise too_large(self._body_bytes)
+        return message
+
+
+class _Outlet:
+    """Adds the standing headers a route has not set itself."""
+
+    def __init__(self, send: Send, bodiless: bool) -> None:
+        self._send, self._bodiless = send, bodiless
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            headers = MutableHeaders(scope=message)
+            for name, value in SECURITY_HEADERS.items():
+                headers.setdefault(name, value)
+        elif self._bodiless and message["type"] == "http.response.body":
+            message = {**message, "body": b""}
+        await self._send(message)
+
+
+def too_large(body_bytes: int) -> HTTPException:
+    """Return the refusal of a body; the web framework lets only its own kind of error out of body reading."""
+    return HTTPException(413, f"a body may hold at most {body_bytes} bytes")
+
+
+def _without_port(host: str) -> str:
+    name, colon, port = host.rpartition(":")
+    return (name if colon and port.isdecimal() else host).lower()

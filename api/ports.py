@@ -1,0 +1,95 @@
+"""What the service needs from others, as small interfaces: the scheduler's door, and a doer of long work."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Protocol
+
+from scheduler.domain import Cancel, Plan, Report, Scenario
+
+from .storage import JobRecord, NewJob
+
+PLAN_JSON, SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV = "plan.json", "schedule.csv", "nights.csv", "unplaced.csv"
+
+
+class ReadScenario(Protocol):
+    """Reads a scenario from its two files' bytes."""
+
+    def __call__(self, name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+        """Return the scenario, or raise `ScenarioFaults` with everything wrong with the files."""
+
+
+class PlanYear(Protocol):
+    """Plans a scenario."""
+
+    def __call__(
+        self, scenario: Scenario, *, version: int, seed: int, seconds: float, report: Report, cancel: Cancel
+    ) -> Plan:
+        """Return the plan, or raise `Cancelled` soon after `cancel` is set."""
+
+
+class WritePlan(Protocol):
+    """Writes a plan as files."""
+
+    def __call__(self, plan: Plan) -> Mapping[str, str]:
+        """Return the text of plan.json, schedule.csv, nights.csv and unplaced.csv by these names."""
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """The scheduler's door as the service uses it."""
+
+    read_scenario: ReadScenario
+    plan_year: PlanYear
+    write_plan: WritePlan
+
+
+class Jobs(Protocol):
+    """Does long work outside requests; where it stands is kept in storage."""
+
+    def start(self, new: NewJob) -> JobRecord:
+        """Keep a job and work on it when a worker is free; a repeated key returns the job made before."""
+
+    def cancel(self, job: str) -> JobRecord:
+        """Ask a job to stop; one that was waiting never begins, one at work keeps nothing."""
+
+    def check(self) -> None:
+        """Raise `NotReady` unless new jobs will be worked on."""
+
+    def close(self) -> None:
+        """Stop all work; what is unfinished ends as interrupted."""
+
+
+def scheduler_door() -> Door:
+    """Return the real scheduler's door; its heavy libraries are imported when it is first used."""
+    return Door(_read_scenario, _plan_year, _write_plan)
+
+
+def _read_scenario(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+    import scheduler
+
+    scenario: Scenario = scheduler.read_scenario_texts(name, scenario_toml, wish_list_csv)
+    return scenario
+
+
+def _plan_year(
+    scenario: Scenario, *, version: int, seed: int, seconds: float, report: Report, cancel: Cancel
+) -> Plan:
+    import scheduler
+
+    plan: Plan = scheduler.plan_year(
+        scenario, version=version, seed=seed, seconds=seconds, report=report, cancel=cancel
+    )
+    return plan
+
+
+def _write_plan(plan: Plan) -> Mapping[str, str]:
+    from scheduler import export
+
+    return {
+        PLAN_JSON: export.plan_to_json(plan),
+        SCHEDULE_CSV: export.schedule_csv(plan),
+        NIGHTS_CSV: export.nights_csv(plan),
+        UNPLACED_CSV: export.unplaced_csv(plan),
+    }

@@ -1,0 +1,168 @@
+"""Kept jobs. A job only moves forward, and each step checks where it stands in the same transaction."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Connection, func, insert, select, update
+
+from ..errors import AlreadyEnded, KeyReused, NoSuch, TooManyJobs
+from .database import Database, new_id
+from .plans import insert_plan
+from .records import JobRecord, JobState, NewJob, NewPlan
+from .tables import jobs, scenarios
+
+_WAITING, _AT_WORK = JobState.WAITING.value, JobState.AT_WORK.value
+_COLUMNS = [column for column in jobs.c if column.name != "key"]
+
+
+class StoredJobs:
+    """Jobs as they are kept."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def add(self, new: NewJob, most_unfinished: int) -> tuple[JobRecord, bool]:
+        """Keep a new job and return it with True; with False, the job this very request made before.
+
+        Raises
+        ------
+        NoSuch
+            If there is no such scenario.
+        KeyReused
+            If the key came with another request before.
+        TooManyJobs
+            If `most_unfinished` jobs are waiting or at work.
+        """
+        with self._database.writing() as connection:
+            earlier = _made_before(connection, new)
+            if earlier is not None:
+                return earlier, False
+            revision = connection.execute(
+                select(scenarios.c.revision).where(scenarios.c.id == new.scenario)
+            ).scalar()
+            if revision is None:
+                raise NoSuch("scenario", new.scenario)
+            if _count_unfinished(connection) >= most_unfinished:
+                raise TooManyJobs(most_unfinished)
+            job = new_id()
+            connection.execute(insert(jobs).values(
+                id=job, scenario=new.scenario, revision=revision, seed=new.seed, seconds=new.seconds,
+                key=new.key, state=_WAITING, cancelling=False, stage="waiting for a worker", fraction=0.0,
+                created=self._database.now(),
+            ))  # fmt: skip
+            return _found(connection, job), True
+
+    def get(self, job: str) -> JobRecord:
+        """Return the record of a job, or raise `NoSuch`."""
+        with self._database.reading() as connection:
+            return _found(connection, job)
+
+    def begin(self, job: str) -> JobRecord | None:
+        """Take a waiting job to work; None where it waits no more."""
+        return self._move(job, _WAITING, state=_AT_WORK, stage="starting", started=self._database.now())
+
+    def report(
+        self, job: str, stage: str, fraction: float, objective: float | None, bound: float | None
+    ) -> None:
+        """Note how far a job at work has come."""
+        self._move(job, _AT_WORK, stage=stage, fraction=fraction, objective=objective, bound=bound)
+
+    def ask_cancel(self, job: str) -> JobRecord:
+        """End a waiting job as cancelled, ask one at work to stop; raise `AlreadyEnded` if done or failed."""
+        with self._database.writing() as connection:
+            record = _found(connection, job)
+            if record.state is JobState.WAITING:
+                _set(
+                    connection,
+                    job,
+                    state=JobState.CANCELLED.value,
+                    cancelling=True,
+                    ended=self._database.now(),
+                )
+            elif record.state is JobState.AT_WORK:
+                _set(connection, job, cancelling=True)
+            elif record.state is not JobState.CANCELLED:
+                raise AlreadyEnded(job, record.state)
+            return _found(connection, job)
+
+    def finish(self, job: str, plan: NewPlan) -> bool:
+        """Keep the plan and end its job as done, both or neither; False if the job was asked to stop first.
+
+        Raises
+        ------
+        VersionTaken
+            If another plan of the scenario got this version meanwhile.
+        """
+        with self._database.writing() as connection:
+            record = _found(connection, job)
+            if record.state is not JobState.AT_WORK or record.cancelling:
+                return False
+            now = self._database.now()
+            made = insert_plan(connection, record.scenario, record.revision, plan, now)
+            _set(connection, job, state=JobState.DONE.value, stage="done", fraction=1.0,
+                 objective=plan.objective, bound=plan.bound, plan=made, ended=now)  # fmt: skip
+            return True
+
+    def stop(self, job: str, problem: Mapping[str, Any]) -> None:
+        """End a job at work without a plan: cancelled if that was asked for, else failed with `problem`."""
+        with self._database.writing() as connection:
+            record = _found(connection, job)
+            if record.state is JobState.AT_WORK:
+                ending = {"state": JobState.CANCELLED.value} if record.cancelling else {
+                    "state": JobState.FAILED.value, "problem": dict(problem)}  # fmt: skip
+                _set(connection, job, ended=self._database.now(), **ending)
+
+    def stop_unfinished(self, problem: Mapping[str, Any]) -> int:
+        """End every unfinished job, as `stop` would, and return how many there were."""
+        with self._database.writing() as connection:
+            unfinished = connection.execute(
+                select(jobs.c.id).where(jobs.c.state.in_([_WAITING, _AT_WORK]))
+            ).scalars()
+            ids = unfinished.all()
+            for job in ids:
+                cancelled = _found(connection, job).cancelling
+                _set(connection, job, ended=self._database.now(),
+                     state=(JobState.CANCELLED if cancelled else JobState.FAILED).value,
+                     problem=None if cancelled else dict(problem))  # fmt: skip
+            return len(ids)
+
+    def _move(self, job: str, expected: str, **values: Any) -> JobRecord | None:
+        with self._database.writing() as connection:
+            moved = connection.execute(
+                update(jobs).where(jobs.c.id == job, jobs.c.state == expected).values(**values)
+            )
+            return _found(connection, job) if moved.rowcount else None
+
+
+def _made_before(connection: Connection, new: NewJob) -> JobRecord | None:
+    if new.key is None:
+        return None
+    row = connection.execute(select(*_COLUMNS).where(jobs.c.key == new.key)).mappings().first()
+    if row is None:
+        return None
+    record = _record(row)
+    if (record.scenario, record.seed, record.seconds) != (new.scenario, new.seed, new.seconds):
+        raise KeyReused(new.key)
+    return record
+
+
+def _count_unfinished(connection: Connection) -> int:
+    query = select(func.count()).select_from(jobs).where(jobs.c.state.in_([_WAITING, _AT_WORK]))
+    return connection.execute(query).scalar_one()
+
+
+def _set(connection: Connection, job: str, **values: Any) -> None:
+    connection.execute(update(jobs).where(jobs.c.id == job).values(**values))
+
+
+def _found(connection: Connection, job: str) -> JobRecord:
+    row = connection.execute(select(*_COLUMNS).where(jobs.c.id == job)).mappings().first()
+    if row is None:
+        raise NoSuch("job", job)
+    return _record(row)
+
+
+def _record(row: Mapping[Any, Any]) -> JobRecord:
+    return JobRecord(**{**row, "state": JobState(row["state"])})

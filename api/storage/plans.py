@@ -1,0 +1,73 @@
+"""Kept plans and their files. A plan never changes once it is kept."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from hashlib import sha256
+
+from sqlalchemy import Connection, func, insert, select
+
+from ..errors import NoSuch, VersionTaken
+from .database import Database, new_id, page_of
+from .records import NewPlan, Page, PlanFile, PlanRecord
+from .tables import plan_files, plans, scenarios
+
+
+class StoredPlans:
+    """Plans as they are kept; jobs make them, see `StoredJobs.finish`."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def get(self, plan: str) -> PlanRecord:
+        """Return the record of a plan, or raise `NoSuch`."""
+        with self._database.reading() as connection:
+            row = connection.execute(select(plans).where(plans.c.id == plan)).mappings().first()
+        if row is None:
+            raise NoSuch("plan", plan)
+        return PlanRecord(**row)
+
+    def page(self, scenario: str, cursor: int | None, limit: int) -> Page[PlanRecord]:
+        """Return a page of a scenario's plans, newest first; raise `NoSuch` if there is no such scenario."""
+        with self._database.reading() as connection:
+            if connection.execute(select(scenarios.c.id).where(scenarios.c.id == scenario)).first() is None:
+                raise NoSuch("scenario", scenario)
+            query = select(plans).where(plans.c.scenario == scenario)
+            rows, following = page_of(connection, plans, query, cursor, limit)
+        return Page(tuple(PlanRecord(**row) for row in rows), following)
+
+    def file(self, plan: str, name: str) -> PlanFile:
+        """Return one file of a plan, or raise `NoSuch`."""
+        query = select(plan_files.c.text, plan_files.c.digest)
+        with self._database.reading() as connection:
+            row = connection.execute(
+                query.where(plan_files.c.plan == plan, plan_files.c.name == name)
+            ).mappings().first()  # fmt: skip
+        if row is None:
+            raise NoSuch("plan", plan)
+        return PlanFile(**row)
+
+    def next_version(self, scenario: str) -> int:
+        """Return the version the next plan of a scenario will have, unless another comes first."""
+        with self._database.reading() as connection:
+            newest = connection.execute(
+                select(func.max(plans.c.version)).where(plans.c.scenario == scenario)
+            ).scalar()  # fmt: skip
+        return (newest or 0) + 1
+
+
+def insert_plan(connection: Connection, scenario: str, revision: int, new: NewPlan, now: datetime) -> str:
+    """Keep a plan inside its job's transaction and return its id."""
+    taken = select(plans.c.id).where(plans.c.scenario == scenario, plans.c.version == new.version)
+    if connection.execute(taken).first() is not None:
+        raise VersionTaken(new.version)
+    plan = new_id()
+    connection.execute(insert(plans).values(
+        id=plan, scenario=scenario, revision=revision, version=new.version, objective=new.objective,
+        bound=new.bound, visits=new.visits, unplaced=new.unplaced, created=now,
+    ))  # fmt: skip
+    connection.execute(insert(plan_files), [
+        {"plan": plan, "name": name, "text": text, "digest": sha256(text.encode()).hexdigest()}
+        for name, text in new.files.items()
+    ])  # fmt: skip
+    return plan

@@ -1,0 +1,100 @@
+"""Kept scenarios and every revision of their files."""
+
+from __future__ import annotations
+
+from collections.abc import Set
+from typing import Any
+
+from sqlalchemy import Connection, delete, insert, select, update
+
+from ..errors import NoSuch, Stale, StillAtWork
+from .database import Database, new_id, page_of
+from .records import JobState, NewScenario, Page, ScenarioFiles, ScenarioRecord
+from .tables import jobs, revisions, scenarios
+
+_UNFINISHED = [state.value for state in JobState if not state.ended]
+
+
+class StoredScenarios:
+    """Scenarios as they are kept."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def add(self, new: NewScenario) -> ScenarioRecord:
+        """Keep a new scenario and return its record."""
+        now = self._database.now()
+        values = _columns(new) | {"id": new_id(), "revision": 1, "created": now, "changed": now}
+        with self._database.writing() as connection:
+            connection.execute(insert(scenarios).values(values))
+            _keep_files(connection, values["id"], 1, new.files)
+            return _found(connection, values["id"])
+
+    def get(self, scenario: str) -> ScenarioRecord:
+        """Return the record of a scenario, or raise `NoSuch`."""
+        with self._database.reading() as connection:
+            return _found(connection, scenario)
+
+    def page(self, cursor: int | None, limit: int) -> Page[ScenarioRecord]:
+        """Return a page of scenarios, newest first."""
+        with self._database.reading() as connection:
+            rows, following = page_of(connection, scenarios, select(scenarios), cursor, limit)
+        return Page(tuple(ScenarioRecord(**row) for row in rows), following)
+
+    def files(self, scenario: str, revision: int | None = None) -> tuple[ScenarioFiles, int]:
+        """Return the files of a revision (the newest where None) and its number, or raise `NoSuch`."""
+        query = select(revisions).where(revisions.c.scenario == scenario)
+        if revision is not None:
+            query = query.where(revisions.c.revision == revision)
+        with self._database.reading() as connection:
+            row = connection.execute(query.order_by(revisions.c.revision.desc()).limit(1)).mappings().first()
+        if row is None:
+            raise NoSuch("scenario", scenario)
+        return ScenarioFiles(row["scenario_toml"], row["wish_list_csv"]), row["revision"]
+
+    def replace(self, scenario: str, new: NewScenario, expected: Set[int] | None) -> ScenarioRecord:
+        """Make `new` the next revision if this one is `expected` (any where None), or raise `Stale`."""
+        with self._database.writing() as connection:
+            revision = _expected(connection, scenario, expected).revision + 1
+            _keep_files(connection, scenario, revision, new.files)
+            values = _columns(new) | {"revision": revision, "changed": self._database.now()}
+            connection.execute(update(scenarios).where(scenarios.c.id == scenario).values(values))
+            return _found(connection, scenario)
+
+    def delete(self, scenario: str, expected: Set[int] | None) -> None:
+        """Delete a scenario with its plans and jobs, unless it is `Stale` or `StillAtWork`."""
+        with self._database.writing() as connection:
+            _expected(connection, scenario, expected)
+            unfinished = select(jobs.c.id).where(jobs.c.scenario == scenario, jobs.c.state.in_(_UNFINISHED))
+            job = connection.execute(unfinished.limit(1)).scalar()
+            if job is not None:
+                raise StillAtWork(job)
+            connection.execute(delete(scenarios).where(scenarios.c.id == scenario))
+
+
+def _columns(new: NewScenario) -> dict[str, Any]:
+    return {
+        "name": new.name, "title": new.title, "targets": new.targets, "season_start": new.season_start,
+        "season_nights": new.season_nights,
+    }  # fmt: skip
+
+
+def _keep_files(connection: Connection, scenario: str, revision: int, files: ScenarioFiles) -> None:
+    connection.execute(insert(revisions).values(
+        scenario=scenario, revision=revision, scenario_toml=files.scenario_toml,
+        wish_list_csv=files.wish_list_csv,
+    ))  # fmt: skip
+
+
+def _found(connection: Connection, scenario: str) -> ScenarioRecord:
+    row = connection.execute(select(scenarios).where(scenarios.c.id == scenario)).mappings().first()
+    if row is None:
+        raise NoSuch("scenario", scenario)
+    return ScenarioRecord(**row)
+
+
+def _expected(connection: Connection, scenario: str, expected: Set[int] | None) -> ScenarioRecord:
+    record = _found(connection, scenario)
+    if expected is not None and record.revision not in expected:
+        raise Stale(record.tag)
+    return record

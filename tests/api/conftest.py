@@ -1,0 +1,42 @@
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any, TypeAlias
+
+import pytest
+from fastapi.testclient import TestClient
+
+from api.app import create_app
+from api.settings import Settings
+
+from .journeys import Service
+from .stand_ins import StandInPlanner
+
+StartService: TypeAlias = Callable[..., Service]
+
+
+@pytest.fixture
+def planner() -> StandInPlanner:
+    return StandInPlanner()
+
+
+@pytest.fixture
+def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartService]:
+    """Start services on one database, each with its own settings; all are stopped at the end."""
+    with ExitStack() as running:
+
+        def start(**settings: Any) -> Service:
+            app = create_app(Settings(database=tmp_path / "kept.sqlite3", **settings), planner.door)
+            client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
+            running.callback(planner.let_go.set)
+            return Service(running.enter_context(client))
+
+        yield start
+        planner.let_go.set()
+
+
+@pytest.fixture
+def service(start_service: StartService) -> Service:
+    return start_service()
