@@ -20,8 +20,8 @@ LONG_FORMS = {
 """Catalogue names in full, and the key's form of them."""
 
 PRINTED = {
-    "m": "M {}", "ngc": "NGC {}", "ic": "IC {}", "c": "C {}", "cr": "Cr {}", "mel": "Mel {}", "b": "B {}",
-    "tr": "Tr {}", "abell": "Abell {}", "stock": "Stock {}", "kemble": "Kemble {}", "sh": "Sh{}",
+    "m": "M {}", "ngc": "NGC {}", "ic": "IC {}", "c": "C {}", "cr": "Cr {}", "cl": "Cr {}", "mel": "Mel {}",
+    "b": "B {}", "tr": "Tr {}", "abell": "Abell {}", "stock": "Stock {}", "kemble": "Kemble {}", "sh": "Sh{}",
     "jones": "Jones {}", "h": "H {}", "hcg": "HCG {}", "ugc": "UGC {}", "ugca": "UGCA {}", "pgc": "PGC {}",
     "eso": "ESO {}", "lbn": "LBN {}", "mwsc": "MWSC {}",
 }  # fmt: skip
@@ -38,17 +38,26 @@ def key_of(text: str) -> str:
     >>> [key_of(name) for name in ("M31", "Messier 031", "Sh 2-281", "The Hélix Nebula", "β Cyg")]
     ['m31', 'm31', 'sh2-281', 'helixnebula', 'betacyg']
     """
-    plain = "".join(GREEK.get(letter, letter) for letter in text.casefold())
-    plain = unicodedata.normalize("NFKD", plain)
+    plain = text.casefold()
+    if not plain.isascii():
+        plain = unicodedata.normalize("NFKD", "".join(GREEK.get(letter, letter) for letter in plain))
     plain = re.sub(r"^\s*the\s+", "", plain)
     if found := _SHARPLESS.fullmatch(plain):
         return f"sh2-{int(found[1])}"
-    plain = re.sub(r"[^a-z0-9+-]", "", plain)
-    plain = re.sub(r"-(?!\d)", "", plain)
+    plain = re.sub(r"[^a-z0-9+-]|-(?!\d)", "", plain)
     plain = _LEADING_ZEROS.sub("", plain)
     if (found := _LETTERS_THEN_NUMBER.fullmatch(plain)) and found[1] in LONG_FORMS:
         return LONG_FORMS[found[1]] + found[2]
     return plain
+
+
+def key_of_code(code: str) -> str:
+    """Return `key_of` a bare code such as "NGC0224" or "MCG-02-01-031", several times as fast.
+
+    >>> key_of_code("MCG-02-01-031") == key_of("MCG -02-01-031")
+    True
+    """
+    return _LEADING_ZEROS.sub("", code.casefold().replace(" ", ""))
 
 
 def printed(key: str) -> str | None:

@@ -9,17 +9,17 @@ from functools import cache
 from ..domain import Kind
 from ..errors import UnknownName
 from . import ongc, tables
-from .designation import key_of, printed
+from .designation import key_of, key_of_code, printed
 from .entry import Entry
 from .near import Near
 from .repair import visual_magnitude
 
 WHAT = {
-    "*": "star", "**": "double star", "*Ass": "star cloud", "OCl": "open cluster", "GCl": "globular cluster",
-    "Cl+N": "cluster with nebula", "G": "galaxy", "GPair": "pair of galaxies", "GTrpl": "triplet of galaxies",
-    "GGroup": "group of galaxies", "PN": "planetary nebula", "HII": "emission nebula", "DrkN": "dark nebula",
-    "EmN": "emission nebula", "Neb": "nebula", "RfN": "reflection nebula", "SNR": "supernova remnant",
-    "Nova": "nova", "Other": "asterism",
+    "*": "star", "**": "double star", "*Ass": "association of stars", "OCl": "open cluster",
+    "GCl": "globular cluster", "Cl+N": "cluster with nebula", "G": "galaxy", "GPair": "pair of galaxies",
+    "GTrpl": "triplet of galaxies", "GGroup": "group of galaxies", "PN": "planetary nebula",
+    "HII": "emission nebula", "DrkN": "dark nebula", "EmN": "emission nebula", "Neb": "nebula",
+    "RfN": "reflection nebula", "SNR": "supernova remnant", "Nova": "nova", "Other": "asterism",
 }  # fmt: skip
 PLANETS = ("Mercury", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
 
@@ -44,11 +44,13 @@ def look_up(text: str) -> Entry:
     """
     key = key_of(text[:200])
     index = _index()
-    entry = index.entries.get(index.keys.get(key, ""))
-    if entry is None:
+    identity = index.keys.get(key) or _other_numbers().get(key)
+    if identity is None:
         raise UnknownName(text, near_names(text))
+    found = index.entries[identity]
+    entry = found if isinstance(found, Entry) else _entry(found, identity)
     name = printed(key) or index.spelling.get(key) or " ".join(text.split()).upper()
-    others = (other for other in index.names.get(entry.identity, ()) if key_of(other) != key)
+    others = (other for other in (*index.names.get(identity, ()), identity) if other != name)
     return replace(entry, name=name, also_known_as=next(others, None))
 
 
@@ -59,8 +61,8 @@ def near_names(text: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class _Index:
-    entries: dict[str, Entry]
-    """By identity."""
+    entries: dict[str, Entry | ongc.Row]
+    """By identity: an entry of ours, or a row to make one from when asked."""
     keys: dict[str, str]
     """Identity by key of any name."""
     names: dict[str, list[str]]
@@ -74,15 +76,14 @@ class _Builder:
     """Gathers rows and names; the first owner of a name keeps it."""
 
     def __init__(self) -> None:
-        self.entries: dict[str, Entry] = {}
+        self.entries: dict[str, Entry | ongc.Row] = {}
         self.keys: dict[str, str] = {}
         self.names: dict[str, list[str]] = {}
         self.spelling: dict[str, str] = {}
 
-    def add(self, entry: Entry, designations: Iterable[str]) -> None:
-        self.entries.setdefault(entry.identity, entry)
-        for designation in (entry.identity, *designations):
-            self.keys.setdefault(key_of(designation), entry.identity)
+    def add(self, entry: Entry) -> None:
+        self.entries[entry.identity] = entry
+        self.keys.setdefault(key_of(entry.identity), entry.identity)
 
     def call(self, identity: str, name: str) -> None:
         """Give an object a name worth printing."""
@@ -105,35 +106,36 @@ def _index() -> _Index:
 
 def _add_planets(build: _Builder) -> None:
     for planet in PLANETS:
-        build.add(Entry(planet, planet, Kind.PLANET, "planet", body=planet.lower()), ())
+        build.add(Entry(planet, planet, Kind.PLANET, "planet", body=planet.lower()))
         build.spelling[key_of(planet)] = planet
 
 
 def _add_our_tables(build: _Builder) -> None:
     for piece in (*tables.showpieces(), *tables.doubles()):
-        build.add(piece.entry, ())
+        build.add(piece.entry)
         for name in piece.names:
             build.call(piece.entry.identity, name)
         for alias in piece.aliases:
             build.keys.setdefault(key_of(alias), piece.entry.identity)
+            build.spelling.setdefault(key_of(alias), alias)
 
 
 def _add_open_catalogue(build: _Builder) -> None:
     rows = list(ongc.rows())
-    own = {row.name: row for row in rows if row.type not in ("Dup", "NonEx") and row.ra_deg is not None}
-    identity = {name: printed(key_of(name)) or name for name in own}
-    for row in own.values():
-        messier = (f"M {int(row.messier)}",) if row.messier else ()
-        place = identity[row.name]
-        taken = build.keys.get(key_of(messier[0])) if messier else None
-        if taken:  # one of our tables has it already, and better
-            build.keys[key_of(row.name)] = taken
+    own = [row for row in rows if row.type not in ("Dup", "NonEx") and row.ra_deg is not None]
+    for row in own:
+        key = key_of_code(row.name)
+        messier = f"M {int(row.messier)}" if row.messier else None
+        if messier and (ours := build.keys.get(key_of(messier))):
+            build.keys[key] = ours  # one of our tables has it, and better
             continue
-        build.add(_entry(row, place), messier)
+        identity = printed(key) or row.name
+        build.entries[identity] = row
+        build.keys.setdefault(key, identity)
         if messier:
-            build.names.setdefault(place, []).append(messier[0])
-    _add_designations(build, rows, own)
-    _add_names(build, own.values())
+            build.call(identity, messier)
+    _add_twins(build, rows)
+    _add_names(build, own)
 
 
 def _entry(row: ongc.Row, identity: str) -> Entry:
@@ -150,14 +152,19 @@ def _entry(row: ongc.Row, identity: str) -> Entry:
     )  # fmt: skip
 
 
-def _add_designations(build: _Builder, rows: list[ongc.Row], own: dict[str, ongc.Row]) -> None:
-    """Let every number another catalogue gives an object lead to it, and every duplicate row to its twin."""
-    others = [(designation, name) for designation, name in ongc.cross_identifications() if name in own]
-    others += [(designation, row.name) for row in own.values() for designation in row.identifiers]
-    others += [(row.name, row.same_as) for row in rows if row.same_as]
-    for designation, name in others:
-        if identity := build.keys.get(key_of(name)):
-            build.keys.setdefault(key_of(designation), identity)
+def _add_twins(build: _Builder, rows: Iterable[ongc.Row]) -> None:
+    """Let every duplicate row lead to its twin, and the Caldwell numbers to their objects."""
+    twins = ((row.name, row.same_as) for row in rows if row.same_as)
+    for code, name in (*ongc.cross_identifications("C[01]*"), *twins):
+        if identity := build.keys.get(key_of_code(name)):
+            build.keys.setdefault(key_of_code(code), identity)
+
+
+@cache
+def _other_numbers() -> dict[str, str]:
+    """Return identities by the key of every number in rarer catalogues; read when one is first asked for."""
+    keys, own = _index().keys, ongc.cross_identifications()
+    return {key_of_code(code): keys[key] for code, name in own if (key := key_of_code(name)) in keys}
 
 
 def _add_names(build: _Builder, rows: Iterable[ongc.Row]) -> None:
@@ -169,13 +176,14 @@ def _add_names(build: _Builder, rows: Iterable[ongc.Row]) -> None:
             build.call(identity, name)
     for row in rows:
         for name in row.common_names:
-            build.call(build.keys[key_of(row.name)], _capital(name))
+            build.call(build.keys[key_of_code(row.name)], _capital(name))
     _add_short_names(build)
 
 
 def _capital(name: str) -> str:
+    """Return "Omega Nebula" for "omega Nebula"; "h Persei" and "eta Car" begin small in the trade."""
     name = name.removeprefix("the ")
-    return name[0].upper() + name[1:]
+    return name[0].upper() + name[1:] if len(name.split()[0]) > 3 else name
 
 
 def _add_short_names(build: _Builder) -> None:

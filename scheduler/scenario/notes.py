@@ -82,6 +82,6 @@ def near(name: str, names: Iterable[str]) -> tuple[str, ...]:
     """Return up to three of `names` that look like `name`, best first.
 
     >>> near("latitude", ["longitude_deg", "latitude_deg", "zone"])
-    ('latitude_deg', 'longitude_deg')
+    ('latitude_deg',)
     """
     return tuple(get_close_matches(name, list(names), n=3, cutoff=0.6))
