@@ -1,0 +1,75 @@
+"""The season as the solver sees it: every visit valued with its second chances."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from itertools import groupby
+
+import numpy as np
+
+from .assignment.bound import expected_capacity_of
+from .assignment.problem import NightLimit, Problem
+from .domain import Availability, Cancel, FreeNight, Opportunities, Scenario, never_cancelled
+from .domain.opportunity import Floats
+from .prices import advantages_of, worths_of
+
+
+@dataclass(frozen=True, eq=False)
+class Season:
+    """A priced season.
+
+    Attributes
+    ----------
+    problem : What `assign` is asked; its values are the worths of `prices`.
+    advantage : How much better each row is taken than left, on a clear night. (rows,)
+    """
+
+    problem: Problem
+    advantage: Floats
+
+
+def priced(
+    scenario: Scenario,
+    free: Sequence[FreeNight],
+    opportunities: Opportunities,
+    cancel: Cancel = never_cancelled,
+) -> Season:
+    """Return the season with the weather priced in.
+
+    The price of a clear minute of each night comes from a relaxation in which every night has only its
+    clear odds' share of its time; with these prices each target weighs now against later for itself.
+    """
+    targets, routine = scenario.targets, scenario.routine
+    weights = np.array([float(target.priority) for target in targets])
+    minutes = np.array([target.minutes for target in targets], dtype=np.int64)
+    visits = np.array([target.visits for target in targets], dtype=np.int64)
+    spacing_days = np.array([target.spacing_days for target in targets], dtype=np.int64)
+    night_day = np.array([night.evening.toordinal() for night in free], dtype=np.int64)
+    odds = np.array([night.clear_odds for night in free])
+    clear = Problem(
+        opportunities, weights[opportunities.target] * opportunities.merit, minutes, visits, spacing_days,
+        night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),
+    )  # fmt: skip
+    mu = expected_capacity_of(clear, odds, cancel).night_price
+    known = opportunities, weights, minutes + routine.move_min, odds, scenario.clear_odds.persistence, mu
+    worth = worths_of(*known, visits=visits, spacing_days=spacing_days, night_day=night_day)
+    advantage = advantages_of(*known, visits=visits, spacing_days=spacing_days, night_day=night_day)
+    return Season(replace(clear, value=worth), advantage)
+
+
+def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[NightLimit, ...]:
+    """Return the groups of free nights, by position, of which only some may be spent outside."""
+
+    def week(night: int) -> tuple[int, int]:
+        return evenings[night].isocalendar()[:2]
+
+    def month(night: int) -> tuple[int, int]:
+        return evenings[night].year, evenings[night].month
+
+    def groups(most: int | None, key: Callable[[int], tuple[int, int]]) -> list[NightLimit]:
+        together = [tuple(nights) for _, nights in groupby(range(len(evenings)), key=key)]
+        return [NightLimit(nights, most) for nights in together if most is not None and len(nights) > most]
+
+    return (*groups(availability.nights_per_week, week), *groups(availability.nights_per_month, month))

@@ -1,0 +1,119 @@
+"""From chosen rows to the nights' programmes: visits, standbys, and what is left out."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from .domain import FreeNight, Opportunities, Span, Standby, Unplaced, Visit
+from .domain.opportunity import Floats, Ints
+from .domain.scenario import Routine
+from .visibility.opportunities import Prospect
+from .visibility.sights import sights_of, why_then
+from .visibility.unseen import reasons_of
+
+STANDBYS_A_NIGHT = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Writer:
+    """Writes programmes for one season.
+
+    Attributes
+    ----------
+    prospect : The season and its targets.
+    free : The free nights, in order.
+    opportunities : Where each target shows on them.
+    """
+
+    prospect: Prospect
+    free: tuple[FreeNight, ...]
+    opportunities: Opportunities
+
+    def visits(self, rows: Ints, start_min: Ints) -> tuple[Visit, ...]:
+        """Return visits in these rows at these starts, both (visits,), in order of time."""
+        in_time = np.argsort(start_min, kind="stable")
+        rows, start_min = rows[in_time], start_min[in_time]
+        minutes = self._minutes[self.opportunities.target[rows]]
+        sights = sights_of(self.prospect, *self._where(rows), self._unix_s(start_min + minutes / 2))
+        order: Counter[int] = Counter()
+        visits = []
+        for row, start, length, sight in zip(
+            rows.tolist(), start_min.tolist(), minutes.tolist(), sights, strict=True
+        ):
+            target, on = self._entry(row)
+            order[int(self.opportunities.night[row])] += 1
+            time = Span(self.opportunities.moment(start), self.opportunities.moment(start + length))
+            why = why_then(self.prospect, self.opportunities, row, on.night, sight)
+            visits.append(
+                Visit(target, on.evening, order[int(self.opportunities.night[row])], time, sight, why)
+            )
+        return tuple(visits)
+
+    def standbys(self, advantage: Floats, visited: Ints) -> tuple[Standby, ...]:
+        """Return for each free night the unvisited targets that gain most from it, best first.
+
+        Parameters
+        ----------
+        advantage : How much better each row is taken than left. (rows,)
+        visited : The rows visited. int, (visits,)
+        """
+        rows = np.array(self._standby_rows(advantage, visited), dtype=np.int64)
+        best_min = self.opportunities.best_min[rows]
+        sights = sights_of(self.prospect, *self._where(rows), self._unix_s(best_min))
+        order: Counter[int] = Counter()
+        standbys = []
+        for row, best, sight in zip(rows.tolist(), best_min.tolist(), sights, strict=True):
+            target, on = self._entry(row)
+            order[int(self.opportunities.night[row])] += 1
+            one = self.opportunities[row]
+            window = Span(self.opportunities.moment(one.start_min), self.opportunities.moment(one.end_min))
+            why = why_then(self.prospect, self.opportunities, row, on.night, sight)
+            place = order[int(self.opportunities.night[row])]
+            standbys.append(
+                Standby(target, on.evening, place, window, self.opportunities.moment(best), sight, why)
+            )
+        return tuple(standbys)
+
+    def unplaced(self, routine: Routine, visits: Sequence[Visit]) -> tuple[Unplaced, ...]:
+        """Return the targets with fewer visits than wanted, each with the reason that binds."""
+        done = Counter(visit.target for visit in visits)
+        targets = self.prospect.targets
+        missing = [row for row, target in enumerate(targets) if done[target.name] < target.visits]
+        reasons = reasons_of(self.prospect, self.free, routine, self.opportunities, missing)
+        return tuple(
+            Unplaced(targets[row].name, targets[row].visits - done[targets[row].name], reason, words)
+            for row, (reason, words) in zip(missing, reasons, strict=True)
+        )
+
+    def _standby_rows(self, advantage: Floats, visited: Ints) -> list[int]:
+        """Return rows night by night, the largest advantage first, each target once a night."""
+        target, night = self.opportunities.target, self.opportunities.night
+        taken = set(zip(target[visited].tolist(), night[visited].tolist(), strict=True))
+        chosen: dict[int, list[int]] = defaultdict(list)
+        for row in np.lexsort((-advantage, night)).tolist():
+            pair = int(target[row]), int(night[row])
+            if pair not in taken and len(chosen[pair[1]]) < STANDBYS_A_NIGHT:
+                taken.add(pair)
+                chosen[pair[1]].append(row)
+        return [row for on in sorted(chosen) for row in chosen[on]]
+
+    @property
+    def _minutes(self) -> Ints:
+        return np.array([target.minutes for target in self.prospect.targets], dtype=np.int64)
+
+    def _entry(self, row: int) -> tuple[str, FreeNight]:
+        target, night = int(self.opportunities.target[row]), int(self.opportunities.night[row])
+        return self.prospect.targets[target].name, self.free[night]
+
+    def _where(self, rows: Ints) -> tuple[Ints, Ints]:
+        """Return the target and the night of the season, by position, of each row."""
+        position = {evening: night for night, evening in enumerate(self.prospect.sky.evenings)}
+        of_free = np.array([position[on.evening] for on in self.free], dtype=np.int64)
+        return self.opportunities.target[rows], of_free[self.opportunities.night[rows]]
+
+    def _unix_s(self, minute: Floats | Ints) -> Floats:
+        return np.asarray(self.opportunities.epoch.timestamp() + 60.0 * minute)

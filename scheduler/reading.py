@@ -1,0 +1,44 @@
+"""Scenario and catalogue tied together: files in, a `Scenario` out, names resolved."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+
+from . import scenario
+from .catalogue import look_up
+from .domain import Scenario
+from .errors import Fault
+
+
+def read_scenario(folder: Path) -> Scenario:
+    """Return the scenario of a folder with `scenario.toml` and `wish-list.csv`.
+
+    Raises
+    ------
+    ScenarioFaults
+        With everything wrong with both files at once.
+    """
+    return scenario.read_scenario(folder, look_up)
+
+
+def faults_of(folder: Path) -> tuple[Fault, ...]:
+    """Return everything wrong with the files of a folder; empty for a sound scenario."""
+    return scenario.faults_of(folder, look_up)
+
+
+def read_scenario_texts(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+    """Return the scenario of two files that came some other way; `name` becomes its name.
+
+    Raises
+    ------
+    ScenarioFaults
+        With everything wrong with both texts at once.
+    """
+    with tempfile.TemporaryDirectory(prefix="duskwright-") as aside:
+        folder = Path(aside) / "scenario"  # never `name`: it comes from outside and may hold a path
+        folder.mkdir()
+        (folder / "scenario.toml").write_bytes(scenario_toml)
+        (folder / "wish-list.csv").write_bytes(wish_list_csv)
+        return replace(read_scenario(folder), name=name)

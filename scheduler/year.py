@@ -1,0 +1,69 @@
+"""From a wish-list to a year of nights: START READING HERE."""
+
+from __future__ import annotations
+
+from .assignment.solve import assign
+from .check import judge
+from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
+from .pricing import priced
+from .programme import Writer
+from .sky.season import sky_of
+from .visibility.free import free_nights_of
+from .visibility.opportunities import opportunities_of, prospect_of
+from .weather import clear_odds_of
+
+
+def plan_year(
+    scenario: Scenario,
+    *,
+    version: int = 1,
+    seed: int = 0,
+    seconds: float = 10.0,
+    report: Report = ignore_progress,
+    cancel: Cancel = never_cancelled,
+) -> Plan:
+    """Return the year's plan of a scenario, judged sound and proven near the best.
+
+    Parameters
+    ----------
+    scenario : Whose wish-list, site, evenings and season.
+    version : Counts the plans of one scenario.
+    seed : The same scenario, seed and effort give the same plan, byte for byte.
+    seconds : Effort of the search, in units of solver work that take about a second. [s]
+    report, cancel : Told how far the work is; asked whether it should stop.
+
+    Raises
+    ------
+    OutsideEphemeris
+        The season lies outside 1900 to 2053.
+    Cancelled
+        `cancel` was set.
+    PlanRejected
+        The judge found a broken rule: a fault in this program.
+    """
+    report(Progress("following the sky through the season", 0.0))
+    sky = sky_of(scenario.site, scenario.season.evenings)
+    free = free_nights_of(scenario, sky.nights, clear_odds_of(scenario.clear_odds, sky.evenings).tolist())
+
+    report(Progress("finding when each target shows", 0.03))
+    prospect = prospect_of(sky, scenario.targets)
+    opportunities = opportunities_of(prospect, free, scenario.routine)
+
+    report(Progress("pricing the weather", 0.06))
+    season = priced(scenario, free, opportunities, cancel)
+    assignment = assign(season.problem, seed=seed, seconds=seconds, report=report, cancel=cancel)
+
+    report(Progress("writing the nights", 0.98, assignment.objective, assignment.bound))
+    writer = Writer(prospect, free, opportunities)
+    visits = writer.visits(assignment.rows, assignment.start_min)
+    plan = Plan(
+        scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
+        availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=free,
+        visits=visits,
+        standbys=writer.standbys(season.advantage, assignment.rows),
+        unplaced=writer.unplaced(scenario.routine, visits),
+        objective=assignment.objective, bound=assignment.bound,
+    )  # fmt: skip
+    judge(plan, opportunities)
+    report(Progress("done", 1.0, plan.objective, plan.bound))
+    return plan
