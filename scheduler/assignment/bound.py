@@ -42,6 +42,7 @@ class Bound:
     cost: Floats
     keep: Floats
     cuts: tuple[Cut, ...]
+    cut_price: Floats
     night_price: Floats
 
 
@@ -80,33 +81,61 @@ def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_
     with np.errstate(divide="ignore", invalid="ignore"):
         price = np.where(odds > 0, found.night_price / odds, 0.0)
         cost = np.where(odds[found.windows.night] > 0, found.cost / odds[found.windows.night], 0.0)
-    return Bound(found.value, found.windows, found.share, cost, found.keep, found.cuts, price)
+    return Bound(found.value, found.windows, found.share, cost, found.keep, found.cuts, found.cut_price, price)
+
+
+class Relaxation:
+    """The linear programme over a season, kept so that it can be solved again with nights held."""
+
+    def __init__(self, problem: Problem, odds: Floats) -> None:
+        self.problem, self.odds, self.windows = problem, odds, windows_of(problem)
+        self.model = LinearModel(problem, self.windows, odds)
+        nights = np.unique(self.windows.night)
+        self.model.add_cuts(whole_night_cut(self.windows, int(night)) for night in nights)
+        self.model.add_columns(_first_columns(problem, self.windows))
+        self.best = self.model.solve()
+
+    def refine(self) -> bool:
+        """Let in what is missing and solve again; return whether anything was."""
+        cost = _cost(self.windows, self.model.cuts, self.best.cut_price)
+        missing = _missing_columns(self.windows, self.windows.value - cost - self.best.keep, self.model)
+        cuts = _missing_cuts(self.problem, self.windows, self.best.share)
+        self.model.add_columns(missing.tolist())
+        self.model.add_cuts(cuts)
+        self.best = self.model.solve()
+        return bool(len(missing) or cuts)
+
+    def hold(self, nights: Ints, chosen: Ints) -> None:
+        """Hold `nights` to the `chosen` rows."""
+        self.model.fix(nights, chosen)
+        self.refine()
+
+    def value(self) -> float:
+        cost = _cost(self.windows, self.model.cuts, self.best.cut_price)
+        return _value_at(self.problem, self.windows, self.model.cuts, self.best, cost, self.odds)
+
+    def bound(self, value: float) -> Bound:
+        cost = _cost(self.windows, self.model.cuts, self.best.cut_price)
+        binding = np.flatnonzero(self.best.cut_price > 1e-9)
+        return Bound(value, self.windows, self.best.share, cost, self.best.keep,
+                     tuple(self.model.cuts[i] for i in binding), self.best.cut_price[binding],
+                     _night_price(self.problem, self.windows, self.model.cuts, self.best))
 
 
 def _solve(problem: Problem, odds: Floats, cancel: Cancel) -> Bound:
+    return relax(problem, odds, cancel)[1]
+
+def relax(problem: Problem, odds: Floats, cancel: Cancel) -> tuple[Relaxation, Bound]:
     """Grow the linear programme until no row and no cut is missing."""
-    windows = windows_of(problem)
-    model = LinearModel(problem, windows, odds)
-    nights = np.unique(windows.night)
-    model.add_cuts(whole_night_cut(windows, int(night)) for night in nights)
-    model.add_columns(_first_columns(problem, windows))
-    best, value = model.solve(), np.inf
+    relaxation = Relaxation(problem, odds)
+    value = relaxation.value()
     for _ in range(ROUNDS):
         if cancel.is_set():
             raise Cancelled
-        cost = _cost(windows, model.cuts, best.cut_price)
-        value = min(value, _value_at(problem, windows, model.cuts, best, cost, odds))
-        missing = _missing_columns(windows, windows.value - cost - best.keep, model)
-        cuts = _missing_cuts(problem, windows, best.share)
-        if (not len(missing) and not cuts) or value - best.objective <= 1e-7 * value and not cuts:
+        if not relaxation.refine():
             break
-        model.add_columns(missing.tolist())
-        model.add_cuts(cuts)
-        best = model.solve()
-    cost = _cost(windows, model.cuts, best.cut_price)
-    value = min(value, _value_at(problem, windows, model.cuts, best, cost, odds))
-    binding = tuple(cut for cut, price in zip(model.cuts, best.cut_price, strict=True) if price > 1e-9)
-    return Bound(value, windows, best.share, cost, best.keep, binding, _night_price(problem, windows, model.cuts, best))
+        value = min(value, relaxation.value())
+    return relaxation, relaxation.bound(value)
 
 
 def _first_columns(problem: Problem, windows: Windows, most: int = 10) -> list[int]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from ortools.math_opt.python import mathopt
+from ortools.linear_solver import pywraplp
 
 from ..domain.opportunity import Floats, Ints
 from .intervals import Cut, Windows
@@ -13,6 +13,11 @@ from .problem import Problem
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+
+_INFINITE = float("inf")
+# without presolve the last basis is where the next solve starts
+_PARAMETERS = "use_preprocessing: false"
 
 
 class Optimum(NamedTuple):
@@ -45,41 +50,41 @@ class LinearModel:
     def __init__(self, problem: Problem, windows: Windows, odds: Floats) -> None:
         self.problem, self.windows, self.odds = problem, windows, odds
         self.cuts: list[Cut] = []
-        self._model = mathopt.Model()
-        self._model.objective.is_maximize = True
-        self._column: dict[int, mathopt.Variable] = {}
-        self._rows: list[mathopt.LinearConstraint] = []
-        self._cuts_of: dict[int, list[tuple[Cut, mathopt.LinearConstraint]]] = {}
+        self._model = pywraplp.Solver.CreateSolver("GLOP")
+        self._model.SetSolverSpecificParametersAsString(_PARAMETERS)
+        self._model.Objective().SetMaximization()
+        self._column: dict[int, pywraplp.Variable] = {}
+        self._rows: list[pywraplp.Constraint] = []
+        self._cuts_of: dict[int, list[tuple[Cut, pywraplp.Constraint]]] = {}
         self._target = {
-            int(t): self._model.add_linear_constraint(ub=float(problem.visits[t]))
+            int(t): self._model.Constraint(-_INFINITE, float(problem.visits[t]))
             for t in np.unique(windows.target)
         }
         self._spacing = self._spacing_rows() if problem.spaced else {}
         self._out = {
-            night: self._model.add_variable(lb=0.0, ub=1.0)
+            night: self._model.NumVar(0.0, 1.0, "")
             for night in sorted({night for limit in problem.limits for night in limit.nights})
         }
         self._limits = [self._limit_row(limit.nights, limit.most) for limit in problem.limits]
-        self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
 
-    def _spacing_rows(self) -> dict[int, list[tuple[int, int, mathopt.LinearConstraint]]]:
+    def _spacing_rows(self) -> dict[int, list[tuple[int, int, pywraplp.Constraint]]]:
         """For each target wanted twice: stretches of nights, first and one past the last, with one visit."""
         w, day = self.windows, self.problem.night_day
-        rows: dict[int, list[tuple[int, int, mathopt.LinearConstraint]]] = {}
+        rows: dict[int, list[tuple[int, int, pywraplp.Constraint]]] = {}
         for target in np.flatnonzero(self.problem.visits > 1).tolist():
             nights = np.unique(w.night[w.target == target])
             spacing = max(1, int(self.problem.spacing_days[target]))
             last = np.searchsorted(day, day[nights] + spacing)
             rows[target] = [
-                (int(night), int(end), self._model.add_linear_constraint(ub=1.0))
+                (int(night), int(end), self._model.Constraint(-_INFINITE, 1.0))
                 for night, end in zip(nights, last, strict=True)
             ]
         return rows
 
-    def _limit_row(self, nights: tuple[int, ...], most: int) -> mathopt.LinearConstraint:
-        row = self._model.add_linear_constraint(ub=float(most))
+    def _limit_row(self, nights: tuple[int, ...], most: int) -> pywraplp.Constraint:
+        row = self._model.Constraint(-_INFINITE, float(most))
         for night in set(nights):
-            row.set_coefficient(self._out[night], 1.0)
+            row.SetCoefficient(self._out[night], 1.0)
         return row
 
     def __contains__(self, column: int) -> bool:
@@ -91,57 +96,68 @@ class LinearModel:
         for column in columns:
             target, night = int(w.target[column]), int(w.night[column])
             use, place = float(self.odds[night]), column - int(w.first[night])
-            x = self._model.add_variable(lb=0.0)
+            x = self._model.NumVar(0.0, _INFINITE, "")
             self._column[column] = x
-            self._model.objective.set_linear_coefficient(x, float(w.value[column]))
-            self._target[target].set_coefficient(x, use)
+            self._model.Objective().SetCoefficient(x, float(w.value[column]))
+            self._target[target].SetCoefficient(x, use)
             for first, end, row in self._spacing.get(target, ()):
                 if first <= night < end:
-                    row.set_coefficient(x, use)
+                    row.SetCoefficient(x, use)
             for cut, row in self._cuts_of.get(night, ()):
                 if cut.coefficient[place]:
-                    row.set_coefficient(x, float(cut.coefficient[place]))
+                    row.SetCoefficient(x, float(cut.coefficient[place]))
 
     def add_cuts(self, cuts: Iterable[Cut]) -> None:
         """Add cuts; on a night under a limit their room is there only if the night is spent outside."""
         for cut in cuts:
             limited = cut.night in self._out
-            row = self._model.add_linear_constraint(ub=0.0 if limited else cut.room)
+            row = self._model.Constraint(-_INFINITE, 0.0 if limited else cut.room)
             if limited:
-                row.set_coefficient(self._out[cut.night], -cut.room)
+                row.SetCoefficient(self._out[cut.night], -cut.room)
             first = int(self.windows.first[cut.night])
             for place in np.flatnonzero(cut.coefficient).tolist():
                 if first + place in self._column:
-                    row.set_coefficient(self._column[first + place], float(cut.coefficient[place]))
+                    row.SetCoefficient(self._column[first + place], float(cut.coefficient[place]))
             self.cuts.append(cut)
             self._rows.append(row)
             self._cuts_of.setdefault(cut.night, []).append((cut, row))
 
+    def fix(self, nights: Ints, chosen: Ints) -> None:
+        """Hold these nights to the `chosen` rows, places in the windows."""
+        for column in np.flatnonzero(np.isin(self.windows.night, nights)).tolist():
+            if column in self._column:
+                self._column[column].SetUb(0.0)
+        self.add_columns(column for column in chosen.tolist() if column not in self._column)
+        for column in chosen.tolist():
+            self._column[column].SetBounds(1.0, 1.0)
+
     def solve(self) -> Optimum:
         """Return an optimum over the rows let in."""
-        result = self._solver.solve(params=mathopt.SolveParameters(threads=1))
+        self._model.Solve()
         columns = np.fromiter(self._column, np.int64, len(self._column))
         share = np.zeros(len(self.windows.rows))
-        share[columns] = np.clip(result.variable_values(list(self._column.values())), 0.0, 1.0)
+        share[columns] = np.clip([x.solution_value() for x in self._column.values()], 0.0, 1.0)
         return Optimum(
-            result.objective_value(), share, self._keep(result),
-            np.maximum(np.array(result.dual_values(self._rows)), 0.0),
-            np.maximum(np.array(result.dual_values(self._limits)), 0.0),
-        )  # fmt: skip
+            self._model.Objective().Value(), share, self._keep(), _prices(self._rows), _prices(self._limits)
+        )
 
-    def _keep(self, result: mathopt.SolveResult) -> Floats:
+    def _keep(self) -> Floats:
         w = self.windows
         price = np.zeros(len(self.problem.visits))
-        price[list(self._target)] = result.dual_values(list(self._target.values()))
+        price[list(self._target)] = _prices(self._target.values())
         keep: Floats = price[w.target] * self.odds[w.night]
         for target, rows in self._spacing.items():
             by_night = np.zeros(len(self.odds) + 1)
-            for (first, end, _), dual in zip(rows, result.dual_values([r[2] for r in rows]), strict=True):
-                by_night[first] += dual
-                by_night[end] -= dual
+            for (first, end, _), price in zip(rows, _prices(row for _, _, row in rows), strict=True):
+                by_night[first] += price
+                by_night[end] -= price
             mine = np.flatnonzero(w.target == target)
             keep[mine] += np.cumsum(by_night)[w.night[mine]] * self.odds[w.night[mine]]
         return keep
+
+
+def _prices(rows: Iterable[pywraplp.Constraint]) -> Floats:
+    return np.maximum(np.array([row.dual_value() for row in rows], np.float64), 0.0)
 
 
 def pair_cuts(problem: Problem, windows: Windows, share: Floats, nights: Ints) -> list[Cut]:
