@@ -49,7 +49,7 @@ def look_up(text: str) -> Entry:
         raise UnknownName(text, near_names(text))
     found = index.entries[identity]
     entry = found if isinstance(found, Entry) else _entry(found, identity)
-    name = printed(key) or index.spelling.get(key) or " ".join(text.split()).upper()
+    name = index.spelling.get(key) or printed(key) or " ".join(text.split()).upper()
     others = (other for other in (*index.names.get(identity, ()), identity) if other != name)
     return replace(entry, name=name, also_known_as=next(others, None))
 

@@ -55,7 +55,7 @@ Everything wrong with both files is reported at once, each fault with its place 
     move_min = 4                          # default 4
 
     [clear_odds]
-    monthly = [0.3, 0.35, ...]            # twelve numbers, or one for every month; default 0.5
+    monthly = 0.4                         # one number, or twelve from January on; default 0.5
     persistence = 0.3                     # default 0.3
 
     [defaults]                            # for wish-list rows that leave the cell blank

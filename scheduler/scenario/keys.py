@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 from . import values
 from .notes import Notes, Unreadable, near
@@ -42,6 +43,17 @@ def a_title(value: object) -> str:
     return title
 
 
+def a_zone(value: object) -> str:
+    """Return the IANA name of a time zone."""
+    name = a_text(value)
+    try:
+        ZoneInfo(name)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        expected = 'an IANA zone name such as "Europe/London"'
+        raise Unreadable(expected, near(name, available_timezones())) from None
+    return name
+
+
 def _table(value: object) -> Table:
     if not isinstance(value, dict):
         raise Unreadable("a table: a line with its name in [brackets], then its keys")
@@ -66,6 +78,8 @@ def _pairs(value: object) -> list[tuple[float, float]]:
 
 def _monthly(value: object) -> tuple[float, ...]:
     if isinstance(value, list):
+        if len(value) != 12:
+            raise Unreadable("twelve numbers from 0 to 1, January to December, or one for every month")
         return tuple(a_number(odds) for odds in value)
     return (a_number(value),) * 12
 
@@ -78,7 +92,7 @@ KEYS: dict[str, dict[str, Read]] = {
     },
     "site": {
         "name": a_text, "latitude_deg": a_number, "longitude_deg": a_number, "elevation_m": a_number,
-        "zone": a_text, "sky_brightness": a_number, "extinction_mag": a_number, "horizon": _pairs,
+        "zone": a_zone, "sky_brightness": a_number, "extinction_mag": a_number, "horizon": _pairs,
     },
     "telescope": {
         "name": a_text, "aperture_mm": a_number, "focal_length_mm": a_number, "obstruction_mm": a_number,
@@ -118,7 +132,7 @@ def read_table(raw: Table, table: str, under: str, notes: Notes) -> dict[str, An
         try:
             read[key] = known[key](value)
         except Unreadable as wrong:
-            notes.add(value, str(wrong), column=column)
+            notes.add(value, wrong.expected, column=column, near=wrong.near)
     return read
 
 

@@ -13,8 +13,16 @@ Noun = TypeVar("Noun")
 LONGEST_QUOTE = 80  # characters of what stands in the file that a fault repeats
 
 
+SAID = {"odds": "monthly"}
+"""Words the nouns' refusals end with, and the key they mean."""
+
+
 class Unreadable(ValueError):
-    """A value is not of the sort its place wants; the text says what may stand there."""
+    """A value is not of the sort its place wants; says what may stand there, and names that look alike."""
+
+    def __init__(self, expected: str, near: tuple[str, ...] = ()) -> None:
+        self.expected, self.near = expected, near
+        super().__init__(expected)
 
 
 class Notes:
@@ -34,9 +42,9 @@ class Notes:
         near: tuple[str, ...] = (),
     ) -> None:
         """Note one fault."""
-        text = read if isinstance(read, str) else str(read)
-        short = text if len(text) <= LONGEST_QUOTE else text[: LONGEST_QUOTE - 1] + "…"
-        self.found.append(Fault(self.file, row, column, short, expected, near))
+        if column is not None and not (column.isprintable() and len(column) <= LONGEST_QUOTE):
+            column = None  # a place nobody can print is told by `read` alone
+        self.found.append(Fault(self.file, row, column, _short(read), expected, near))
 
     def build(
         self,
@@ -68,7 +76,8 @@ class Notes:
             try:
                 return make(**left)
             except InvalidValue as refused:
-                key = refused.field.split()[-1]
+                last = refused.field.split()[-1]
+                key = SAID.get(last, last)
                 known = key in left
                 column = ".".join(part for part in (under, key if known else "") if part) or None
                 self.add(written.get(key, refused.value), refused.expected, column=column, row=row)
@@ -76,6 +85,14 @@ class Notes:
                     return None
                 del left[key]
                 left.update({key: spare[key]} if key in spare else {})
+
+
+def _short(read: object) -> str:
+    try:
+        text = str(read)
+    except ValueError:  # Python refuses to write out integers of thousands of digits
+        text = "a number of thousands of digits"
+    return text if len(text) <= LONGEST_QUOTE else text[: LONGEST_QUOTE - 1] + "…"
 
 
 def near(name: str, names: Iterable[str]) -> tuple[str, ...]:

@@ -14,7 +14,7 @@ from .text import text_of
 from .wishes import targets_of
 
 SETTINGS_FILE, WISHES_FILE = "scenario.toml", "wish-list.csv"
-MOST_SETTINGS_BYTES, MOST_WISHES_BYTES = 1_000_000, 10_000_000
+MOST_SETTINGS_BYTES, MOST_WISHES_BYTES = 200_000, 10_000_000
 
 
 def read_scenario(folder: Path, look_up: LookUp, *, today: date | None = None) -> Scenario:
@@ -43,7 +43,9 @@ def faults_of(folder: Path, look_up: LookUp, *, today: date | None = None) -> tu
 
 
 def _read(folder: Path, look_up: LookUp, today: date | None) -> tuple[Scenario | None, tuple[Fault, ...]]:
-    name = folder.resolve().name or "scenario"
+    name = folder.resolve().name
+    if not name.strip() or not name.isprintable() or len(name) > 200:
+        name = "scenario"
     settings, about_settings = _settings(folder, name, today)
     targets, about_wishes = _targets(folder, look_up, settings)
     faults = (*about_settings.found, *sorted(about_wishes.found, key=lambda fault: fault.row or 0))

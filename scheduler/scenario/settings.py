@@ -19,10 +19,12 @@ from ..domain import (
     EveningRule,
     Eyepiece,
     Horizon,
+    Kind,
     Kit,
     Routine,
     Season,
     Site,
+    Target,
     Telescope,
 )
 from .keys import TABLES, Table, read_table
@@ -70,7 +72,7 @@ def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -
         clear_odds=notes.build(
             ClearOdds, part["clear_odds"], {"monthly": (EVEN_ODDS,) * 12}, under="clear_odds"
         ),
-        wishes=part["defaults"],
+        wishes=_wishes(part["defaults"], notes),
     )
 
 
@@ -152,9 +154,11 @@ def _kit(top: dict[str, Any], part: dict[str, dict[str, Any]], notes: Notes) -> 
     barlow = notes.build(Barlow, part["barlow"], {}, under="barlow") if "barlow" in top else None
     if telescope is not None and not eyepieces:
         eyepieces = [*_usual_eyepieces(telescope)]
-    if telescope is None and binoculars is None:
+    sound = tuple(one for one in eyepieces if one)
+    asked = [part for part in ("telescope", "binoculars", "barlow") if part in top]
+    if len(sound) < len(eyepieces) or len(asked) > sum(map(bool, (telescope, binoculars, barlow))):
         return None
-    return Kit(telescope, tuple(one for one in eyepieces if one), barlow, binoculars)
+    return Kit(telescope, sound, barlow, binoculars)
 
 
 def _needs(read: dict[str, Any], under: str, keys: Sequence[str], notes: Notes) -> bool:
@@ -219,3 +223,11 @@ def _availability(evenings: list[Table] | None, read: dict[str, Any], notes: Not
     return notes.build(
         Availability, {**read, **({"rules": found} if found else {})}, {}, under="availability"
     )
+
+
+def _wishes(read: dict[str, Any], notes: Notes) -> Mapping[str, Any]:
+    """Return the defaults of the wish-list, or none where a target refuses them."""
+    before = len(notes.found)
+    anywhere = {"name": "any", "kind": Kind.DEEP_SKY, "ra_deg": 0.0, "dec_deg": 0.0}
+    notes.build(Target, read, anywhere, under="defaults")
+    return read if len(notes.found) == before else {}

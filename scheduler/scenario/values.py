@@ -140,9 +140,11 @@ def weekdays(value: object) -> tuple[int, ...]:
     >>> weekdays("Fri to Sun"), weekdays(["mon", "Thursday"]), weekdays("sat-mon")
     ((4, 5, 6), (0, 3), (0, 5, 6))
     """
-    parts = value if isinstance(value, list) else re.split(r"\s*(?:,|\band\b)\s*", str(value).strip())
-    if isinstance(value, (list, str)) and all(isinstance(part, str) for part in parts):
-        return tuple(sorted({day for part in parts if part for day in _weekdays(part)}))
+    parts = re.split(r"\s*(?:,|\band\b)\s*", value.strip()) if isinstance(value, str) else value
+    if isinstance(parts, list) and all(isinstance(part, str) for part in parts):
+        found = {day for part in parts if part for day in _weekdays(part)}
+        if found:
+            return tuple(sorted(found))
     raise Unreadable('weekdays such as "Mon to Thu" or ["Mon", "Wed"]')
 
 
@@ -156,7 +158,8 @@ def _weekdays(part: str) -> list[int]:
 
 
 def _weekday(name: str) -> int:
-    short = name.casefold().rstrip(".s") if len(name) > 6 else name.casefold().rstrip(".")
+    short = name.casefold().rstrip(".")
+    short = short.removesuffix("s") if short.endswith("days") else short
     matches = [i for i, full in enumerate(WEEKDAYS) if len(short) >= 2 and full.casefold().startswith(short)]
     if len(matches) != 1:
         raise Unreadable(f"weekdays out of {_list(day[:3] for day in WEEKDAYS)}")

@@ -14,6 +14,7 @@ from .known import Known, LookUp
 from .notes import Notes, Unreadable, near
 
 MOST_ROWS = 20000
+MOST_COLUMNS = 60
 
 
 def one_line(text: str) -> str:
@@ -96,10 +97,9 @@ def separator_of(text: str) -> str:
 def _rows(text: str, mark: str, notes: Notes) -> Iterator[tuple[int, list[str]]]:
     """Yield each row with its number, spaces tidied, as far as the quotes are sound."""
     row = 0
+    table = csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True)
     try:
-        for row, cells in enumerate(
-            csv.reader(io.StringIO(text, newline=""), delimiter=mark, strict=True), 1
-        ):
+        for row, cells in enumerate(table, 1):
             yield row, [cell.strip() for cell in cells]
     except csv.Error as error:
         notes.add(
@@ -114,6 +114,9 @@ def _columns(row: int, header: list[str], notes: Notes) -> list[str] | None:
     columns = ["_".join(cell.casefold().split()) for cell in header]
     while columns and not columns[-1]:
         columns.pop()
+    if len(columns) > MOST_COLUMNS:
+        notes.add(f"{len(columns)} columns", f"at most {MOST_COLUMNS} columns", row=row)
+        return None
     for column in columns:
         if column not in COLUMNS:
             notes.add(
@@ -170,7 +173,7 @@ class _RowReader:
             try:
                 read[column] = parse(cell)
             except Unreadable as wrong:
-                self.notes.add(written[column], str(wrong), column=column, row=row)
+                self.notes.add(written[column], wrong.expected, column=column, row=row)
         return read
 
     def _known(self, row: int, read: Mapping[str, Any]) -> Known | None:
