@@ -28,7 +28,7 @@ class Sight:
     Attributes
     ----------
     ra_deg, dec_deg : ICRS place. [deg]
-    constellation : IAU name.
+    constellation : IAU name in full, as in "Ursa Major".
     altitude_deg, azimuth_deg : Refracted altitude; azimuth north through east. [deg]
     moon_lit_fraction : Lit part of the Moon's disc. [0..1]
     moon_altitude_deg : Altitude of the Moon's centre; negative when down. [deg]

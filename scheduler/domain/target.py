@@ -27,7 +27,7 @@ class Target:
     kind : What decides when it can be seen.
     ra_deg, dec_deg : ICRS place of a fixed target; None for a moving one. [deg]
     body : Lower-case name of a moving target, as in "jupiter"; None for a fixed one.
-    constellation : IAU name of a fixed target's constellation; None where it moves.
+    constellation : IAU name in full of a fixed target's constellation; None where it moves or is unknown.
     magnitude : Integrated visual magnitude; None where unknown. [mag]
     size_arcmin : Larger apparent diameter; None where unknown. [arcmin]
     also_known_as : A common name, for the page and the sheet.

@@ -100,7 +100,7 @@ def _culmination(prospect: Prospect, row: int) -> str:
     if highest_deg <= 0.0:
         return ": it does not rise"
     if highest_deg < prospect.targets[row].lowest_altitude_deg:
-        return f": it culminates at {highest_deg:.0f}°"
+        return f": it culminates at {highest_deg:.1f}°"
     return ": the horizon hides it"
 
 

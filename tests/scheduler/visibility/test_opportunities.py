@@ -1,0 +1,143 @@
+"""Opportunities on a real sky: always up, dark, safe and worth it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+
+from scheduler.domain import EveningRule, FreeNight, Horizon, Kind, Opportunities, Scenario
+from scheduler.sky.season import sky_of
+from scheduler.visibility.free import free_nights_of
+from scheduler.visibility.merit import MeritSettings
+from scheduler.visibility.opportunities import Prospect, merit_of, opportunities_of, prospect_of
+from scheduler.visibility.outlook import outlook_of
+from tests.small_season import (
+    ALBIREO,
+    ANDROMEDA,
+    FLATS,
+    JUPITER,
+    LARKMOOR,
+    MERCURY,
+    OMEGA,
+    ORION,
+    POINT,
+    scenario,
+    star,
+)
+
+
+def season(of: Scenario) -> tuple[Prospect, tuple[FreeNight, ...], Opportunities]:
+    sky = sky_of(of.site, of.season.evenings)
+    free = free_nights_of(of, sky.nights, [0.4] * len(sky))
+    prospect = prospect_of(sky, of.targets)
+    return prospect, free, opportunities_of(prospect, free, of.routine)
+
+
+SEASONS = {
+    "north": scenario(ORION, ANDROMEDA, JUPITER, MERCURY, ALBIREO, start=date(2027, 2, 1)),
+    "south": scenario(OMEGA, ORION, JUPITER, site=FLATS, start=date(2027, 5, 1)),
+    "polar night": scenario(ANDROMEDA, JUPITER, site=POINT, start=date(2026, 12, 10)),
+    "walled": scenario(
+        ORION,
+        ANDROMEDA,
+        site=replace(
+            LARKMOOR, horizon=Horizon((0.0, 150.0, 150.0, 210.0, 210.0), (5.0, 5.0, 40.0, 40.0, 5.0))
+        ),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SEASONS)
+def test_a_target_is_high_enough_all_through_its_opportunities(name: str) -> None:
+    prospect, free, rows = season(SEASONS[name])
+    assert len(rows) > 20
+    night = np.array([prospect.sky.evenings.index(free[n].evening) for n in rows.night])
+    lowest = np.array([prospect.targets[t].lowest_altitude_deg for t in rows.target])
+    profile = prospect.sky.site.horizon
+    for share in (0.0, 0.25, 0.5, 0.75, 1.0):
+        minute = rows.start_min + share * (rows.end_min - rows.start_min)
+        seen = outlook_of(
+            prospect.sky, prospect.places, rows.target, night, rows.epoch.timestamp() + 60.0 * minute
+        )
+        assert (seen.altitude_deg >= lowest - 0.01).all()
+        if profile is not None:
+            hidden = (seen.azimuth_deg > 150.2) & (seen.azimuth_deg < 209.8)
+            assert (seen.altitude_deg[hidden] >= 39.99).all()
+
+
+@pytest.mark.parametrize("name", SEASONS)
+def test_opportunities_keep_to_the_dark_the_free_and_the_ready_time(name: str) -> None:
+    prospect, free, rows = season(SEASONS[name])
+    for row in range(len(rows)):
+        one, on = rows[row], free[int(rows.night[row])]
+        start, end = rows.moment(one.start_min), rows.moment(one.end_min)
+        faint = prospect.targets[one.target].kind is Kind.DEEP_SKY
+        ready = on.free.start + timedelta(minutes=50 if faint else 20)
+        allowed = on.night.dark if faint else on.night.twilit
+        assert allowed is not None
+        assert max(allowed.start, ready) <= start
+        assert end <= min(allowed.end, on.free.end)
+        assert end - start >= timedelta(minutes=prospect.targets[one.target].minutes)
+
+
+@pytest.mark.parametrize("name", SEASONS)
+def test_the_promised_merit_is_met_by_a_visit_at_the_best_moment(name: str) -> None:
+    prospect, free, rows = season(SEASONS[name])
+    night = np.array([prospect.sky.evenings.index(free[n].evening) for n in rows.night])
+    best_s = rows.epoch.timestamp() + 60.0 * rows.best_min.astype(float)
+    seen = outlook_of(prospect.sky, prospect.places, rows.target, night, best_s)
+    merit = merit_of(prospect, rows.target, night, seen, MeritSettings())
+    assert (merit >= rows.merit - 0.01).all()
+    assert (rows.merit >= MeritSettings().least_merit).all()
+
+
+def test_no_planet_is_offered_near_the_sun() -> None:
+    prospect, free, rows = season(SEASONS["north"])
+    safe = prospect.safe[rows.target, [prospect.sky.evenings.index(free[n].evening) for n in rows.night]]
+    assert safe.all()
+    # Mercury's inferior conjunction fell inside this season: some nights must have been refused
+    assert not prospect.safe[3].all()
+
+
+def test_moonlight_costs_a_faint_object_merit_and_a_double_star_nothing() -> None:
+    double = replace(ALBIREO, ra_deg=83.8, dec_deg=-5.4, lowest_altitude_deg=25.0)
+    faint = replace(ORION, lowest_altitude_deg=25.0)
+    _, free, rows = season(scenario(faint, double, start=date(2027, 1, 5), nights=20))
+    lit = np.array([free[n].night.moon_lit_fraction for n in rows.night])
+    best = {
+        (t, bright): rows.merit[(rows.target == t) & (lit > 0.98 if bright else lit < 0.1)].max()
+        for t in (0, 1)
+        for bright in (True, False)
+    }
+    assert best[0, True] < 0.75 * best[0, False]
+    assert_allclose(best[1, True], best[1, False], rtol=0.02)
+
+
+def test_dates_asked_for_are_kept() -> None:
+    dated = replace(ORION, earliest=date(2027, 1, 10), latest=date(2027, 1, 12))
+    _, free, rows = season(scenario(dated, ANDROMEDA))
+    evenings = {free[n].evening for n in rows.night[rows.target == 0]}
+    assert evenings == {date(2027, 1, d) for d in (10, 11, 12)}
+
+
+def test_the_midnight_sun_offers_nothing() -> None:
+    _, free, rows = season(scenario(ANDROMEDA, JUPITER, site=POINT, start=date(2027, 6, 1)))
+    assert free == ()
+    assert len(rows) == 0
+
+
+def test_two_windows_of_one_night_are_both_offered() -> None:
+    # Near its lower culmination at midnight in January: up in the evening and again before dawn.
+    lyra = star("Lyra", 280.0, 41.0)
+    all_night = EveningRule()
+    _, _, rows = season(scenario(lyra, start=date(2027, 1, 1), nights=20, rule=all_night))
+    apart = [
+        night
+        for night in np.unique(rows.night)
+        if (rows.end_min[rows.night == night].min() < rows.start_min[rows.night == night].max())
+    ]
+    assert len(apart) >= 10
