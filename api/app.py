@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import socket
 from collections.abc import AsyncIterator, Callable
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -48,7 +48,7 @@ def create_app(settings: Settings | None = None, door: Door | None = None) -> Fa
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )  # fmt: skip
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes)
-    answer_with_problems(app)
+    answer_with_problems(app, ROUTERS)
     for router in ROUTERS:
         app.include_router(router)
     return app
@@ -89,7 +89,8 @@ def serve(
         ))  # fmt: skip
         shown = f"[{host}]" if ":" in host else host
         announce(f"Duskwright listens at http://{shown}:{listener.getsockname()[1]} (its addresses: /docs)")
-        server.run(sockets=[listener])
+        with suppress(KeyboardInterrupt):  # raised again by the server once everything is closed
+            server.run(sockets=[listener])
 
 
 def _listening(settings: Settings) -> socket.socket:

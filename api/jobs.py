@@ -7,7 +7,8 @@ otherwise.
 
 from __future__ import annotations
 
-from concurrent.futures import ThreadPoolExecutor
+import logging
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import replace
 from threading import Event, Lock
 from time import monotonic
@@ -21,6 +22,8 @@ from .problems import log_unforeseen, problem_of
 from .storage import JobRecord, NewJob, NewPlan, Storage
 
 REPORT_EVERY_S = 0.25
+
+_log = logging.getLogger("duskwright.api")
 
 
 class ThreadJobs:
@@ -48,7 +51,7 @@ class ThreadJobs:
         if fresh:
             with self._lock:
                 self._cancels[job.id] = Event()
-            self._pool.submit(self._work, job.id)
+            self._pool.submit(self._work, job.id).add_done_callback(_log_lost)
         return job
 
     def cancel(self, job: str) -> JobRecord:
@@ -117,6 +120,12 @@ class ThreadJobs:
     def _new_plan(self, plan: Plan) -> NewPlan:
         files = self._door.write_plan(plan)
         return NewPlan(plan.version, plan.objective, plan.bound, len(plan.visits), len(plan.unplaced), files)
+
+
+def _log_lost(work: Future[None]) -> None:
+    """A job whose end could not even be kept (a full disk, say) stays unfinished until the next start."""
+    if not work.cancelled() and (error := work.exception()) is not None:
+        _log.error("the end of a job could not be kept", exc_info=error)
 
 
 class _Reporter:

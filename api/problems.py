@@ -12,12 +12,14 @@ import logging
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from functools import singledispatch
+from http import HTTPStatus
 from typing import Any
 from uuid import uuid4
 
-from fastapi import FastAPI, Request, Response
+from fastapi import APIRouter, FastAPI, Request, Response
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
+from starlette.routing import Route
 
 from scheduler.errors import (
     DuskwrightError,
@@ -25,7 +27,7 @@ from scheduler.errors import (
     InvalidValue,
     PlanRejected,
     ScenarioFaults,
-)  # fmt: skip
+)
 
 from . import errors
 from .headers import PROBLEM, SECURITY_HEADERS
@@ -78,14 +80,25 @@ def log_unforeseen(error: Exception, problem: Mapping[str, Any]) -> None:
         _log.error("%s: unforeseen error", problem["instance"], exc_info=error)
 
 
-def answer_with_problems(app: FastAPI) -> None:
-    """Make every error that leaves a route of `app` a problem."""
+def answer_with_problems(app: FastAPI, routers: Sequence[APIRouter]) -> None:
+    """Make every error that leaves a route of `app` a problem; `routers` hold its routes."""
+    all_routes = [*app.routes, *(route for router in routers for route in router.routes)]
+    routes = [route for route in all_routes if isinstance(route, Route)]
 
     def answer(request: Request, error: Exception) -> Response:
-        return problem_response(error)
+        response = problem_response(error)
+        if response.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
+            response.headers["Allow"] = _allowed(routes, request.url.path)
+        return response
 
     for handled in HANDLED:
         app.add_exception_handler(handled, answer)
+
+
+def _allowed(routes: Iterable[Route], path: str) -> str:
+    """List every method of an address; the framework itself names those of its first route only."""
+    methods = {method for route in routes if route.path_regex.match(path) for method in route.methods or ()}
+    return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set())))
 
 
 def _detail_of(error: Exception) -> str:
@@ -102,7 +115,7 @@ def _detail_of(error: Exception) -> str:
 def _data_of(error: Exception) -> dict[str, Any]:
     if not isinstance(error, DuskwrightError) or isinstance(error, ScenarioFaults | PlanRejected):
         return {}
-    return {name: _plain(value) for name, value in vars(error).items()}
+    return {name: _plain(value) for name, value in vars(error).items() if name[0] != "_"}
 
 
 @singledispatch

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 
 from sqlalchemy import Connection, func, insert, select, update
@@ -14,6 +15,7 @@ from .records import JobRecord, JobState, NewJob, NewPlan
 from .tables import jobs, scenarios
 
 _WAITING, _AT_WORK = JobState.WAITING.value, JobState.AT_WORK.value
+_UNFINISHED = [state.value for state in JobState if not state.ended]
 _COLUMNS = [column for column in jobs.c if column.name != "key"]
 
 
@@ -106,27 +108,18 @@ class StoredJobs:
             return True
 
     def stop(self, job: str, problem: Mapping[str, Any]) -> None:
-        """End a job at work without a plan: cancelled if that was asked for, else failed with `problem`."""
+        """End an unfinished job without a plan: cancelled if asked to, else failed with `problem`."""
         with self._database.writing() as connection:
-            record = _found(connection, job)
-            if record.state is JobState.AT_WORK:
-                ending = {"state": JobState.CANCELLED.value} if record.cancelling else {
-                    "state": JobState.FAILED.value, "problem": dict(problem)}  # fmt: skip
-                _set(connection, job, ended=self._database.now(), **ending)
+            _stop(connection, _found(connection, job), problem, self._database.now())
 
     def stop_unfinished(self, problem: Mapping[str, Any]) -> int:
-        """End every unfinished job, as `stop` would, and return how many there were."""
+        """End every unfinished job as `stop` does, and return how many there were."""
+        unfinished = select(*_COLUMNS).where(jobs.c.state.in_(_UNFINISHED))
         with self._database.writing() as connection:
-            unfinished = connection.execute(
-                select(jobs.c.id).where(jobs.c.state.in_([_WAITING, _AT_WORK]))
-            ).scalars()
-            ids = unfinished.all()
-            for job in ids:
-                cancelled = _found(connection, job).cancelling
-                _set(connection, job, ended=self._database.now(),
-                     state=(JobState.CANCELLED if cancelled else JobState.FAILED).value,
-                     problem=None if cancelled else dict(problem))  # fmt: skip
-            return len(ids)
+            found = connection.execute(unfinished).mappings().all()
+            for row in found:
+                _stop(connection, _record(row), problem, self._database.now())
+            return len(found)
 
     def _move(self, job: str, expected: str, **values: Any) -> JobRecord | None:
         with self._database.writing() as connection:
@@ -149,8 +142,17 @@ def _made_before(connection: Connection, new: NewJob) -> JobRecord | None:
 
 
 def _count_unfinished(connection: Connection) -> int:
-    query = select(func.count()).select_from(jobs).where(jobs.c.state.in_([_WAITING, _AT_WORK]))
+    query = select(func.count()).select_from(jobs).where(jobs.c.state.in_(_UNFINISHED))
     return connection.execute(query).scalar_one()
+
+
+def _stop(connection: Connection, job: JobRecord, problem: Mapping[str, Any], now: datetime) -> None:
+    if job.state.ended:
+        return
+    if job.cancelling:
+        _set(connection, job.id, state=JobState.CANCELLED.value, ended=now)
+    else:
+        _set(connection, job.id, state=JobState.FAILED.value, problem=dict(problem), ended=now)
 
 
 def _set(connection: Connection, job: str, **values: Any) -> None:

@@ -1,0 +1,15 @@
+"""Serve the stand-in scheduler: `python -m tests.api.serve_stand_in PORT DATABASE [held]`."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from api.app import serve
+
+from .stand_ins import StandInPlanner
+
+if __name__ == "__main__":
+    planner = StandInPlanner(held="held" in sys.argv)
+    serve("127.0.0.1", int(sys.argv[1]), Path(sys.argv[2]), door=planner.door,
+          announce=lambda told: print(told, flush=True))  # fmt: skip

@@ -1,0 +1,165 @@
+"""The service as a process of its own, over a real socket."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import socket
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TypeAlias
+
+import httpx2 as httpx
+import pytest
+
+from api.app import create_app, serve
+from api.errors import DatabaseUnusable
+from scheduler.errors import InvalidValue
+
+from .journeys import Service, assert_is_problem
+
+ROOT = Path(__file__).parents[2]
+
+
+@dataclass
+class Served:
+    """A running server and a client of it."""
+
+    process: subprocess.Popen[str]
+    port: int
+    service: Service
+
+    def stop(self, how: signal.Signals) -> str:
+        """Stop the server and return what it said on the error stream."""
+        self.process.send_signal(how)
+        _, said = self.process.communicate(timeout=15)
+        return said
+
+
+Serve: TypeAlias = Callable[..., Served]
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Serve]:
+    with ExitStack() as running:
+
+        def start(*options: str, port: int = 0) -> Served:
+            command = [sys.executable, "-W", "error", "-m", "tests.api.serve_stand_in", str(port)]
+            process = subprocess.Popen(
+                [*command, str(tmp_path / "kept.sqlite3"), *options], cwd=ROOT, text=True,
+                stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
+            )  # fmt: skip
+            running.callback(_end, process)
+            assert process.stdout is not None
+            told = process.stdout.readline()
+            found = re.search(r"http://127\.0\.0\.1:(\d+)", told)
+            assert found, (told, process.stderr.read() if process.stderr else "")
+            client = httpx.Client(base_url=found[0], timeout=10, trust_env=False)
+            return Served(process, int(found[1]), Service(running.enter_context(client)))
+
+        yield start
+
+
+def _end(process: subprocess.Popen[str]) -> None:
+    if process.poll() is None:
+        process.kill()
+        process.communicate()
+    for stream in (process.stdout, process.stderr):
+        if stream is not None:
+            stream.close()
+
+
+def test_a_real_server_plans_and_stops_when_asked(served: Serve, tmp_path: Path) -> None:
+    server = served()
+    plan = server.service.planned(server.service.kept())
+    assert server.service.get(f"{plan}/schedule.csv").text == "target,evening\r\nM 13,2026-09-12\r\n"
+    headers = server.service.get(plan).headers
+    assert "server" not in headers
+    said = server.stop(signal.SIGTERM)
+    assert said == ""
+    assert server.process.returncode == -signal.SIGTERM
+    assert not (tmp_path / "kept.sqlite3-wal").exists(), "the database was not closed"
+
+
+def test_an_oversize_body_is_refused_on_the_wire(served: Serve) -> None:
+    server = served()
+    with closing(socket.create_connection(("127.0.0.1", server.port), timeout=10)) as wire:
+        wire.sendall(
+            f"POST /scenarios HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n"
+            "Content-Type: multipart/form-data\r\nContent-Length: 900000000\r\nExpect: 100-continue\r\n\r\n".encode()
+        )
+        answer = wire.recv(65536)
+    assert answer.startswith(b"HTTP/1.1 413 ")
+    assert b"application/problem+json" in answer
+    assert server.service.get("/livez").status_code == 200
+
+
+def test_after_a_kill_everything_accepted_is_there_and_the_job_tells_the_truth(served: Serve) -> None:
+    first = served("held")
+    scenario = first.service.kept("kept before the kill")
+    job = first.service.started(scenario)
+    first.service.followed(job, {"at work"})
+    first.stop(signal.SIGKILL)
+    second = served()
+    assert second.service.get(scenario).json()["name"] == "kept before the kill"
+    seen = second.service.get(job).json()
+    assert (seen["state"], seen["problem"]["type"]) == ("failed", "/problems/interrupted")
+    assert seen["progress"]["stage"] == "assigning targets to nights"
+    assert second.service.get(second.service.planned(scenario)).json()["version"] == 1
+
+
+def test_stopping_with_a_job_at_work_ends_it_as_interrupted(served: Serve) -> None:
+    first = served("held")
+    job = first.service.started(first.service.kept())
+    first.service.followed(job, {"at work"})
+    assert first.stop(signal.SIGINT) == ""
+    seen = served().service.get(job).json()
+    assert (seen["state"], seen["problem"]["type"]) == ("failed", "/problems/interrupted")
+
+
+def test_a_second_start_on_a_taken_port_leaves_the_first_alone(served: Serve, tmp_path: Path) -> None:
+    first = served("held")
+    job = first.service.started(first.service.kept())
+    first.service.followed(job, {"at work"})
+    with pytest.raises(InvalidValue, match=f"port: read {first.port}, expected a port this machine lets us"):
+        serve("127.0.0.1", first.port, tmp_path / "kept.sqlite3")
+    assert first.service.get(job).json()["state"] == "at work"
+    first.service.ask("POST", f"{job}/cancel")
+    assert first.service.ended(job, within_s=2)["state"] == "cancelled"
+
+
+def test_a_host_others_can_reach_is_not_served(tmp_path: Path) -> None:
+    with pytest.raises(InvalidValue, match="without keys"):
+        serve("0.0.0.0", 0, tmp_path / "kept.sqlite3")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_bad_database_is_told_before_anything_is_served(tmp_path: Path) -> None:
+    (tmp_path / "notes.txt").write_text("not a database " * 99)
+    told: list[str] = []
+    with pytest.raises(DatabaseUnusable):
+        serve("127.0.0.1", 0, tmp_path / "notes.txt", announce=told.append)
+    assert told == []
+
+
+def test_making_an_app_touches_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    create_app()
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_importing_the_app_makes_nothing_and_loads_no_solver() -> None:
+    heavy = ("ortools", "skyfield", "pandas", "pyongc")
+    probe = f"import sys, api.app; print([name for name in {heavy} if name in sys.modules])"
+    said = subprocess.run([sys.executable, "-c", probe], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert said.stdout.strip() == "[]"
+
+
+def test_an_address_on_the_wire_that_is_no_text_is_not_found(served: Serve) -> None:
+    answer = served().service.get("/plans/%ff%00")
+    assert_is_problem(answer, 404, "no-such-thing")
