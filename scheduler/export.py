@@ -89,6 +89,8 @@ def unplaced_csv(plan: Plan) -> str:
 def plan_to_json(plan: Plan) -> str:
     """Return the whole plan as JSON; `plan_from_json` reads it back equal."""
     body = _adapter().dump_python(plan, mode="json")
+    for dates in ("extra", "away"):  # sets have no order of their own, and the bytes must
+        body["availability"][dates].sort()
     whole = {"format": FORMAT, "format_version": FORMAT_VERSION, "gap": plan.gap, "plan": body}
     return json.dumps(whole, ensure_ascii=False, indent=1) + "\n"
 

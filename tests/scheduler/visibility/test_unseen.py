@@ -41,7 +41,8 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
     "rises after bedtime": (scenario(star("M 13", 250.4, 36.5), start=date(2027, 2, 1), rule=EARLY),
                             Reason.NOT_WHEN_FREE, "above 20° in darkness, but never while you are free"),
     "sets while adapting": (
-        scenario(star("S", 340.0, 20.0, lowest_altitude_deg=43.0, minutes=10), start=date(2027, 1, 5), nights=1),
+        scenario(star("S", 340.0, 20.0, lowest_altitude_deg=43.0, minutes=10), start=date(2027, 1, 5),
+                 nights=1),
         Reason.NOT_WHEN_FREE, "sets below 43° before you are set up and adapted to the dark"),
     "too short": (scenario(replace(ORION, lowest_altitude_deg=29.0, minutes=90)), Reason.TOO_SHORT,
                   "of the 90 min of a visit"),
