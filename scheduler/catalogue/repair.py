@@ -4,7 +4,8 @@ What is wrong in it, and what we do:
 
 * 68 % of the galaxies have no V, and some V are as faint as B or far brighter. Where V is missing, or B - V
   is not within 0.3 to 1.15, V is B minus the usual colour of the Hubble type. The usual colours are the
-  medians of the catalogue's own rows with a sane B - V.
+  medians of the catalogue's own rows with a sane B - V; tried on those, the guess is within 0.2 four times
+  in five.
 * Several globular clusters are wrong by one or two magnitudes (M 14, M 10, M 19, M 71, M 70). For every
   globular of the Milky Way with an NGC or IC number the integrated V of Harris is used instead.
 * Clusters and nebulae without V take B minus the median colour of their sort, good to half a magnitude.

@@ -1,0 +1,67 @@
+"""The bundled scenarios, read with the real catalogue."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from scheduler.catalogue import look_up
+from scheduler.domain import Kind, Scenario
+from scheduler.scenario import faults_of, read_scenario
+
+FOLDER = Path(__file__).parents[3] / "scenarios"
+NAMES = ("aurora-point", "larkmoor", "quiver-flat", "ridge-zero")
+
+
+def bundled(name: str) -> Scenario:
+    return read_scenario(FOLDER / name, look_up)
+
+
+def test_the_folder_holds_these_scenarios_and_no_others() -> None:
+    assert sorted(folder.name for folder in FOLDER.iterdir()) == list(NAMES)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_bundled_scenario_reads_without_fault(name: str) -> None:
+    assert faults_of(FOLDER / name, look_up) == ()
+    scenario = bundled(name)
+    assert scenario.name == name
+    assert len(scenario.targets) >= 40
+    for target in scenario.targets:
+        assert target.body or target.constellation, target.name
+        assert target.body or target.size_arcmin is not None, target.name
+        assert target.body or target.magnitude is not None or target.name == "Coalsack", target.name
+
+
+def test_larkmoor_wants_the_messier_list_and_the_planets() -> None:
+    targets = bundled("larkmoor").targets
+    assert sum(target.kind is Kind.PLANET for target in targets) == 7
+    assert {target.name for target in targets if target.body is None} == {f"M {n}" for n in range(1, 111)}
+
+
+TOO_FAR_SOUTH = {"M 6", "M 7", "M 54", "M 55", "M 62", "M 69", "M 70", "M 83"}
+"""Of the Messier list, what Larkmoor cannot see; wished for all the same, so that a plan says why not."""
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_target_but_larkmoors_farthest_south_can_be_seen(name: str) -> None:
+    scenario = bundled(name)
+    out_of_reach = {
+        target.name
+        for target in scenario.targets
+        if target.dec_deg is not None
+        and 90.0 - abs(scenario.site.latitude_deg - target.dec_deg) <= target.lowest_altitude_deg
+    }
+    assert out_of_reach == (TOO_FAR_SOUTH if name == "larkmoor" else set())
+
+
+@pytest.mark.parametrize(("name", "latitude_deg", "longitude_deg", "zone"), [
+    ("larkmoor", 55.2, -2.4, "Europe/London"), ("quiver-flat", -32.4, 20.8, "Africa/Johannesburg"),
+    ("ridge-zero", 0.0, 37.5, "Africa/Nairobi"), ("aurora-point", 69.6, 19.0, "Europe/Oslo"),
+])  # fmt: skip
+def test_sites_stand_where_they_should(
+    name: str, latitude_deg: float, longitude_deg: float, zone: str
+) -> None:
+    site = bundled(name).site
+    assert (site.latitude_deg, site.longitude_deg, site.zone) == (latitude_deg, longitude_deg, zone)
