@@ -10,6 +10,7 @@ from difflib import SequenceMatcher
 from .designation import key_of, printed
 
 LOOKS_ALIKE = 0.6  # of difflib's ratio, its own default
+LONGEST, CANDIDATES = 40, 8  # a list of 20 000 unknown names should still be told in seconds
 
 
 class Near:
@@ -30,10 +31,15 @@ class Near:
             near = [printed(other) for other in _slips(found[1], found[2]) if other in self.keys]
             if names := tuple(dict.fromkeys(name for name in near if name)):
                 return names[:3]
+        key = key[:LONGEST]
         shared = Counter(other for pair in _pairs(key) for other in self.with_pair.get(pair, ()))
-        rated = [(SequenceMatcher(None, key, other).ratio(), other) for other, _ in shared.most_common(12)]
-        best = sorted((pair for pair in rated if pair[0] >= LOOKS_ALIKE), reverse=True)
-        return tuple(self.names_by_key[other] for _, other in best[:3])
+        matcher = SequenceMatcher(None, b=key)  # it remembers its second text, so that one stays
+        rated = []
+        for other, _ in shared.most_common(CANDIDATES):
+            matcher.set_seq1(other)
+            if matcher.real_quick_ratio() >= LOOKS_ALIKE and (ratio := matcher.ratio()) >= LOOKS_ALIKE:
+                rated.append((ratio, other))
+        return tuple(self.names_by_key[other] for _, other in sorted(rated, reverse=True)[:3])
 
 
 def _pairs(key: str) -> set[str]:

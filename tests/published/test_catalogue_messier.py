@@ -140,8 +140,8 @@ def test_doubles_of_our_table_are_as_bright_as_both_their_stars() -> None:
         assert look_up(name).magnitude == pytest.approx(v_mag, abs=0.12)
 
 
-def test_two_doubles_stand_where_an_open_clusters_row_says() -> None:
-    # The Trapezium lies in M 42's core and Sigma Orionis 0.5 deg from the Horsehead: geometry, independent rows.
+def test_doubles_stand_where_their_neighbours_rows_say() -> None:
+    # The Trapezium lies in M 42's core, Sigma Orionis 0.5 deg from the Horsehead: rows of different origin.
     for double, other, apart_deg in (
         ("Trapezium", "M 42", 0.1),
         ("Sigma Ori", "Horsehead Nebula", 0.6),
