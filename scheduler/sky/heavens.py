@@ -92,26 +92,26 @@ def _sun_and_moon_km(unix_s: Floats, rotation: Floats) -> Floats:
 
 
 def aberrated(vector: Floats, velocity_c: Floats) -> Floats:
-    """Return `vector` as a moving observer sees it: turned towards the motion, its length kept.
+    """Return `vector` as a moving observer sees it: leaning towards the motion.
 
     Parameters
     ----------
     vector : array (3, ...)
-        Towards the body, any length unit.
+        To the body where the light left it, any length unit.
     velocity_c : array (3, ...)
         The observer's velocity as a fraction of the speed of light.
 
     Notes
     -----
-    The classical sum of directions; it differs from special relativity by v^2/4c^2, 0.0005" for the Earth.
+    The classical sum, which differs from special relativity by v^2/4c^2, 0.0005" for the Earth. Its length
+    is the distance at the time the light left, as the moving observer counts it: for the Moon 38 km more or
+    less than that of `vector`, which parallax would show.
 
     References
     ----------
     Explanatory Supplement to the Astronomical Almanac, 3rd ed. (2013), section 7.2.3.
     """
-    length = np.sqrt((vector**2).sum(axis=0))
-    turned = vector / length + velocity_c
-    return np.asarray(turned * (length / np.sqrt((turned**2).sum(axis=0))))
+    return np.asarray(vector + np.sqrt((vector**2).sum(axis=0)) * velocity_c)
 
 
 def of_date(vector: Floats, rotation: Floats) -> Floats:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from ..domain import Horizon, Site
 from .ephemeris import Floats
@@ -75,7 +75,7 @@ def horizon_curve_of(site: Site, lowest_altitude_deg: float, pressure_hpa: float
     return HorizonCurve(nodes, site.latitude_deg, float(north_deg), float(south_deg))
 
 
-def hour_angles_of(curve: HorizonCurve, dec_of_date_deg: Floats) -> tuple[Floats, Floats, Floats]:
+def hour_angles_of(curve: HorizonCurve, dec_of_date_deg: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Return from which to which hour angle targets stand above the curve. [deg]
 
     Parameters

@@ -70,16 +70,16 @@ class Places:
         Notes
         -----
         For a planet a parabola through midnight and twelve hours before and after; Mercury, the worst, keeps
-        within 2" of it. A fixed target stays where it is at midnight.
+        within 1.5" of it. A fixed target stays where it is at midnight.
         """
         rows, columns, moments = np.broadcast_arrays(
             np.asarray(target), np.asarray(night), np.asarray(unix_s, np.float64)
         )
-        ra_deg = self.ra_of_date_deg[rows, columns]
-        dec_deg = self.dec_of_date_deg[rows, columns]
+        ra_deg = np.asarray(self.ra_of_date_deg[rows, columns])
+        dec_deg = np.asarray(self.dec_of_date_deg[rows, columns])
         slot_of = np.full(len(self), -1)
         slot_of[self.moving] = np.arange(len(self.moving))
-        slot = slot_of[rows]
+        slot = np.asarray(slot_of[rows])
         moves = slot >= 0
         if moves.any():
             where = slot[moves], columns[moves]

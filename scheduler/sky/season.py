@@ -149,7 +149,7 @@ def sky_of(site: Site, evenings: Sequence[date]) -> SeasonSky:
 def sidereal_deg(sky: SeasonSky, night: ArrayLike, unix_s: ArrayLike) -> Floats:
     """Return local apparent sidereal time on nights (by position) at times, 0..360. [deg]
 
-    Counted evenly from the night's midnight: nutation changes by less than 0.1" until noon.
+    Counted evenly from the night's midnight: nutation turns it by less than 0.2" until noon.
     """
     index = np.asarray(night)
     since_s = np.asarray(unix_s, np.float64) - sky.midnight_unix_s[index]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from ..sky.ephemeris import Floats
 from ..sky.heavens import TURN_DEG_PER_S
@@ -171,7 +171,7 @@ def _passage(sky: SeasonSky, places: Places, rows: Ints) -> Floats:
     return np.asarray(late_s + sky.midnight_unix_s)
 
 
-def _cut(sets: Floats, up_s: Floats, always: Floats, start: Floats, end: Floats) -> Floats:
+def _cut(sets: Floats, up_s: Floats, always: NDArray[np.bool_], start: Floats, end: Floats) -> Floats:
     """Return the first two stretches within the spans of a target up for `up_s` before every set.
 
     One set is given; the others follow by whole turns. Shape (2 starts and ends, 2 windows, rows, nights).
