@@ -16,7 +16,7 @@ SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 
 
 class Guards:
-    """Refuse strangers and too large bodies, answer HEAD as GET without a body, add the standing headers.
+    """Refuse strangers and too large bodies, ask HEAD as GET, add the standing headers.
 
     A page of any site can make a browser send requests to this machine, and by pointing its own name at
     127.0.0.1 even read the answers. So the request must name one of our `hosts`, and a page that asks for a
@@ -37,11 +37,12 @@ class Guards:
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
-        outlet = _Outlet(send, bodiless=scope["method"] == "HEAD")
+        outlet = _Outlet(send)
         refusal = self._refusal(scope)
         if refusal is not None:
             await problem_response(refusal)(scope, receive, outlet)
             return
+        # The server itself keeps the body of an answer to HEAD back; the routes only know GET.
         inward = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
         await self._app(inward, _Inlet(receive, self._body_bytes), outlet)
 
@@ -80,16 +81,14 @@ class _Inlet:
 class _Outlet:
     """Adds the standing headers a route has not set itself."""
 
-    def __init__(self, send: Send, bodiless: bool) -> None:
-        self._send, self._bodiless = send, bodiless
+    def __init__(self, send: Send) -> None:
+        self._send = send
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
             headers = MutableHeaders(scope=message)
             for name, value in SECURITY_HEADERS.items():
                 headers.setdefault(name, value)
-        elif self._bodiless and message["type"] == "http.response.body":
-            message = {**message, "body": b""}
         await self._send(message)
 
 

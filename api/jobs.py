@@ -102,8 +102,6 @@ class ThreadJobs:
             scenario, version=self._storage.plans.next_version(job.scenario), seed=job.seed,
             seconds=job.seconds, report=_Reporter(self._storage, job.id), cancel=cancel,
         )  # fmt: skip
-        if cancel.is_set():
-            raise Cancelled
         self._keep(job, plan)
 
     def _keep(self, job: JobRecord, plan: Plan) -> None:

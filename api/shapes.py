@@ -54,7 +54,7 @@ class PlanWish(Shape):
 
     seed: int = Field(0, ge=0, le=2**31 - 1, description="The same seed gives the same plan.", examples=[0])
     seconds: float = Field(10.0, ge=0.1, le=86_400, allow_inf_nan=False, examples=[10],
-                           description="Time for the solver; the server may grant less. [s]")  # fmt: skip
+                           description="Effort of the search; the server may grant less. [s]")  # fmt: skip
 
 
 class ProgressShape(Shape):
@@ -76,7 +76,7 @@ class JobShape(Shape):
     scenario: str = Field(examples=["3f9a0c52d1e84b7766aa"])
     revision: int = Field(description="The scenario's revision it plans.", examples=[1])
     seed: int = Field(examples=[0])
-    seconds: float = Field(description="Time granted to the solver. [s]", examples=[10.0])
+    seconds: float = Field(description="Effort granted. [s]", examples=[10.0])
     problem: dict[str, Any] | None = Field(description="Why it failed.", examples=[None])
     created: datetime
     started: datetime | None

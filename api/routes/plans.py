@@ -84,4 +84,4 @@ def read_unplaced(services: TheServices, plan: str, if_none_match: IfNoneMatch =
 def _csv(services: TheServices, plan: str, name: str, if_none_match: str | None) -> Response:
     kept = services.storage.plans.file(plan, name)
     saved_as = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return answer_if_new(if_none_match, f'"{kept.digest}"', kept.text, "text/csv; charset=utf-8", saved_as)
+    return answer_if_new(if_none_match, f'"{kept.digest}"', kept.text, "text/csv", saved_as)

@@ -121,7 +121,7 @@ def read_scenario_toml(services: TheServices, scenario: str, if_none_match: IfNo
 def read_wish_list(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the wish-list.csv, byte for byte as it came."""
     files, revision = services.storage.scenarios.files(scenario)
-    return answer_if_new(if_none_match, tag_of(revision), files.wish_list_csv, "text/csv; charset=utf-8")
+    return answer_if_new(if_none_match, tag_of(revision), files.wish_list_csv, "text/csv")
 
 
 def _shown(record: ScenarioRecord, response: Response) -> ScenarioShape:

@@ -144,6 +144,21 @@ def test_stopping_the_service_ends_its_jobs_as_interrupted(
     assert second.ended(second.started(scenario))["state"] == "done"
 
 
+def test_closing_waits_for_nothing_but_the_job_at_work(storage: Storage) -> None:
+    planner = StandInPlanner(held=True)
+    jobs = ThreadJobs(storage, planner.door)
+    scenario = kept_in(storage)
+    started = [jobs.start(NewJob(scenario, 0, 1.0)).id for _ in range(3)]
+    assert planner.began.wait(10)
+    jobs.close()
+    records = [storage.jobs.get(job) for job in started]
+    storage.close()
+    assert len(planner.asked) == 1
+    assert [record.started is not None for record in records] == [True, False, False]
+    assert [record.state for record in records] == [JobState.FAILED] * 3
+    assert {record.problem["type"] for record in records if record.problem} == {"/problems/interrupted"}
+
+
 @pytest.mark.parametrize("begun", [False, True])
 def test_a_job_left_by_a_dead_process_is_marked_interrupted(tmp_path: Path, begun: bool) -> None:
     dead = Storage(tmp_path / "kept.sqlite3")
@@ -154,8 +169,9 @@ def test_a_job_left_by_a_dead_process_is_marked_interrupted(tmp_path: Path, begu
         dead.jobs.report(job.id, "assigning", 0.4, 1.0, 2.0)
     dead.close()
     storage = Storage(tmp_path / "kept.sqlite3")
-    ThreadJobs(storage, StandInPlanner().door).close()
+    jobs = ThreadJobs(storage, StandInPlanner().door)
     record = storage.jobs.get(job.id)
+    jobs.close()
     storage.close()
     assert record.state is JobState.FAILED
     assert record.problem is not None

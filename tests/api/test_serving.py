@@ -91,12 +91,25 @@ def test_an_oversize_body_is_refused_on_the_wire(served: Serve) -> None:
     with closing(socket.create_connection(("127.0.0.1", server.port), timeout=10)) as wire:
         wire.sendall(
             f"POST /scenarios HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n"
-            "Content-Type: multipart/form-data\r\nContent-Length: 900000000\r\nExpect: 100-continue\r\n\r\n".encode()
+            "Content-Type: multipart/form-data\r\nContent-Length: 900000000\r\n"
+            "Expect: 100-continue\r\n\r\n".encode()
         )
         answer = wire.recv(65536)
     assert answer.startswith(b"HTTP/1.1 413 ")
     assert b"application/problem+json" in answer
     assert server.service.get("/livez").status_code == 200
+
+
+def test_head_sends_no_body_over_the_wire(served: Serve) -> None:
+    server = served()
+    with closing(socket.create_connection(("127.0.0.1", server.port), timeout=10)) as wire:
+        wire.sendall(
+            f"HEAD /livez HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nConnection: close\r\n\r\n".encode()
+        )
+        head, _, body = b"".join(iter(lambda: wire.recv(65536), b"")).partition(b"\r\n\r\n")
+    assert head.startswith(b"HTTP/1.1 200 ")
+    assert b"content-length: 18" in head
+    assert body == b""
 
 
 def test_after_a_kill_everything_accepted_is_there_and_the_job_tells_the_truth(served: Serve) -> None:
