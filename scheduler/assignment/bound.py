@@ -7,17 +7,18 @@ each target choosing freely at these prices, and so holds.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..domain.opportunity import Floats, Ints
+from ..domain.opportunity import Floats
 from ..domain.progress import Cancel, never_cancelled
-from ..errors import Cancelled
-from .intervals import Cut, Windows, violated_cuts, whole_night_cut, windows_of
-from .linear import LinearModel, Optimum, pair_cuts
+from .intervals import Cut, Windows, whole_night_cut, windows_of
 from .problem import Problem
+from .relaxation import Relaxation
+from .start import first_columns
 
+SETTLED = 2e-5  # rounds that win less than this part of the bound are not worth their time
 ROUNDS = 60  # the loop has always ended far sooner; ending early only costs sharpness
 
 
@@ -54,7 +55,8 @@ def bound_of(problem: Problem, cancel: Cancel = never_cancelled) -> Bound:
     Cancelled
         When asked to stop.
     """
-    return _solve(problem, np.ones(len(problem.night_day)), cancel)
+    relaxation, value = relax(problem, np.ones(len(problem.night_day)), cancel)
+    return bound_at(relaxation, value)
 
 
 def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_cancelled) -> Bound:
@@ -72,127 +74,57 @@ def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_
     visits wanted and earns the value, while a clear night has room for its minutes. Its `value` is the
     expected worth in this fluid model: a plan made for known weather cannot expect more.
     """  # noqa: D205
-    night = problem.opportunities.night
-    expected = Problem(
-        problem.opportunities, problem.value * odds[night], problem.minutes, problem.visits,
-        problem.spacing_days, problem.night_day, problem.move_min, problem.limits,
-    )  # fmt: skip
-    found = _solve(expected, np.asarray(odds, np.float64), cancel)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        price = np.where(odds > 0, found.night_price / odds, 0.0)
-        cost = np.where(odds[found.windows.night] > 0, found.cost / odds[found.windows.night], 0.0)
-    return Bound(found.value, found.windows, found.share, cost, found.keep, found.cuts, found.cut_price, price)
+    odds = np.asarray(odds, np.float64)
+    expected = replace(problem, value=problem.value * odds[problem.opportunities.night])
+    relaxation, _ = relax(expected, odds, cancel)
+    found = bound_at(relaxation, relaxation.best.objective)
+    clear = np.where(odds > 0, odds, 1.0)
+    return replace(found, cost=found.cost / clear[found.windows.night], night_price=found.night_price / clear)
 
 
-class Relaxation:
-    """The linear programme over a season, kept so that it can be solved again with nights held."""
-
-    def __init__(self, problem: Problem, odds: Floats) -> None:
-        self.problem, self.odds, self.windows = problem, odds, windows_of(problem)
-        self.model = LinearModel(problem, self.windows, odds)
-        nights = np.unique(self.windows.night)
-        self.model.add_cuts(whole_night_cut(self.windows, int(night)) for night in nights)
-        self.model.add_columns(_first_columns(problem, self.windows))
-        self.best = self.model.solve()
-
-    def refine(self) -> bool:
-        """Let in what is missing and solve again; return whether anything was."""
-        cost = _cost(self.windows, self.model.cuts, self.best.cut_price)
-        missing = _missing_columns(self.windows, self.windows.value - cost - self.best.keep, self.model)
-        cuts = _missing_cuts(self.problem, self.windows, self.best.share)
-        self.model.add_columns(missing.tolist())
-        self.model.add_cuts(cuts)
-        self.best = self.model.solve()
-        return bool(len(missing) or cuts)
-
-    def hold(self, nights: Ints, chosen: Ints) -> None:
-        """Hold `nights` to the `chosen` rows."""
-        self.model.fix(nights, chosen)
-        self.refine()
-
-    def value(self) -> float:
-        cost = _cost(self.windows, self.model.cuts, self.best.cut_price)
-        return _value_at(self.problem, self.windows, self.model.cuts, self.best, cost, self.odds)
-
-    def bound(self, value: float) -> Bound:
-        cost = _cost(self.windows, self.model.cuts, self.best.cut_price)
-        binding = np.flatnonzero(self.best.cut_price > 1e-9)
-        return Bound(value, self.windows, self.best.share, cost, self.best.keep,
-                     tuple(self.model.cuts[i] for i in binding), self.best.cut_price[binding],
-                     _night_price(self.problem, self.windows, self.model.cuts, self.best))
-
-
-def _solve(problem: Problem, odds: Floats, cancel: Cancel) -> Bound:
-    return relax(problem, odds, cancel)[1]
-
-def relax(problem: Problem, odds: Floats, cancel: Cancel) -> tuple[Relaxation, Bound]:
-    """Grow the linear programme until no row and no cut is missing."""
-    relaxation = Relaxation(problem, odds)
-    value = relaxation.value()
+def relax(problem: Problem, odds: Floats, cancel: Cancel) -> tuple[Relaxation, float]:
+    """Return the linear programme grown until no row and no cut is missing, and the bound it proves."""
+    windows = windows_of(problem)
+    cuts = [whole_night_cut(windows, night) for night in np.unique(windows.night).tolist()]
+    among = np.arange(len(windows.rows))
+    relaxation = Relaxation(problem, windows, odds, among, first_columns(problem, windows), cuts, cancel)
+    value = value_at_prices(relaxation)
     for _ in range(ROUNDS):
-        if cancel.is_set():
-            raise Cancelled
-        if not relaxation.refine():
+        more = relaxation.refine()
+        before, value = value, min(value, value_at_prices(relaxation))
+        unsettled = max(before - value, abs(relaxation.best.objective - value))
+        if not more or unsettled < SETTLED * value:
             break
-        value = min(value, relaxation.value())
-    return relaxation, relaxation.bound(value)
+    return relaxation, value
 
 
-def _first_columns(problem: Problem, windows: Windows, most: int = 10) -> list[int]:
-    """The best few rows of every target."""
-    order = np.lexsort((np.arange(len(windows.rows)), -windows.value, windows.target))
-    target = windows.target[order]
-    begins = np.searchsorted(target, target)
-    wanted = most * np.minimum(problem.visits[target], 4)
-    chosen: list[int] = np.sort(order[np.arange(len(order)) - begins < wanted]).tolist()
-    return chosen
+def bound_at(relaxation: Relaxation, value: float) -> Bound:
+    """Return the relaxation as it stands, with the bound proven so far."""
+    best, cuts = relaxation.best, relaxation.model.cuts
+    binding = np.flatnonzero(best.cut_price > 1e-9)
+    return Bound(
+        value, relaxation.windows, best.share, relaxation.cost(), best.keep,
+        tuple(cuts[i] for i in binding.tolist()), best.cut_price[binding], _night_price(relaxation),
+    )  # fmt: skip
 
 
-def _missing_columns(windows: Windows, reduced: Floats, model: LinearModel, most: int = 4) -> Ints:
-    """The few rows of each target that would pay most at the present prices."""
-    scale = float(windows.value.max(initial=0.0))
-    paying = np.flatnonzero(reduced > 1e-7 * scale)
-    paying = paying[[column not in model for column in paying.tolist()]] if len(paying) else paying
-    order = paying[np.lexsort((paying, -reduced[paying], windows.target[paying]))]
-    target = windows.target[order]
-    return np.sort(order[np.arange(len(order)) - np.searchsorted(target, target) < most])
-
-
-def _missing_cuts(problem: Problem, windows: Windows, share: Floats) -> list[Cut]:
-    cuts: list[Cut] = []
-    for night in np.unique(windows.night[share > 1e-6]).tolist():
-        cuts += violated_cuts(windows, night, share[windows.of_night(night)])
-    return cuts
-
-
-def _cost(windows: Windows, cuts: list[Cut], price: Floats) -> Floats:
-    cost = np.zeros(len(windows.rows))
-    for cut, each in zip(cuts, price.tolist(), strict=True):
-        if each > 0:
-            cost[windows.of_night(cut.night)] += each * cut.coefficient
-    return cost
-
-
-def _value_at(
-    problem: Problem, windows: Windows, cuts: list[Cut], best: Optimum, cost: Floats, odds: Floats
-) -> float:
-    """The dual bound at these prices: what the nights' room sells for, and what the targets then keep."""
-    nights = len(problem.night_day)
-    sold = np.zeros(nights)
-    np.add.at(sold, [cut.night for cut in cuts], [c.room * p for c, p in zip(cuts, best.cut_price, strict=True)])
+def value_at_prices(relaxation: Relaxation) -> float:
+    """Return the bound that the present prices prove: what the nights' room and the nights out sell for,
+    and what the targets gain at these prices.
+    """  # noqa: D205
+    problem, windows, best = relaxation.problem, relaxation.windows, relaxation.best
+    sold = _sold(relaxation)
     total = 0.0
-    for limit, price in zip(problem.limits, best.limit_price, strict=True):
+    for limit, price in zip(problem.limits, best.limit_price.tolist(), strict=True):
         total += limit.most * price
         sold[list(set(limit.nights))] -= price
     limited = sorted({night for limit in problem.limits for night in limit.nights})
+    # a night under a limit is bought only if its room sells for more than its share of the limits
     sold[limited] = np.maximum(sold[limited], 0.0)
-    if (odds < 1).any():
-        # fractional visits: take the solver's prices of visits and charge what any row still gains
-        return best.objective
-    return total + float(sold.sum()) + targets_keep(problem, windows, windows.value - cost)
+    return total + float(sold.sum()) + targets_gain(problem, windows, windows.value - relaxation.cost())
 
 
-def targets_keep(problem: Problem, windows: Windows, gain: Floats) -> float:
+def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
     """Return the most the targets can gain, each for itself, within its visits and spacing. `gain`: (usable,)"""
     nights, targets = len(problem.night_day), len(problem.visits)
     best = np.zeros((targets, nights + 1))
@@ -212,12 +144,20 @@ def targets_keep(problem: Problem, windows: Windows, gain: Floats) -> float:
     return total
 
 
-def _night_price(problem: Problem, windows: Windows, cuts: list[Cut], best: Optimum) -> Floats:
-    """What all room of a night sells for, over the length of the night. [1/min]"""
-    sold = np.zeros(len(problem.night_day))
-    np.add.at(sold, [cut.night for cut in cuts], [c.room * p for c, p in zip(cuts, best.cut_price, strict=True)])
-    length = np.ones(len(problem.night_day))
+def _sold(relaxation: Relaxation, *, time_only: bool = False) -> Floats:
+    """What all room of each night sells for. (nights,)"""
+    sold = np.zeros(len(relaxation.problem.night_day))
+    for cut, price in zip(relaxation.model.cuts, relaxation.best.cut_price.tolist(), strict=True):
+        if cut.time or not time_only:
+            sold[cut.night] += cut.room * price
+    return sold
+
+
+def _night_price(relaxation: Relaxation) -> Floats:
+    """What the time of each night sells for, over its length. (nights,) [1/min]"""
+    windows = relaxation.windows
+    length = np.ones(len(relaxation.problem.night_day))
     for night in np.unique(windows.night).tolist():
         mine = windows.of_night(night)
         length[night] = windows.end[mine].max() - windows.start[mine].min()
-    return sold / length
+    return _sold(relaxation, time_only=True) / length

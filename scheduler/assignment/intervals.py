@@ -56,11 +56,18 @@ def windows_of(problem: Problem) -> Windows:
 
 @dataclass(frozen=True, eq=False)
 class Cut:
-    """`coefficient @ x <= room` for every programme `x` of the night. coefficient: (rows of the night,)"""
+    """An inequality `coefficient @ x <= room` that every programme `x` of a night obeys.
+
+    Attributes
+    ----------
+    coefficient : By row of the night. (rows of the night,)
+    time : Whether it is about the night's minutes, rather than one target's visits.
+    """
 
     night: int
     coefficient: Floats
     room: float
+    time: bool = True
 
 
 def overlap_min(a: Ints, b: Ints, start: Ints, end: Ints, minutes: Ints) -> Ints:
@@ -155,9 +162,21 @@ def violated_cuts(windows: Windows, night: int, x: Floats, most: int = 3, excess
     return cuts
 
 
+def pair_cuts(windows: Windows, night: int, x: Floats, out: float) -> list[Cut]:
+    """Return the cuts that no target is visited more than once on a night, and only if it is spent outside,
+    where `x` breaks them: `out` is how far the night is spent outside. [0..1]
+    """  # noqa: D205
+    target = windows.target[windows.of_night(night)]
+    made = np.bincount(target, x)
+    broken = np.flatnonzero(made > out + 1e-3).tolist()
+    return [Cut(night, (target == each).astype(np.float64), 1.0, time=False) for each in broken]
+
+
 def _worst(breach: Floats, allowed: np.ndarray, most: int, excess: float) -> list[tuple[int, int]]:  # type: ignore[type-arg]
     breach = np.where(allowed, breach, -1.0)
     order = np.argsort(-breach, axis=None, kind="stable")[:most]
     return [
-        (int(i), int(j)) for i, j in zip(*np.unravel_index(order, breach.shape), strict=True) if breach[i, j] > excess
+        (int(i), int(j))
+        for i, j in zip(*np.unravel_index(order, breach.shape), strict=True)
+        if breach[i, j] > excess
     ]

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 
 _INFINITE = float("inf")
+_SECONDS_PER_PIVOT_ROW = 1e-7  # measured, roughly; a count that is the same on every machine
 # without presolve the last basis is where the next solve starts
 _PARAMETERS = "use_preprocessing: false"
 
@@ -30,6 +31,7 @@ class Optimum(NamedTuple):
     keep : Price of a visit of each usable row's target: what it is worth elsewhere. (usable,)
     cut_price : Price of each cut's room, by cut. (cuts,) [1/min]
     limit_price : Price of a night of each night limit. (limits,)
+    out : How far each night under a limit is spent outside, by night. [0..1]
     """
 
     objective: float
@@ -37,6 +39,7 @@ class Optimum(NamedTuple):
     keep: Floats
     cut_price: Floats
     limit_price: Floats
+    out: dict[int, float]
 
 
 class LinearModel:
@@ -50,6 +53,7 @@ class LinearModel:
     def __init__(self, problem: Problem, windows: Windows, odds: Floats) -> None:
         self.problem, self.windows, self.odds = problem, windows, odds
         self.cuts: list[Cut] = []
+        self.work = 0.0
         self._model = pywraplp.Solver.CreateSolver("GLOP")
         self._model.SetSolverSpecificParametersAsString(_PARAMETERS)
         self._model.Objective().SetMaximization()
@@ -60,26 +64,12 @@ class LinearModel:
             int(t): self._model.Constraint(-_INFINITE, float(problem.visits[t]))
             for t in np.unique(windows.target)
         }
-        self._spacing = self._spacing_rows() if problem.spaced else {}
+        self._spacing: dict[int, list[tuple[int, int, pywraplp.Constraint]]] = {}
         self._out = {
             night: self._model.NumVar(0.0, 1.0, "")
             for night in sorted({night for limit in problem.limits for night in limit.nights})
         }
         self._limits = [self._limit_row(limit.nights, limit.most) for limit in problem.limits]
-
-    def _spacing_rows(self) -> dict[int, list[tuple[int, int, pywraplp.Constraint]]]:
-        """For each target wanted twice: stretches of nights, first and one past the last, with one visit."""
-        w, day = self.windows, self.problem.night_day
-        rows: dict[int, list[tuple[int, int, pywraplp.Constraint]]] = {}
-        for target in np.flatnonzero(self.problem.visits > 1).tolist():
-            nights = np.unique(w.night[w.target == target])
-            spacing = max(1, int(self.problem.spacing_days[target]))
-            last = np.searchsorted(day, day[nights] + spacing)
-            rows[target] = [
-                (int(night), int(end), self._model.Constraint(-_INFINITE, 1.0))
-                for night, end in zip(nights, last, strict=True)
-            ]
-        return rows
 
     def _limit_row(self, nights: tuple[int, ...], most: int) -> pywraplp.Constraint:
         row = self._model.Constraint(-_INFINITE, float(most))
@@ -87,8 +77,11 @@ class LinearModel:
             row.SetCoefficient(self._out[night], 1.0)
         return row
 
-    def __contains__(self, column: int) -> bool:
-        return column in self._column
+    def admitted(self) -> np.ndarray:
+        """Tell which usable rows are let in. bool, (usable,)"""
+        mask = np.zeros(len(self.windows.rows), np.bool_)
+        mask[list(self._column)] = True
+        return mask
 
     def add_columns(self, columns: Iterable[int]) -> None:
         """Let in usable rows, by their place in the windows."""
@@ -122,23 +115,51 @@ class LinearModel:
             self._rows.append(row)
             self._cuts_of.setdefault(cut.night, []).append((cut, row))
 
+    def add_spacing(self, share: Floats) -> bool:
+        """Add the rows "one visit in a spacing's days" which `share` breaks; return whether any was."""
+        w, day = self.windows, self.problem.night_day
+        often = np.flatnonzero(self.problem.visits > 1)
+        use = np.zeros((len(self.problem.visits), len(day) + 1))
+        np.add.at(use, (w.target, w.night + 1), share * self.odds[w.night])
+        total = np.cumsum(use[often], axis=1)
+        spacing = np.maximum(self.problem.spacing_days[often], 1)
+        end = np.searchsorted(day, day[None, :] + spacing[:, None])
+        within = np.take_along_axis(total, end, axis=1) - total[:, :-1]
+        broken = (within > 1 + 1e-3) & (use[often, 1:] > 0)
+        for i, night in zip(*np.nonzero(broken), strict=True):
+            self._add_spacing_row(int(often[i]), int(night), int(end[i, night]))
+        return bool(broken.any())
+
+    def _add_spacing_row(self, target: int, first: int, end: int) -> None:
+        row = self._model.Constraint(-_INFINITE, 1.0)
+        self._spacing.setdefault(target, []).append((first, end, row))
+        for column in np.flatnonzero(self.windows.target == target).tolist():
+            night = int(self.windows.night[column])
+            if column in self._column and first <= night < end:
+                row.SetCoefficient(self._column[column], float(self.odds[night]))
+
     def fix(self, nights: Ints, chosen: Ints) -> None:
         """Hold these nights to the `chosen` rows, places in the windows."""
         for column in np.flatnonzero(np.isin(self.windows.night, nights)).tolist():
             if column in self._column:
                 self._column[column].SetUb(0.0)
-        self.add_columns(column for column in chosen.tolist() if column not in self._column)
         for column in chosen.tolist():
             self._column[column].SetBounds(1.0, 1.0)
 
     def solve(self) -> Optimum:
         """Return an optimum over the rows let in."""
         self._model.Solve()
+        self.work += self._model.NumConstraints() * max(0, self._model.iterations()) * _SECONDS_PER_PIVOT_ROW
         columns = np.fromiter(self._column, np.int64, len(self._column))
         share = np.zeros(len(self.windows.rows))
-        share[columns] = np.clip([x.solution_value() for x in self._column.values()], 0.0, 1.0)
+        share[columns] = np.maximum([x.solution_value() for x in self._column.values()], 0.0)
         return Optimum(
-            self._model.Objective().Value(), share, self._keep(), _prices(self._rows), _prices(self._limits)
+            self._model.Objective().Value(),
+            share,
+            self._keep(),
+            _prices(self._rows),
+            _prices(self._limits),
+            {night: out.solution_value() for night, out in self._out.items()},
         )
 
     def _keep(self) -> Floats:
@@ -158,15 +179,3 @@ class LinearModel:
 
 def _prices(rows: Iterable[pywraplp.Constraint]) -> Floats:
     return np.maximum(np.array([row.dual_value() for row in rows], np.float64), 0.0)
-
-
-def pair_cuts(problem: Problem, windows: Windows, share: Floats, nights: Ints) -> list[Cut]:
-    """Return for `nights` under a limit the cuts that no visit is made unless its night is spent outside,
-    for the targets `share` uses.
-    """  # noqa: D205
-    cuts = []
-    for night in nights.tolist():
-        mine = windows.of_night(night)
-        for target in np.unique(windows.target[mine][share[mine] > 1e-6]):
-            cuts.append(Cut(night, (windows.target[mine] == target).astype(np.float64), 1.0))
-    return cuts

@@ -49,6 +49,7 @@ class Neighbourhood:
     hint : The visits to start from.
     cuts : Cuts of these nights known to bind; they say nothing new, but sooner.
     work : Most solver work. [deterministic seconds]
+    slack : Stop when this close to the best, as a fraction.
     """
 
     problem: Problem
@@ -57,6 +58,7 @@ class Neighbourhood:
     hint: Programme
     cuts: tuple[Cut, ...]
     work: float
+    slack: float = 0.0
 
 
 def left_of(problem: Problem, windows: Windows, held: Programme, nights: Ints) -> tuple[Problem, Ints]:
@@ -100,6 +102,7 @@ class Search:
         parameters.random_seed = seed
         parameters.max_deterministic_time = neighbourhood.work
         parameters.linearization_level = 2
+        parameters.relative_gap_limit = neighbourhood.slack
         self.work = 0.0
         self.proven = False
 

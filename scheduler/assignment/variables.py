@@ -61,7 +61,9 @@ def variables_of(model: cp_model.CpModel, problem: Problem, rows: Ints) -> Varia
     """  # noqa: D205
     o = problem.opportunities
     night_start, night_end, pairs = {}, {}, defaultdict(list)
-    for row, target, night in zip(rows.tolist(), o.target[rows].tolist(), o.night[rows].tolist(), strict=True):
+    for row, target, night in zip(
+        rows.tolist(), o.target[rows].tolist(), o.night[rows].tolist(), strict=True
+    ):
         pairs[night, target].append(row)
     for night in np.unique(o.night[rows]).tolist():
         mine = rows[o.night[rows] == night]

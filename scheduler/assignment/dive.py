@@ -1,0 +1,79 @@
+"""A first plan: walk the nights, settle a few at a time, and price the rest anew."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..domain.opportunity import Floats, Ints
+from ..domain.progress import Cancel
+from .bound import Bound, bound_at
+from .crew import Crew
+from .neighbourhood import Neighbourhood, Programme, left_of, nothing
+from .relaxation import Relaxation
+from .start import best_columns
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from .problem import Problem
+
+BLOCKS = 8  # the linear programme is rebuilt, smaller, this many times on the way
+SLACK = 0.01  # a night settled this near its best will do: what follows mends it
+WORK = 0.1
+NEAR = 0.001  # rows may lose this part of the dearest row's value against the best elsewhere
+SPARE = 0.001  # where minutes cost nothing, a visit still counts this part of its value
+
+
+def dive(
+    problem: Problem, bound: Bound, crew: Crew, cancel: Cancel, tell: Callable[[float, Programme], None]
+) -> tuple[Programme, float]:
+    """Return a plan within every rule, and the linear programme's work."""
+    windows, made, work = bound.windows, nothing, 0.0
+    nights = np.unique(windows.night)
+    blocks = np.array_split(nights, min(BLOCKS, len(nights)))
+    for place, block in enumerate(blocks):
+        ahead = np.concatenate(blocks[place:])
+        relaxation = _rest(problem, bound, made, ahead, cancel)
+        for night in block.tolist():
+            here = np.array([night])
+            bound = bound_at(relaxation, bound.value)
+            job = _night(problem, bound, made, here, relaxation.model.admitted())
+            found = crew.settle([job])[0][0] if len(job.columns) else nothing
+            made = made.joined(found or nothing)
+            relaxation.hold(here, (found or nothing).columns)
+        work += relaxation.work
+        bound = bound_at(relaxation, bound.value)
+        tell((place + 1) / len(blocks), made)
+    return made, work
+
+
+def _rest(problem: Problem, bound: Bound, made: Programme, ahead: Ints, cancel: Cancel) -> Relaxation:
+    """The linear programme over the nights ahead, begun from the present prices."""
+    left, columns = left_of(problem, bound.windows, made, ahead)
+    gain = bound.windows.value - bound.cost
+    first = np.union1d(
+        best_columns(left, bound.windows, columns, gain, 10), columns[bound.share[columns] > 1e-6]
+    )
+    cuts = [cut for cut in bound.cuts if cut.night in ahead]
+    odds = np.ones(len(problem.night_day))
+    relaxation = Relaxation(left, bound.windows, odds, columns, first, cuts, cancel)
+    for _ in range(3):
+        if not relaxation.refine():
+            break
+    return relaxation
+
+
+def _night(
+    problem: Problem, bound: Bound, made: Programme, night: Ints, admitted: np.ndarray
+) -> Neighbourhood:  # type: ignore[type-arg]
+    """One night, in which a visit counts what it is worth above its worth elsewhere."""
+    w = bound.windows
+    guided: Floats = np.zeros(len(problem.opportunities))
+    guided[w.rows] = np.maximum(w.value - bound.keep, 0.0) + SPARE * w.value
+    loss = bound.keep + bound.cost - w.value
+    left, columns = left_of(problem, w, made, night)
+    good = (loss[columns] < NEAR * w.value.max(initial=0.0)) | (bound.share[columns] > 1e-6)
+    cuts = tuple(cut for cut in bound.cuts if cut.time and cut.night == night[0])
+    return Neighbourhood(left, columns[good & admitted[columns]], guided, nothing, cuts, WORK, SLACK)

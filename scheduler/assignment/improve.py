@@ -1,0 +1,138 @@
+"""Improve a plan a few nights at a time, drawn where the gap to the bound lies."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from ..domain.opportunity import Floats, Ints
+from .crew import Crew
+from .neighbourhood import Neighbourhood, Programme, left_of
+
+if TYPE_CHECKING:
+    from .bound import Bound
+    from .problem import Problem
+
+SMALLEST, LARGEST = 4, 14  # nights set free at a time
+WORK = 0.4
+TIE = 0.03  # a night is a good trade for a target if it loses no more than this part of the dearest row
+
+
+class Improver:
+    """Draws neighbourhoods and keeps the best plan, `best`."""
+
+    def __init__(
+        self, problem: Problem, bound: Bound, best: Programme, crew: Crew, random: np.random.Generator
+    ) -> None:
+        self.problem, self.bound, self.best, self.crew, self.random = problem, bound, best, crew, random
+        self.windows, self.value = bound.windows, bound.value
+        self.nights = np.unique(self.windows.night)
+        self.stale = 0
+        self._size = float(SMALLEST)
+        loss = bound.keep + bound.cost - self.windows.value
+        self._ties = np.zeros((len(problem.visits), len(problem.night_day)))
+        near = np.exp(-np.maximum(loss, 0.0) / (TIE * float(self.windows.value.max(initial=1.0))))
+        np.maximum.at(self._ties, (self.windows.target, self.windows.night), near)
+
+    @property
+    def objective(self) -> float:
+        """Worth of the best plan."""
+        return float(self.windows.value[self.best.columns].sum())
+
+    @property
+    def gap(self) -> float:
+        """The proven distance to the best, as a fraction."""
+        return (self.value - self.objective) / max(self.value, 1e-12)
+
+    @property
+    def spent(self) -> bool:
+        """Whether so many neighbourhoods won nothing that more of them will not."""
+        return self.stale > 12 + 1.5 * len(self.nights)
+
+    def turn(self) -> None:
+        """Set one or two groups of nights free, and keep what is better."""
+        before, size = self.objective, min(int(self._size), len(self.nights))
+        groups = self._groups(size)
+        jobs = self._jobs(groups)
+        proven = True
+        for freed, (found, sure) in zip(groups, self.crew.settle(jobs), strict=True):
+            proven &= sure
+            if found is not None:
+                held = self.best.on(self.windows, freed, outside=True)
+                self.best = held.joined(found)
+        if proven and size == len(self.nights):
+            self.value = min(self.value, self.objective * (1 + 1e-6))
+        gained = self.objective > before + 1e-9 * self.value
+        self.stale = 0 if gained else self.stale + len(groups)
+        if not gained:
+            self._size = min(LARGEST, self._size + 0.25) if proven else max(SMALLEST, self._size - 0.5)
+
+    def _groups(self, size: int) -> list[Ints]:
+        """One group of nights, and where enough are left another apart from it."""
+        loss, missed = self._losses()
+        first = self._group(size, loss, missed, self.nights)
+        others = np.setdiff1d(self.nights, first)
+        return [first, self._group(size, loss, missed, others)] if len(others) >= 2 * size else [first]
+
+    def _group(self, size: int, loss: Floats, missed: Floats, among: Ints) -> Ints:
+        """A night drawn by how much of the gap it holds, and those that could trade with it."""
+        w, ties = self.windows, self._ties
+        share = ties / np.maximum(ties.sum(axis=1, keepdims=True), 1e-9)
+        loss = loss + (missed[:, None] * share).sum(axis=0)
+        odds = loss[among] + 0.02 * loss.sum() / len(among) + 1e-9
+        seed = int(self.random.choice(among, p=odds / odds.sum()))
+        mine = w.target[self.best.columns[w.night[self.best.columns] == seed]]
+        pull = ties[mine].sum(axis=0) + (missed * ties[:, seed]) @ ties / max(missed.max(initial=0.0), 1e-9)
+        pull = (0.01 + pull) * (0.3 + loss / max(loss.max(), 1e-12)) * (0.2 + self.random.random(len(pull)))
+        others = among[among != seed]
+        near = others[np.argsort(-pull[others], kind="stable")[: size - 1]]
+        return np.sort(np.append(near, seed))
+
+    def _losses(self) -> tuple[Floats, Floats]:
+        """Where the gap lies: by night (poor rows, room unsold) and by target (visits not made)."""
+        w, bound = self.windows, self.bound
+        used = np.zeros(len(w.rows))
+        used[self.best.columns] = 1.0
+        poor = used * np.maximum(bound.keep + bound.cost - w.value, 0.0)
+        loss = np.bincount(w.night, poor, len(self.problem.night_day))
+        for cut, price in zip(bound.cuts, bound.cut_price.tolist(), strict=True):
+            unsold = cut.room - float(cut.coefficient @ used[w.of_night(cut.night)])
+            loss[cut.night] += price * max(0.0, unsold)
+        keep = np.zeros(len(self.problem.visits))
+        np.maximum.at(keep, w.target, bound.keep)
+        missed = self.problem.visits - np.bincount(w.target[self.best.columns], minlength=len(keep))
+        return loss, keep * np.maximum(missed, 0)
+
+    def _jobs(self, groups: list[Ints]) -> list[Neighbourhood]:
+        jobs = []
+        for freed in groups:
+            held = self.best.on(self.windows, freed, outside=True)
+            left, columns = left_of(self.problem, self.windows, held, freed)
+            cuts = tuple(cut for cut in self.bound.cuts if cut.time and cut.night in freed)
+            hint = self.best.on(self.windows, freed)
+            jobs.append(Neighbourhood(left, columns, self.problem.value, hint, cuts, WORK))
+        return self._parted(jobs, groups) if len(jobs) == 2 else jobs
+
+    def _parted(self, jobs: list[Neighbourhood], groups: list[Ints]) -> list[Neighbourhood]:
+        """Deal what both groups could use to one of them, so that both results hold together.
+
+        A target not in either plan goes where it fits better. Where several visits are wanted, or nights
+        out are limited, the second group may keep or drop what it has, but add nothing.
+        """
+        w, problem, (a, b) = self.windows, self.problem, jobs
+        ta, tb = w.target[a.columns], w.target[b.columns]
+        better = self._ties[:, groups[0]].max(axis=1) >= self._ties[:, groups[1]].max(axis=1)
+        shared = np.zeros(len(problem.visits), np.bool_)
+        shared[np.intersect1d(ta, tb)] = True
+        own_a, own_b = (np.isin(self._pairs(j.columns), self._pairs(j.hint.columns)) for j in jobs)
+        often = problem.visits > 1
+        keep_a = ~shared[ta] | often[ta] | better[ta] | own_a
+        keep_b = ~shared[tb] | (~often[tb] & ~better[tb]) | own_b
+        if problem.limits:
+            keep_b &= np.isin(w.night[b.columns], w.night[b.hint.columns])
+        return [replace(a, columns=a.columns[keep_a]), replace(b, columns=b.columns[keep_b])]
+
+    def _pairs(self, columns: Ints) -> Ints:
+        return self.windows.night[columns] * len(self.problem.visits) + self.windows.target[columns]
