@@ -8,12 +8,13 @@ import tempfile
 from datetime import date
 from pathlib import Path
 
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from scheduler.domain import Kind, Scenario, Target
 from scheduler.errors import ScenarioFaults
 from scheduler.scenario import read_scenario
+from scheduler.scenario.text import decoded
 
 from .stand_ins import SETTINGS, TODAY, laid_out, look_up
 
@@ -133,6 +134,8 @@ def test_a_written_wish_list_reads_as_itself(
         if separator != ",":
             texts = [text.replace(".", point) for text in texts]
         writer.writerow([wish.name, wish.also_known_as or "", *texts])
-    found = reading(SETTINGS.encode(), table.getvalue().encode(encoding))
+    raw = table.getvalue().encode(encoding)
+    assume(encoding != "cp1252" or decoded(raw) == table.getvalue())  # "Â¡" in cp1252 is "¡" in UTF-8
+    found = reading(SETTINGS.encode(), raw)
     assert isinstance(found, Scenario), str(found)
     assert list(found.targets) == wishes
