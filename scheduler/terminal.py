@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from itertools import groupby
 
@@ -47,6 +47,7 @@ def year_of(plan: Plan) -> RenderableType:
         parts.append(_month(plan, tuple(nights), programmes))
     if plan.unplaced:
         parts.append(_unplaced(plan))
+    parts.append(Text())
     parts.append(Text("\n".join(CAUTIONS), style="yellow"))
     return Group(*parts)
 
@@ -71,7 +72,7 @@ def _month(plan: Plan, nights: tuple[FreeNight, ...], programmes: dict[object, t
         title=f"{nights[0].evening:%B %Y}", title_justify="left", title_style="bold",
         box=None, pad_edge=False, padding=(0, 1), show_header=False,
     )  # fmt: skip
-    for width in (6, 11, 14, 5):
+    for width in (6, 11, 17, 4):
         table.add_column(min_width=width, no_wrap=True)
     table.add_column(ratio=1)
     idle = 0
@@ -82,19 +83,22 @@ def _month(plan: Plan, nights: tuple[FreeNight, ...], programmes: dict[object, t
             continue
         first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
         table.add_row(
-            f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(free),
+            f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(visits),
             f"{100 * free.clear_odds:.0f} %", Text(", ".join(visit.target for visit in visits)),
         )  # fmt: skip
     if idle:
-        table.add_row("", "", "", "", Text(f"and {idle} free nights kept in reserve", style="dim"))
+        in_reserve = "1 free night" if idle == 1 else f"{idle} free nights"
+        table.add_row("", "", "", "", Text(f"{in_reserve} in reserve, with standbys", style="dim"))
     return table
 
 
-def _moon(free: FreeNight) -> str:
-    lit, dark = free.night.moon_lit_fraction, free.night.dark
-    if dark is None or free.night.moonless_min >= 0.95 * dark.minutes:
+def _moon(visits: Sequence[Visit]) -> str:
+    """Return whether moonlight falls on the programme."""
+    lit = visits[0].sight.moon_lit_fraction
+    up = sum(visit.sight.moon_altitude_deg > 0.0 for visit in visits)
+    if not up:
         return "Moon down"
-    return f"Moon {100 * lit:.0f} % lit"
+    return f"Moon {100 * lit:.0f} %" if up == len(visits) else f"Moon {100 * lit:.0f} % in part"
 
 
 def _unplaced(plan: Plan) -> Table:

@@ -1,0 +1,109 @@
+"""The command line as a person meets it, run as a process of its own."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from scheduler.cli import run
+from scheduler.export import plan_from_json
+
+SETTINGS = """\
+[site]
+latitude_deg = 55.2
+longitude_deg = -2.4
+zone = "Europe/London"
+[binoculars]
+magnification = 10
+aperture_mm = 50
+[season]
+start = 2027-01-01
+nights = 10
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    made = tmp_path / "moor"
+    made.mkdir()
+    (made / "scenario.toml").write_text(SETTINGS, encoding="utf-8")
+    (made / "wish-list.csv").write_text("target\nM 42\nM 31\nJupiter\nM 7\n", encoding="utf-8")
+    return made
+
+
+def test_a_plan_is_written_and_shown(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["plan", str(folder), "--out", str(tmp_path / "year"), "--seconds", "0.5"]) == 0
+    shown = capsys.readouterr().out
+    assert "January 2027" in shown
+    assert "M 7" in shown
+    assert "never above" in shown
+    assert "Never point a telescope or binoculars near the Sun" in shown
+    plan = plan_from_json((tmp_path / "year" / "plan.json").read_text(encoding="utf-8"))
+    assert {visit.target for visit in plan.visits} == {"M 42", "M 31", "Jupiter"}
+    assert sorted(path.name for path in (tmp_path / "year").iterdir()) == [
+        "nights.csv", "plan.json", "schedule.csv", "unplaced.csv",
+    ]  # fmt: skip
+
+
+def test_quiet_says_only_where_the_files_are(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    run(["plan", str(folder), "--out", str(tmp_path / "year"), "--seconds", "0.5", "--quiet"])
+    shown = capsys.readouterr()
+    assert len(shown.out.splitlines()) == 2
+    assert shown.err == ""
+
+
+def test_a_sound_scenario_is_said_to_be_sound(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["check", str(folder)]) == 0
+    assert "sound, 4 targets, 10 nights" in capsys.readouterr().out
+
+
+def test_check_lists_every_fault_with_its_place(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (folder / "scenario.toml").write_text(SETTINGS.replace("55.2", "91"), encoding="utf-8")
+    (folder / "wish-list.csv").write_text("target,priority\nM 42,9\nAndromeda Galxy,3\n", encoding="utf-8")
+    assert run(["check", str(folder)]) == 1
+    shown = capsys.readouterr().out
+    assert "scenario.toml, site.latitude_deg: read '91'" in shown.replace("91.0", "91")
+    assert "wish-list.csv, row 2, priority: read '9'" in shown
+    assert "wish-list.csv, row 3, target: read 'Andromeda Galxy'" in shown
+    assert "Andromeda Galaxy" in shown
+    assert "3 fault(s)" in shown
+
+
+def test_a_faulty_scenario_writes_nothing(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "wish-list.csv").write_text("target\n", encoding="utf-8")
+    assert run(["plan", str(folder), "--out", str(tmp_path / "year")]) == 1
+    assert not (tmp_path / "year").exists()
+    assert "wish-list.csv" in capsys.readouterr().err
+
+
+def test_a_missing_folder_is_a_clear_fault(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["plan", str(tmp_path / "nowhere")]) == 1
+    assert "scenario.toml" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("words", [[], ["frobnicate"], ["plan"], ["plan", "x", "--seconds", "many"]])
+def test_wrong_usage_is_explained(words: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as left:
+        run(words)
+    assert left.value.code == 2
+    assert "usage: duskwright" in capsys.readouterr().err
+
+
+def test_help_loads_nothing_heavy() -> None:
+    seen = subprocess.run(
+        [sys.executable, "-X", "importtime", "-m", "scheduler", "--help"],
+        capture_output=True, text=True, check=True, env={**os.environ, "PYTHONUTF8": "1"},
+    )  # fmt: skip
+    assert "plan the year of a scenario" in seen.stdout
+    heavy = ("numpy", "pandas", "ortools", "skyfield", "fastapi", "pydantic", "rich")
+    assert [name for name in heavy if f" {name}\n" in seen.stderr] == []
