@@ -160,7 +160,7 @@ class _RowReader:
             if "target" not in written:
                 self.notes.add("nothing", "a designation or name", column="target", row=row)
             return None
-        known = self._known(row, read)
+        known = self._known(row, read, written)
         target = self._target(row, read, known, written)
         return target if len(self.notes.found) == before else None
 
@@ -176,7 +176,7 @@ class _RowReader:
                 self.notes.add(written[column], wrong.expected, column=column, row=row)
         return read
 
-    def _known(self, row: int, read: Mapping[str, Any]) -> Known | None:
+    def _known(self, row: int, read: Mapping[str, Any], written: Mapping[str, str]) -> Known | None:
         """Return what the catalogue knows, or None; note a name without a place, and a name met before."""
         name = read["target"]
         known: Known | None = None
@@ -185,7 +185,16 @@ class _RowReader:
             known = self.look_up(name)
         except UnknownName as unknown:
             near_names = unknown.near
-        self._note_place(row, read, known, near_names)
+        own = [column for column in ("ra_deg", "dec_deg") if column in written]
+        if known is None and not own:
+            self.notes.add(
+                name,
+                "a designation or name the catalogue knows, or ra_deg and dec_deg beside it",
+                column="target",
+                row=row,
+                near=near_names,
+            )
+        self._note_place(row, read, known, own)
         identity = known.identity if known else f"own {name.casefold()}"
         if identity in self.seen:
             first_row, first_name = self.seen[identity]
@@ -198,18 +207,9 @@ class _RowReader:
         self.seen.setdefault(identity, (row, name))
         return known
 
-    def _note_place(
-        self, row: int, read: Mapping[str, Any], known: Known | None, near_names: tuple[str, ...]
-    ) -> None:
-        name, own = read["target"], [column for column in ("ra_deg", "dec_deg") if column in read]
-        if known is None and not own:
-            self.notes.add(
-                name,
-                "a designation or name the catalogue knows, or ra_deg and dec_deg beside it",
-                column="target",
-                row=row,
-                near=near_names,
-            )
+    def _note_place(self, row: int, read: Mapping[str, Any], known: Known | None, own: list[str]) -> None:
+        """Note half a place, a place for what moves, and a kind that does not fit."""
+        name = read["target"]
         if len(own) == 1:
             other = "dec_deg" if own == ["ra_deg"] else "ra_deg"
             self.notes.add("nothing", f"a value beside {own[0]}", column=other, row=row)

@@ -276,3 +276,11 @@ def test_a_folder_in_place_of_a_file_is_told(tmp_path: Path) -> None:
     (tmp_path / "wish-list.csv").write_text("target\nM 31\n")
     (fault,) = scheduler.scenario.faults_of(tmp_path, look_up)
     assert (fault.file, fault.read) == ("scenario.toml", "no such file")
+
+
+def test_the_wish_list_is_read_although_the_settings_are_broken(tmp_path: Path) -> None:
+    faults = faults_in(tmp_path, "[[[", "target\nM 99\n")
+    assert [(fault.file, fault.column) for fault in faults] == [
+        ("scenario.toml", None),
+        ("wish-list.csv", "target"),
+    ]

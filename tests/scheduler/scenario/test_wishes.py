@@ -192,8 +192,9 @@ def test_a_bad_cell_is_told_by_row_and_column(tmp_path: Path, column: str, cell:
     ],
 )
 def test_a_bad_place_is_told(tmp_path: Path, ra: str, dec: str, column: str, words: str) -> None:
-    faults = faults_in(tmp_path, wishes=f"target,ra_deg,dec_deg\nHere,{ra},{dec}\n")
-    assert any(fault.column == column and words in fault.expected for fault in faults)
+    (fault,) = faults_in(tmp_path, wishes=f"target,ra_deg,dec_deg\nHere,{ra},{dec}\n")
+    assert (fault.row, fault.column) == (2, column)
+    assert words in fault.expected
 
 
 def test_latest_before_earliest_is_told(tmp_path: Path) -> None:
