@@ -18,7 +18,7 @@ from .refraction import true_altitude_deg
 from .stretches import Ints
 
 _STEP_DEG = 0.1
-"""A chord this long strays 0.08" from its arc."""
+"""A chord this long strays some 0.1" from its arc."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -54,3 +54,23 @@ def test_a_target_is_up_exactly_between_its_rises_and_sets(name: str, latitude_d
     assert (up == (margin_deg > 0.0))[judged].all()
     assert judged.mean() > 0.9
     assert 0.05 < up.mean() < 0.95 or abs(latitude_deg) == 90.0
+
+
+def test_the_curve_keeps_to_the_profile_and_the_limit_even_at_their_corners() -> None:
+    # The profile climbs through the limit of 8.03 degrees at azimuth 108.03, away from any other point.
+    slope = Horizon((0.0, 100.0, 130.0, 130.0), (0.0, 0.0, 30.0, 0.0))
+    site = site_with(slope)
+    curve = horizon_curve_of(site, 8.03, 0.0)
+    azimuth_deg = np.concatenate([np.linspace(107.9, 108.2, 61), np.linspace(0.0, 359.9, 300)])
+    altitude, azimuth = np.radians(lowest_true_deg(site, azimuth_deg, 8.03, 0.0)), np.radians(azimuth_deg)
+    tilt, north = np.radians(site.latitude_deg), np.cos(altitude) * np.cos(azimuth)
+    points = np.stack([
+        np.cos(tilt) * np.sin(altitude) - np.sin(tilt) * north, -np.cos(altitude) * np.sin(azimuth),
+        np.sin(tilt) * np.sin(altitude) + np.cos(tilt) * north,
+    ], axis=-1)  # fmt: skip
+    begin, chord = curve.nodes[:, :-1].T, np.diff(curve.nodes, axis=1).T
+    length = np.maximum((chord**2).sum(axis=1), 1e-30)
+    for point in points:
+        share = np.clip(((point - begin) * chord).sum(axis=1) / length, 0.0, 1.0)
+        gap = np.sqrt(((begin + share[:, None] * chord - point) ** 2).sum(axis=1)).min()
+        assert np.degrees(gap) * 3600 < 0.2
