@@ -139,7 +139,7 @@ def _rested(value: Floats, chain: WeatherChain, rest: Ints | None) -> Floats:
     if rest is None:
         return value[:, :, CLEAR]
     eve = np.clip(rest - 1, np.arange(nights), nights - 1)
-    # log-free product of links from n + 1 to the eve, filled night by night from the end
+    # pull[n, m]: how strongly night n's weather still pulls on night m
     pull = np.zeros((nights, nights))
     for night in range(nights):
         pull[night, night:] = np.concatenate([[1.0], np.cumprod(chain.link[night + 1 :])])
@@ -186,7 +186,10 @@ def worths_of(
     loses its second chances night by night, so an early night is worth more to it; a target with a long
     season may wait for its best night.
     """
-    later, _ = _tables(opportunities, weights, minutes, odds, persistence, mu, visits, spacing_days, night_day)
+    price = mu[opportunities.night] * minutes[opportunities.target]
+    gain = weights[opportunities.target] * opportunities.merit - price
+    chain = chain_of(odds, persistence, night_day)
+    later = _later(opportunities, gain, chain, visits, spacing_days, night_day)
     target, night = opportunities.target, opportunities.night
     left = np.ones(opportunities.targets, np.int64) if visits is None else visits
     second = (
@@ -219,27 +222,27 @@ def advantages_of(
     (rows,) array: `w m - mu minutes + value to come with one visit fewer - value to come unvisited`, both
     after a clear night; negative where waiting is better.
     """
-    later, _ = _tables(opportunities, weights, minutes, odds, persistence, mu, visits, spacing_days, night_day)
+    price = mu[opportunities.night] * minutes[opportunities.target]
+    gain = weights[opportunities.target] * opportunities.merit - price
+    chain = chain_of(odds, persistence, night_day)
+    later = _later(opportunities, gain, chain, visits, spacing_days, night_day)
     target, night = opportunities.target, opportunities.night
     left = np.ones(opportunities.targets, np.int64) if visits is None else visits
     done = later.rested[np.maximum(left[target] - 1, 0), target, night]
     wait = later.value[left[target], target, night, CLEAR]
-    gain = weights[target] * opportunities.merit - mu[night] * minutes[target]
     advantage: Floats = np.where(left[target] > 0, gain + done - wait, -np.inf)
     return advantage
 
 
-def _tables(
-    opportunities: Opportunities, weights: Floats, minutes: Ints, odds: Floats, persistence: float,
-    mu: Floats, visits: Ints | None, spacing_days: Ints | None, night_day: Ints | None,
-) -> tuple[Later, Floats]:  # fmt: skip
-    """Values to come, and the gains of each target's best row on each night."""
-    target, night = opportunities.target, opportunities.night
-    gain = np.full((opportunities.targets, opportunities.nights), -np.inf)
-    np.maximum.at(gain, (target, night), weights[target] * opportunities.merit - mu[night] * minutes[target])
-    chain = chain_of(odds, persistence, night_day)
+def _later(
+    opportunities: Opportunities, gain: Floats, chain: WeatherChain, visits: Ints | None,
+    spacing_days: Ints | None, night_day: Ints | None,
+) -> Later:  # fmt: skip
+    """Values to come, from the gain of each row. `gain`: (rows,)"""
+    best = np.full((opportunities.targets, opportunities.nights), -np.inf)
+    np.maximum.at(best, (opportunities.target, opportunities.night), gain)
     most = 1 if visits is None else max(1, int(visits.max(initial=1)))
-    return later_of(gain, chain, most, _rest_of(spacing_days, night_day, gain.shape)), gain
+    return later_of(best, chain, most, _rest_of(spacing_days, night_day, best.shape))
 
 
 def _rest_of(spacing_days: Ints | None, night_day: Ints | None, shape: tuple[int, int]) -> Ints | None:
