@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tempfile
 from dataclasses import replace
 from pathlib import Path
@@ -37,7 +38,7 @@ def read_scenario_texts(name: str, scenario_toml: bytes, wish_list_csv: bytes) -
         With everything wrong with both texts at once.
     """
     with tempfile.TemporaryDirectory(prefix="duskwright-") as aside:
-        folder = Path(aside) / "scenario"  # never `name`: it comes from outside and may hold a path
+        folder = Path(aside) / (re.sub(r"[^\w-]+", "-", name)[:80] or "scenario")  # `name` may hold a path
         folder.mkdir()
         (folder / "scenario.toml").write_bytes(scenario_toml)
         (folder / "wish-list.csv").write_bytes(wish_list_csv)
