@@ -125,7 +125,10 @@ def value_at_prices(relaxation: Relaxation) -> float:
 
 
 def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
-    """Return the most the targets can gain, each for itself, within its visits and spacing. `gain`: (usable,)"""
+    """Return the most the targets can gain, each for itself, within its visits and spacing.
+
+    `gain` : Of each usable row. (usable,)
+    """
     nights, targets = len(problem.night_day), len(problem.visits)
     best = np.zeros((targets, nights + 1))
     np.maximum.at(best, (windows.target, windows.night), gain)

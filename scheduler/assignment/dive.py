@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -30,23 +31,49 @@ def dive(
     problem: Problem, bound: Bound, crew: Crew, cancel: Cancel, tell: Callable[[float, Programme], None]
 ) -> tuple[Programme, float]:
     """Return a plan within every rule, and the linear programme's work."""
-    windows, made, work = bound.windows, nothing, 0.0
-    nights = np.unique(windows.night)
-    blocks = np.array_split(nights, min(BLOCKS, len(nights)))
+    made, work = nothing, 0.0
+    steps = _steps(problem, np.unique(bound.windows.night))
+    blocks = np.array_split(np.arange(len(steps)), min(BLOCKS, len(steps)))
     for place, block in enumerate(blocks):
-        ahead = np.concatenate(blocks[place:])
+        ahead = np.sort(np.concatenate(steps[int(block[0]) :]))
         relaxation = _rest(problem, bound, made, ahead, cancel)
-        for night in block.tolist():
-            here = np.array([night])
+        for step in block.tolist():
             bound = bound_at(relaxation, bound.value)
-            job = _night(problem, bound, made, here, relaxation.model.admitted())
-            found = crew.settle([job])[0][0] if len(job.columns) else nothing
-            made = made.joined(found or nothing)
-            relaxation.hold(here, (found or nothing).columns)
+            admitted = relaxation.model.admitted()
+            jobs = _dealt(
+                bound, [_night(problem, bound, made, night, admitted) for night in steps[step].tolist()]
+            )
+            for programme, _ in crew.settle(jobs):
+                made = made.joined(programme or nothing)
+            relaxation.hold(steps[step], made.on(bound.windows, steps[step]).columns)
         work += relaxation.work
         bound = bound_at(relaxation, bound.value)
         tell((place + 1) / len(blocks), made)
     return made, work
+
+
+def _steps(problem: Problem, nights: Ints) -> list[Ints]:
+    """The nights in pairs half a season apart, which share few targets; one by one under limits."""
+    if problem.limits or len(nights) < 4:
+        return [nights[i : i + 1] for i in range(len(nights))]
+    half = (len(nights) + 1) // 2
+    return [nights[i::half] for i in range(half)]
+
+
+def _dealt(bound: Bound, jobs: list[Neighbourhood]) -> list[Neighbourhood]:
+    """Deal each target to the one night of the step that the linear programme leans to."""
+    if len(jobs) == 1:
+        return jobs
+    w = bound.windows
+    lean = np.zeros((2, int(w.target.max()) + 1))
+    for mine, job in zip(lean, jobs, strict=True):
+        np.add.at(mine, w.target[job.columns], bound.share[job.columns] + 1e-6)
+    first = lean[0] >= lean[1]
+    own = (first, ~first)
+    return [
+        replace(job, columns=job.columns[mine[w.target[job.columns]]])
+        for mine, job in zip(own, jobs, strict=True)
+    ]
 
 
 def _rest(problem: Problem, bound: Bound, made: Programme, ahead: Ints, cancel: Cancel) -> Relaxation:
@@ -66,14 +93,14 @@ def _rest(problem: Problem, bound: Bound, made: Programme, ahead: Ints, cancel: 
 
 
 def _night(
-    problem: Problem, bound: Bound, made: Programme, night: Ints, admitted: np.ndarray
+    problem: Problem, bound: Bound, made: Programme, night: int, admitted: np.ndarray
 ) -> Neighbourhood:  # type: ignore[type-arg]
     """One night, in which a visit counts what it is worth above its worth elsewhere."""
     w = bound.windows
     guided: Floats = np.zeros(len(problem.opportunities))
     guided[w.rows] = np.maximum(w.value - bound.keep, 0.0) + SPARE * w.value
     loss = bound.keep + bound.cost - w.value
-    left, columns = left_of(problem, w, made, night)
+    left, columns = left_of(problem, w, made, np.array([night]))
     good = (loss[columns] < NEAR * w.value.max(initial=0.0)) | (bound.share[columns] > 1e-6)
-    cuts = tuple(cut for cut in bound.cuts if cut.time and cut.night == night[0])
+    cuts = tuple(cut for cut in bound.cuts if cut.time and cut.night == night)
     return Neighbourhood(left, columns[good & admitted[columns]], guided, nothing, cuts, WORK, SLACK)

@@ -113,6 +113,9 @@ class Search:
     def run(self) -> Programme | None:
         """Return the best programme of the freed nights found, None if none was."""
         about, windows = self._about, self._windows
+        if not len(about.columns):
+            self.proven = True
+            return nothing
         rows = windows.rows[about.columns]
         variables = variables_of(self._model, about.problem, rows)
         all_rules(self._model, about.problem, variables)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -138,7 +139,7 @@ def breaches_of(problem: Problem, assignment: Assignment) -> tuple[str, ...]:
         for i in np.flatnonzero((starts < o.start_min[rows]) | (ends > o.end_min[rows]))
     ]
     order = np.lexsort((starts, night))
-    for a, b in zip(order[:-1], order[1:], strict=True):
+    for a, b in pairwise(order.tolist()):
         if night[a] == night[b] and ends[a] + problem.move_min > starts[b]:
             found.append(f"targets {target[a]} and {target[b]} overlap on night {night[a]}")
     for t in np.unique(target):
@@ -148,9 +149,11 @@ def breaches_of(problem: Problem, assignment: Assignment) -> tuple[str, ...]:
         if (np.diff(days) < max(1, int(problem.spacing_days[t]))).any():
             found.append(f"target {t} is visited again too soon")
     out = set(night.tolist())
-    for limit in problem.limits:
-        if len(out.intersection(limit.nights)) > limit.most:
-            found.append(f"more than {limit.most} of the nights {limit.nights} are spent outside")
+    found += [
+        f"more than {limit.most} of the nights {limit.nights} are spent outside"
+        for limit in problem.limits
+        if len(out.intersection(limit.nights)) > limit.most
+    ]
     if not np.isclose(problem.value[rows].sum(), assignment.objective, rtol=1e-9, atol=1e-9):
         found.append("the objective is not the sum of the visits' values")
     return tuple(found)

@@ -8,15 +8,6 @@ from .problem import Problem
 from .variables import Variables
 
 
-def all_rules(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
-    """Add every rule."""
-    for rule in (
-        visits_fit_their_windows, visits_of_a_night_do_not_overlap, visits_wanted_are_not_exceeded,
-        visits_keep_their_spacing, nights_out_are_limited,
-    ):  # fmt: skip
-        rule(model, problem, variables)
-
-
 def visits_fit_their_windows(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
     """Each visit lies wholly inside the one row it is made in."""
     o = problem.opportunities
@@ -79,3 +70,18 @@ def nights_out_are_limited(model: cp_model.CpModel, problem: Problem, variables:
         out = [variables.out[night] for night in limit.nights if night in variables.out]
         if len(out) > limit.most:
             model.add(sum(out) <= limit.most)
+
+
+RULES = (
+    visits_fit_their_windows,
+    visits_of_a_night_do_not_overlap,
+    visits_wanted_are_not_exceeded,
+    visits_keep_their_spacing,
+    nights_out_are_limited,
+)
+
+
+def all_rules(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
+    """Add every rule."""
+    for rule in RULES:
+        rule(model, problem, variables)

@@ -40,6 +40,8 @@ def assign(
         When asked to stop, within a second.
     """
     within("seconds", seconds, 0.0, 86400.0)
+    if not len(problem.usable):
+        return Assignment(np.zeros(0, np.int64), np.zeros(0, np.int64), 0.0, 0.0)
     random = np.random.default_rng(seed)
     relaxation, value = relax(problem, np.ones(len(problem.night_day)), cancel)
     bound, work = bound_at(relaxation, value), relaxation.work

@@ -11,6 +11,8 @@ from .problem import Problem
 
 def first_columns(problem: Problem, windows: Windows, most: int = 8) -> Ints:
     """Return the best few rows of every target at rough prices: a better start than by value alone."""
+    if not len(windows.rows):
+        return windows.rows
     gain = windows.value - _rough_prices(problem, windows)[windows.night] * windows.minutes
     return best_columns(problem, windows, np.arange(len(gain)), gain, most)
 
@@ -24,7 +26,7 @@ def best_columns(problem: Problem, windows: Windows, among: Ints, gain: Floats, 
 
 
 def _rough_prices(problem: Problem, windows: Windows, steps: int = 60) -> Floats:
-    """Prices of the nights' minutes at which each target's best row about fills the nights, by subgradient."""
+    """Prices of the nights' minutes at which the targets' best rows about fill the nights, by subgradient."""
     nights = len(problem.night_day)
     order = np.argsort(windows.target, kind="stable")
     target, night, minutes = windows.target[order], windows.night[order], windows.minutes[order]

@@ -85,7 +85,8 @@ def make(targets: int, nights: int, seed: int, hours: float) -> Instance:
 
 def _sin_altitude(ra: Floats, dec: Floats, sidereal: Floats) -> Floats:
     hour = sidereal[None, :] - ra[:, None]
-    sine: Floats = np.sin(LATITUDE) * np.sin(dec)[:, None] + np.cos(LATITUDE) * np.cos(dec)[:, None] * np.cos(hour)
+    across = np.cos(LATITUDE) * np.cos(dec)[:, None] * np.cos(hour)
+    sine: Floats = np.sin(LATITUDE) * np.sin(dec)[:, None] + across
     return sine
 
 
