@@ -1,0 +1,70 @@
+"""Any season anywhere: the plan is sound, reads back equal, and stands where astropy says it stands."""
+
+from __future__ import annotations
+
+import warnings
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+
+from scheduler.check import breaches_of
+from scheduler.domain import Plan, Scenario
+from scheduler.export import plan_from_json, plan_to_json
+from scheduler.reading import read_scenario
+from scheduler.year import plan_year
+from tests.strategies import scenarios
+
+BUNDLED = Path(__file__).parents[2] / "scenarios"
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(drawn=scenarios())
+def test_any_season_gives_a_sound_plan(drawn: Scenario) -> None:
+    plan = plan_year(drawn, seconds=0.2)
+    assert breaches_of(plan) == ()
+    assert plan_from_json(plan_to_json(plan)) == plan
+    assert 0.0 <= plan.objective <= plan.bound * (1 + 1e-9) + 1e-9
+
+
+@pytest.fixture(scope="module", params=["larkmoor", "quiver-flat", "ridge-zero", "aurora-point"])
+def year(request: pytest.FixtureRequest) -> Plan:
+    return plan_year(read_scenario(BUNDLED / request.param), seconds=2.0)
+
+
+def test_every_bundled_scenario_is_solved(year: Plan) -> None:
+    assert breaches_of(year) == ()
+    assert len(year.visits) >= 0.8 * len(year.targets)
+    assert year.gap <= 0.01
+    assert plan_from_json(plan_to_json(year)) == year
+
+
+def test_visits_of_a_bundled_year_stand_where_astropy_says(year: Plan) -> None:
+    """astropy AltAz without refraction; fixed targets only, its built-in planets are of low precision."""
+    from astropy import units as u
+    from astropy.coordinates import AltAz, EarthLocation, SkyCoord
+    from astropy.time import Time
+    from astropy.utils import iers
+
+    targets = {target.name: target for target in year.targets}
+    fixed = [visit for visit in year.visits if targets[visit.target].body is None]
+    site = year.site
+    with (
+        iers.conf.set_temp("auto_download", False),
+        iers.conf.set_temp("auto_max_age", None),
+        warnings.catch_warnings(),
+    ):
+        warnings.simplefilter(
+            "ignore"
+        )  # astropy: times beyond its Earth-rotation table, good to a second here
+        place = EarthLocation.from_geodetic(site.longitude_deg, site.latitude_deg, site.elevation_m)
+        middle = Time([visit.time.start + (visit.time.end - visit.time.start) / 2 for visit in fixed])
+        stars = SkyCoord([v.sight.ra_deg for v in fixed] * u.deg, [v.sight.dec_deg for v in fixed] * u.deg)
+        seen = stars.transform_to(AltAz(obstime=middle, location=place))
+    lifted = np.array([visit.sight.altitude_deg for visit in fixed]) - seen.alt.deg
+    azimuth = np.array([visit.sight.azimuth_deg for visit in fixed]) - seen.az.deg
+    # refraction: 0 to 0.2 deg above 5 deg of altitude
+    assert ((lifted > -0.01) & (lifted < 0.2)).all()
+    turn = ((azimuth + 180) % 360 - 180) * np.cos(seen.alt.rad)
+    assert np.abs(turn).max() < 0.01
