@@ -125,7 +125,7 @@ def whole_night_cut(windows: Windows, night: int) -> Cut:
     return Cut(night, minutes.astype(np.float64), float(reachable_min(minutes, length)[length]))
 
 
-def violated_cuts(windows: Windows, night: int, x: Floats, most: int = 3, excess: float = 0.02) -> list[Cut]:
+def violated_cuts(windows: Windows, night: int, x: Floats, most: int = 3, excess: float = 0.005) -> list[Cut]:
     """Return the cuts of a night that `x` breaks worst, at most `most` of either kind.
 
     Parameters
