@@ -47,7 +47,7 @@ def priced(
     visits = np.array([target.visits for target in targets], dtype=np.int64)
     spacing_days = np.array([target.spacing_days for target in targets], dtype=np.int64)
     night_day = np.array([night.evening.toordinal() for night in free], dtype=np.int64)
-    odds = np.array([night.clear_odds for night in free])
+    odds = np.array([night.clear_odds if night.ever_clear else 0.0 for night in free])
     clear = Problem(
         opportunities, weights[opportunities.target] * opportunities.merit, minutes, visits, spacing_days,
         night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),

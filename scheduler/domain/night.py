@@ -104,3 +104,8 @@ class FreeNight:
     def evening(self) -> date:
         """The night's name: the local date of its evening."""
         return self.night.evening
+
+    @property
+    def ever_clear(self) -> bool:
+        """Whether the night is clear once in a thousand years at least; if not, nothing is planned on it."""
+        return self.clear_odds >= 0.001

@@ -100,6 +100,7 @@ class Reason(StrEnum):
     OUTSIDE_DATES = "not up between the dates asked for"
     NEAR_SUN = "too near the Sun all season"
     NOT_SHOWN = "too faint for this kit and sky"
+    NEVER_CLEAR = "never clear when it is up"
     NIGHTS_FULL = "every suitable night is full"
     SPACING = "visits too close together"
 

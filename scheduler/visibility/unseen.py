@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..domain import FreeNight, Kind, Opportunities, Reason, Routine, Target
-from .opportunities import Floats, Prospect, asked_for, lowest_altitudes, prospect_of, spans_of
+from .opportunities import Floats, Ints, Prospect, asked_for, lowest_altitudes, prospect_of, spans_of
 from .windows import windows_of
 
 _NO_ROUTINE = Routine(setup_min=0, dark_adaptation_min=0, move_min=0)
@@ -32,12 +32,17 @@ def reasons_of(
     reasons = dict(zip(shut_out, _shut_out(hidden, free, routine), strict=True))
     for row in missing:
         if row in offered:
-            reasons[row] = _crowded_out(prospect.targets[row], opportunities, row)
+            reasons[row] = _crowded_out(
+                prospect.targets[row], free, opportunities.night[opportunities.target == row]
+            )
     return tuple(reasons[row] for row in missing)
 
 
-def _crowded_out(target: Target, opportunities: Opportunities, row: int) -> tuple[Reason, str]:
-    nights = len(np.unique(opportunities.night[opportunities.target == row]))
+def _crowded_out(target: Target, free: Sequence[FreeNight], offered: Ints) -> tuple[Reason, str]:
+    """Return why a target that is offered on these free nights (by position) has too few visits."""
+    nights = sum(free[night].ever_clear for night in np.unique(offered))
+    if not nights:
+        return Reason.NEVER_CLEAR, "by your clear odds it is never clear on the free nights on which it shows"
     if target.visits > 1 and nights > 1:
         return Reason.SPACING, (
             f"{target.visits} visits at least {target.spacing_days} days apart do not all fit into its "

@@ -119,3 +119,10 @@ def test_a_short_season_is_placed_before_a_long_one_when_cloud_is_likely() -> No
     when = {visit.target: visit.evening for visit in plan.visits}
     assert when["leaving"] < when["staying"]
     assert np.isfinite(plan.bound)
+
+
+def test_nothing_is_planned_on_nights_that_are_never_clear() -> None:
+    hopeless = replace(SMALL, clear_odds=replace(SMALL.clear_odds, monthly=(0.0,) * 12))
+    plan = plan_year(hopeless)
+    assert plan.visits == ()
+    assert {entry.reason for entry in plan.unplaced} == {Reason.NEVER_HIGH, Reason.NEVER_CLEAR}
