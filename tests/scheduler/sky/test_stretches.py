@@ -26,9 +26,9 @@ def test_ends_are_found_to_a_hundredth_of_a_second() -> None:
 
 def test_a_stretch_shorter_than_the_sampling_is_met() -> None:
     def margin(row: Ints, unix_s: Floats) -> Floats:
-        return np.asarray(1.0 - ((unix_s - 40250.0) / 60.0) ** 2)
+        return np.asarray(1.0 - ((unix_s - 40490.0) / 60.0) ** 2)
 
-    assert found(margin)[0] == pytest.approx([40190.0, 40310.0], abs=0.01)
+    assert found(margin)[0] == pytest.approx([40430.0, 40550.0], abs=0.01)
 
 
 def test_a_jump_is_found_too() -> None:
