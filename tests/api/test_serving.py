@@ -16,9 +16,11 @@ from typing import TypeAlias
 
 import httpx2 as httpx
 import pytest
+from fastapi.testclient import TestClient
 
 from api.app import create_app, serve
 from api.errors import DatabaseUnusable
+from api.settings import Settings
 from scheduler.errors import InvalidValue
 
 from .journeys import Service, assert_is_problem
@@ -164,6 +166,18 @@ def test_making_an_app_touches_nothing(tmp_path: Path, monkeypatch: pytest.Monke
     monkeypatch.chdir(tmp_path)
     create_app()
     assert list(tmp_path.iterdir()) == []
+
+
+def test_not_even_the_environment_makes_the_web_framework_call_out(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    """Where its exporter is not installed, an attempt to set it up leaves a warning in the log."""
+    monkeypatch.setenv("FASTAPI_OTEL_AUTO_CONFIGURE", "true")
+    monkeypatch.setenv("OTEL_EXPORTER_OTLP_ENDPOINT", "http://127.0.0.1:9")
+    app = create_app(Settings(database=tmp_path / "kept.sqlite3"))
+    with TestClient(app, base_url="http://127.0.0.1") as client:
+        assert client.get("/readyz").status_code == 200
+    assert "telemetry" not in caplog.text
 
 
 def test_importing_the_app_makes_nothing_and_loads_no_solver() -> None:
