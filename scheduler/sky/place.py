@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..domain import Site, Target
 from .constellation import constellation_of
-from .ephemeris import Floats, ephemeris, planet, times_of
+from .ephemeris import SPEED_OF_LIGHT_KM_S, Floats, ephemeris, planet, times_of
 from .heavens import aberrated
 from .horizontal import altitude_azimuth, direction_words, separation_deg
 from .refraction import apparent_altitude_deg, refraction_bennett_deg, true_altitude_deg
@@ -77,6 +77,8 @@ class Places:
         )
         ra_deg = np.asarray(self.ra_of_date_deg[rows, columns])
         dec_deg = np.asarray(self.dec_of_date_deg[rows, columns])
+        if not len(self.moving):
+            return ra_deg, dec_deg
         slot_of = np.full(len(self), -1)
         slot_of[self.moving] = np.arange(len(self.moving))
         slot = np.asarray(slot_of[rows])
@@ -152,7 +154,7 @@ def _planet_track(sky: SeasonSky, body: str) -> NDArray[np.float64]:
     hours = np.array([-_HALF_DAY_H, 0.0, _HALF_DAY_H])
     moments = sky.midnight_unix_s[:, None] + hours * 3600.0
     earth = ephemeris()["earth"].at(times_of(moments.ravel()))
-    velocity_c = np.asarray(earth.velocity.km_per_s) / 299792.458
+    velocity_c = np.asarray(earth.velocity.km_per_s) / SPEED_OF_LIGHT_KM_S
     vector_km = aberrated(np.asarray(earth.observe(planet(body)).xyz.km), velocity_c)
     x, y, z = np.einsum("ijn,jnk->ink", sky.rotation, vector_km.reshape(3, *moments.shape))
     distance_km = np.sqrt(x * x + y * y + z * z)

@@ -35,6 +35,8 @@ SUNSET_DEG = -50.0 / 60.0
 """Altitude of the Sun's centre at sunset: semidiameter 16' and refraction 34', as in almanacs. [deg]"""
 
 _LARGEST_CLOCK_ERROR_S = 4.0 * 3600.0
+_LONGEST_SEASON = timedelta(days=4018)
+"""What lies between the evenings is computed too; beyond this its memory would surprise."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +119,7 @@ def sky_of(site: Site, evenings: Sequence[date]) -> SeasonSky:
     OutsideEphemeris
         An evening lies outside 1900-2053.
     InvalidValue
-        There is no evening.
+        There is no evening, or they are more than eleven years apart.
 
     Notes
     -----
@@ -129,6 +131,10 @@ def sky_of(site: Site, evenings: Sequence[date]) -> SeasonSky:
     if not evenings:
         raise InvalidValue("evenings", evenings, "at least one evening")
     check_covered(min(evenings), max(evenings))
+    if max(evenings) - min(evenings) > _LONGEST_SEASON:
+        raise InvalidValue(
+            "evenings", f"{min(evenings)} to {max(evenings)}", "evenings of at most eleven years"
+        )
     noon, next_noon = _noons(site, evenings)
     midnight = 0.5 * (noon + next_noon)
     heavens = heavens_between(float(noon.min()), float(next_noon.max()))

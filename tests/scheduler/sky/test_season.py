@@ -160,9 +160,10 @@ def test_dates_outside_the_ephemeris_are_refused_with_its_range() -> None:
             sky_of(SITES[0], [outside])
 
 
-def test_a_season_needs_an_evening() -> None:
-    with pytest.raises(InvalidValue):
-        sky_of(SITES[0], [])
+def test_a_season_needs_an_evening_and_an_end() -> None:
+    for evenings in ([], [date(2001, 1, 1), date(2026, 1, 1)]):
+        with pytest.raises(InvalidValue, match="evenings"):
+            sky_of(SITES[0], evenings)
 
 
 def test_evenings_may_come_in_any_order_and_with_gaps() -> None:
