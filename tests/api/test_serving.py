@@ -9,7 +9,7 @@ import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, closing
+from contextlib import ExitStack, closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
@@ -48,12 +48,25 @@ Serve: TypeAlias = Callable[..., Served]
 
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[Serve]:
+    with _servers_on(tmp_path / "kept.sqlite3") as start:
+        yield start
+
+
+@pytest.fixture(scope="module")
+def untouched(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
+    """One server for the tests that change nothing."""
+    with _servers_on(tmp_path_factory.mktemp("untouched") / "kept.sqlite3") as start:
+        yield start()
+
+
+@contextmanager
+def _servers_on(database: Path) -> Iterator[Serve]:
     with ExitStack() as running:
 
         def start(*options: str, port: int = 0) -> Served:
             command = [sys.executable, "-W", "error", "-m", "tests.api.serve_stand_in", str(port)]
             process = subprocess.Popen(
-                [*command, str(tmp_path / "kept.sqlite3"), *options], cwd=ROOT, text=True,
+                [*command, str(database), *options], cwd=ROOT, text=True,
                 stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
             )  # fmt: skip
             running.callback(_end, process)
@@ -88,25 +101,23 @@ def test_a_real_server_plans_and_stops_when_asked(served: Serve, tmp_path: Path)
     assert not (tmp_path / "kept.sqlite3-wal").exists(), "the database was not closed"
 
 
-def test_an_oversize_body_is_refused_on_the_wire(served: Serve) -> None:
-    server = served()
-    with closing(socket.create_connection(("127.0.0.1", server.port), timeout=10)) as wire:
+def test_an_oversize_body_is_refused_on_the_wire(untouched: Served) -> None:
+    with closing(socket.create_connection(("127.0.0.1", untouched.port), timeout=10)) as wire:
         wire.sendall(
-            f"POST /scenarios HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\n"
+            f"POST /scenarios HTTP/1.1\r\nHost: 127.0.0.1:{untouched.port}\r\n"
             "Content-Type: multipart/form-data\r\nContent-Length: 900000000\r\n"
             "Expect: 100-continue\r\n\r\n".encode()
         )
         answer = wire.recv(65536)
     assert answer.startswith(b"HTTP/1.1 413 ")
     assert b"application/problem+json" in answer
-    assert server.service.get("/livez").status_code == 200
+    assert untouched.service.get("/livez").status_code == 200
 
 
-def test_head_sends_no_body_over_the_wire(served: Serve) -> None:
-    server = served()
-    with closing(socket.create_connection(("127.0.0.1", server.port), timeout=10)) as wire:
+def test_head_sends_no_body_over_the_wire(untouched: Served) -> None:
+    with closing(socket.create_connection(("127.0.0.1", untouched.port), timeout=10)) as wire:
         wire.sendall(
-            f"HEAD /livez HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nConnection: close\r\n\r\n".encode()
+            f"HEAD /livez HTTP/1.1\r\nHost: 127.0.0.1:{untouched.port}\r\nConnection: close\r\n\r\n".encode()
         )
         head, _, body = b"".join(iter(lambda: wire.recv(65536), b"")).partition(b"\r\n\r\n")
     assert head.startswith(b"HTTP/1.1 200 ")
@@ -187,6 +198,6 @@ def test_importing_the_app_makes_nothing_and_loads_no_solver() -> None:
     assert said.stdout.strip() == "[]"
 
 
-def test_an_address_on_the_wire_that_is_no_text_is_not_found(served: Serve) -> None:
-    answer = served().service.get("/plans/%ff%00")
+def test_an_address_on_the_wire_that_is_no_text_is_not_found(untouched: Served) -> None:
+    answer = untouched.service.get("/plans/%ff%00")
     assert_is_problem(answer, 404, "no-such-thing")
