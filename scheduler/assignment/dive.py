@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from .problem import Problem
 
 BLOCKS = 8  # the linear programme is rebuilt, smaller, this many times on the way
+POOL = 6  # rows of each target a rebuilt linear programme starts from
+REFINEMENTS = 1
 SLACK = 0.01  # a night settled this near its best will do: what follows mends it
 WORK = 0.1
 NEAR = 0.001  # rows may lose this part of the dearest row's value against the best elsewhere
@@ -81,12 +83,12 @@ def _rest(problem: Problem, bound: Bound, made: Programme, ahead: Ints, cancel: 
     left, columns = left_of(problem, bound.windows, made, ahead)
     gain = bound.windows.value - bound.cost
     first = np.union1d(
-        best_columns(left, bound.windows, columns, gain, 10), columns[bound.share[columns] > 1e-6]
+        best_columns(left, bound.windows, columns, gain, POOL), columns[bound.share[columns] > 1e-6]
     )
     cuts = [cut for cut in bound.cuts if cut.night in ahead]
     odds = np.ones(len(problem.night_day))
     relaxation = Relaxation(left, bound.windows, odds, columns, first, cuts, cancel)
-    for _ in range(3):
+    for _ in range(REFINEMENTS):
         if not relaxation.refine():
             break
     return relaxation

@@ -140,11 +140,11 @@ class LinearModel:
 
     def fix(self, nights: Ints, chosen: Ints) -> None:
         """Hold these nights to the `chosen` rows, places in the windows."""
+        kept = set(chosen.tolist())
         for column in np.flatnonzero(np.isin(self.windows.night, nights)).tolist():
             if column in self._column:
-                self._column[column].SetUb(0.0)
-        for column in chosen.tolist():
-            self._column[column].SetBounds(1.0, 1.0)
+                held = self._column.pop(column)  # no longer asked for its share
+                held.SetBounds(*((1.0, 1.0) if column in kept else (0.0, 0.0)))
 
     def solve(self) -> Optimum:
         """Return an optimum over the rows let in."""

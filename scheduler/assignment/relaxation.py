@@ -69,11 +69,10 @@ class Relaxation:
 
     def hold(self, nights: Ints, chosen: Ints) -> None:
         """Hold `nights` to the `chosen` rows, all of them let in before."""
+        self._add_rows()
         self.model.fix(nights, chosen)
         self._open[np.isin(self.windows.night, nights)] = False
         self.solve()
-        if self._add_rows():
-            self.solve()
 
     def _add_columns(self) -> bool:
         w = self.windows
