@@ -5,6 +5,7 @@ from __future__ import annotations
 from .assignment.solve import assign
 from .check import judge
 from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
+from .errors import Cancelled
 from .pricing import priced
 from .programme import Writer
 from .sky.season import sky_of
@@ -41,15 +42,15 @@ def plan_year(
     PlanRejected
         The judge found a broken rule: a fault in this program.
     """
-    report(Progress("following the sky through the season", 0.0))
+    _go_on(cancel, report, Progress("following the sky through the season", 0.0))
     sky = sky_of(scenario.site, scenario.season.evenings)
     free = free_nights_of(scenario, sky.nights, clear_odds_of(scenario.clear_odds, sky.evenings).tolist())
 
-    report(Progress("finding when each target shows", 0.03))
+    _go_on(cancel, report, Progress("finding when each target shows", 0.03))
     prospect = prospect_of(sky, scenario.targets)
     opportunities = opportunities_of(prospect, free, scenario.routine)
 
-    report(Progress("pricing the weather", 0.06))
+    _go_on(cancel, report, Progress("pricing the weather", 0.06))
     season = priced(scenario, free, opportunities, cancel)
     assignment = assign(season.problem, seed=seed, seconds=seconds, report=report, cancel=cancel)
 
@@ -67,3 +68,10 @@ def plan_year(
     judge(plan, opportunities)
     report(Progress("done", 1.0, plan.objective, plan.bound))
     return plan
+
+
+def _go_on(cancel: Cancel, report: Report, progress: Progress) -> None:
+    """Report `progress`, or raise `Cancelled` where asked to stop."""
+    if cancel.is_set():
+        raise Cancelled(f"stopped before {progress.stage}")
+    report(progress)

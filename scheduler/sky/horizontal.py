@@ -1,4 +1,4 @@
-"""Directions in the sky: altitude and azimuth, separation, points of the compass."""
+"""Directions in the sky: altitude and azimuth, separation."""
 
 from __future__ import annotations
 
@@ -7,8 +7,6 @@ from numpy.typing import ArrayLike
 
 from ..domain import Site
 from .ephemeris import Floats
-
-POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
 def altitude_azimuth(
@@ -64,12 +62,3 @@ def separation_deg(
     across = np.cos(dec) * np.sin(other) - np.sin(dec) * np.cos(other) * np.cos(turn)
     towards = np.sin(dec) * np.sin(other) + np.cos(dec) * np.cos(other) * np.cos(turn)
     return np.asarray(np.degrees(np.arctan2(np.hypot(along, across), towards)))
-
-
-def direction_words(azimuth_deg: float) -> str:
-    """Return the nearest of the eight points of the compass, in words.
-
-    >>> [direction_words(azimuth_deg) for azimuth_deg in (0, 140, 359)]
-    ['north', 'south-east', 'north']
-    """
-    return POINTS[int(azimuth_deg % 360.0 / 45.0 + 0.5) % 8]

@@ -12,13 +12,13 @@ from ..domain import Site, Target
 from .constellation import constellation_of
 from .ephemeris import SPEED_OF_LIGHT_KM_S, Floats, ephemeris, planet, times_of
 from .heavens import aberrated
-from .horizontal import altitude_azimuth, direction_words, separation_deg
+from .horizontal import altitude_azimuth, separation_deg
 from .refraction import apparent_altitude_deg, refraction_bennett_deg, true_altitude_deg
 from .season import SeasonSky
 from .stretches import Ints
 
 __all__ = [
-    "Places", "altitude_azimuth", "apparent_altitude_deg", "constellation_of", "direction_words", "places_of",
+    "Places", "altitude_azimuth", "apparent_altitude_deg", "constellation_of", "places_of",
     "refraction_bennett_deg", "separation_deg", "true_altitude_deg",
 ]  # fmt: skip
 

@@ -15,7 +15,7 @@ from ..sky.place import Places, places_of
 from ..sky.planets import looks_of
 from ..sky.season import SeasonSky
 from .merit import MeritSettings, faint_merit, planet_merit, steady_merit
-from .outlook import Outlook, outlook_of
+from .outlook import LightTable, Outlook, outlook_of
 from .prime import prime_and_fair, visit_starts
 from .windows import windows_of
 
@@ -102,7 +102,8 @@ def opportunities_of(
         target, night, start[long_enough].astype(np.int64), end[long_enough].astype(np.int64), minutes[target]
     )
     parts = np.array_split(np.arange(len(target)), max(1, -(-len(target) // WINDOWS_AT_ONCE)))
-    rows = [_rows_of(prospect, whole.part(part), epoch_s, settings) for part in parts]
+    lights = LightTable(prospect.sky)
+    rows = [_rows_of(prospect, whole.part(part), lights, epoch_s, settings) for part in parts]
     columns, merit = (np.concatenate(pieces, axis=-1) for pieces in zip(*rows, strict=True))
     return _sorted(prospect, free, columns, merit)
 
@@ -183,13 +184,14 @@ class _Windows:
 
 
 def _rows_of(
-    prospect: Prospect, windows: _Windows, epoch_s: float, settings: MeritSettings
+    prospect: Prospect, windows: _Windows, table: LightTable, epoch_s: float, settings: MeritSettings
 ) -> tuple[Ints, Floats]:
     """Return target, night, start, end, best of the stretches kept, (5, rows), and their merits, (rows,)."""
     starts = visit_starts(windows.start_min, windows.end_min, windows.minutes)
     middle_s = epoch_s + 60.0 * (starts + 0.5 * windows.minutes[:, None])
     across = windows.target[:, None], windows.night[:, None]
-    outlook = outlook_of(prospect.sky, prospect.places, *across, middle_s)
+    lights = table.at(across[1], middle_s)
+    outlook = outlook_of(prospect.sky, prospect.places, *across, middle_s, lights)
     merit = merit_of(prospect, *across, outlook, settings)
     ranks = prime_and_fair(starts, windows.minutes, merit, settings.least_merit)
     columns = [

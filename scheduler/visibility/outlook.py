@@ -44,25 +44,93 @@ class Outlook:
     contrast_lost_mag: Floats
 
 
-def outlook_of(sky: SeasonSky, places: Places, target: Ints, night: Ints, unix_s: Floats) -> Outlook:
+@dataclass(frozen=True, eq=False)
+class Lights:
+    """Sun and Moon at moments; all arrays have the shape of the moments asked about.
+
+    Attributes
+    ----------
+    moon_ra_deg, moon_dec_deg : Apparent topocentric place of date. [deg]
+    moon_altitude_deg, sun_altitude_deg : Of the centres. [deg]
+    moon_phase_angle_deg : Sun-Moon-Earth. [deg]
+    moon_lit_fraction : Lit part of its disc. [0..1]
+    """
+
+    moon_ra_deg: Floats
+    moon_dec_deg: Floats
+    moon_altitude_deg: Floats
+    sun_altitude_deg: Floats
+    moon_phase_angle_deg: Floats
+    moon_lit_fraction: Floats
+
+
+def lights_at(sky: SeasonSky, unix_s: Floats) -> Lights:
+    """Return Sun and Moon at moments of the season, of any shape."""
+    moon, sun = moon_at(sky, unix_s), sun_at(sky, unix_s)
+    return Lights(
+        moon.ra_of_date_deg, moon.dec_of_date_deg, moon.altitude_deg, sun.altitude_deg,
+        moon.phase_angle_deg, moon.lit_fraction,
+    )  # fmt: skip
+
+
+class LightTable:
+    """Sun and Moon of a season every four minutes, read between for millions of moments.
+
+    Straight lines between the entries keep the altitudes within 0.003 deg of `lights_at`, and the rest
+    far closer: nothing against the models of moonlight and twilight that read them.
+    """
+
+    STEP_S = 240.0
+
+    def __init__(self, sky: SeasonSky) -> None:
+        self.noon_unix_s = sky.noon_unix_s
+        steps = int(np.ceil((sky.next_noon_unix_s - sky.noon_unix_s).max() / self.STEP_S)) + 2
+        moments = np.minimum(
+            sky.noon_unix_s[:, None] + self.STEP_S * np.arange(steps), sky.next_noon_unix_s.max()
+        )
+        exact = lights_at(sky, moments)
+        moon_ra_deg = np.unwrap(exact.moon_ra_deg, period=360.0, axis=1)
+        self.table = np.stack([
+            moon_ra_deg, exact.moon_dec_deg, exact.moon_altitude_deg, exact.sun_altitude_deg,
+            exact.moon_phase_angle_deg, exact.moon_lit_fraction,
+        ], axis=-1)  # fmt: skip
+
+    def at(self, night: Ints, unix_s: Floats) -> Lights:
+        """Return Sun and Moon on nights (by position) at moments of these nights; shapes that broadcast."""
+        steps = (unix_s - self.noon_unix_s[night]) / self.STEP_S
+        before = np.clip(steps.astype(np.int64), 0, self.table.shape[1] - 2)
+        share = (steps - before)[..., None]
+        read = self.table[night, before] * (1.0 - share) + self.table[night, before + 1] * share
+        return Lights(*np.moveaxis(read, -1, 0))
+
+
+def outlook_of(
+    sky: SeasonSky, places: Places, target: Ints, night: Ints, unix_s: Floats, lights: Lights | None = None
+) -> Outlook:
     """Return how targets stand on nights (both by position in `places` and `sky`) at moments.
 
-    `target` and `night` broadcast against `unix_s`.
+    `target` and `night` broadcast against `unix_s`; `lights` None computes Sun and Moon afresh.
     """
-    site = sky.site
+    site, lights = sky.site, lights or lights_at(sky, unix_s)
     ra_deg, dec_deg = places.at(target, night, unix_s)
     true_deg, azimuth_deg = altitude_azimuth(site, ra_deg, dec_deg, sidereal_deg(sky, night, unix_s))
     altitude_deg = apparent_altitude_deg(site, true_deg)
-    moon, sun = moon_at(sky, unix_s), sun_at(sky, unix_s)
-    apart_deg = separation_deg(ra_deg, dec_deg, moon.ra_of_date_deg, moon.dec_of_date_deg)
+    apart_deg = separation_deg(ra_deg, dec_deg, lights.moon_ra_deg, lights.moon_dec_deg)
     behind_nl = (
         dark_sky_nl(site.sky_brightness, site.extinction_mag, altitude_deg)
-        + moonlight_nl(moon.phase_angle_deg, apart_deg, moon.altitude_deg, altitude_deg, site.extinction_mag)
-        + twilight_nl(sun.altitude_deg)
+        + moonlight_nl(
+            lights.moon_phase_angle_deg,
+            apart_deg,
+            lights.moon_altitude_deg,
+            altitude_deg,
+            site.extinction_mag,
+        )
+        + twilight_nl(lights.sun_altitude_deg)
     )
     sky_brightness = to_sky_brightness(behind_nl)
     dimmed_mag = site.extinction_mag * (airmass(altitude_deg) - 1.0)
     return Outlook(
-        ra_deg, dec_deg, altitude_deg, azimuth_deg, moon.altitude_deg, apart_deg, moon.lit_fraction,
-        sun.altitude_deg, sky_brightness, site.sky_brightness - sky_brightness + dimmed_mag,
+        ra_deg, dec_deg, altitude_deg, azimuth_deg, lights.moon_altitude_deg, apart_deg,
+        lights.moon_lit_fraction, lights.sun_altitude_deg, sky_brightness,
+        site.sky_brightness - sky_brightness + dimmed_mag,
     )  # fmt: skip

@@ -14,7 +14,6 @@ from scheduler.sky import (
     altitude_azimuth,
     apparent_altitude_deg,
     constellation_of,
-    direction_words,
     separation_deg,
     true_altitude_deg,
 )
@@ -80,12 +79,6 @@ def test_air_thins_with_height() -> None:
     # U.S. Standard Atmosphere 1976, tabulated pressures at 0, 1000, 3000, 5000 m (from memory).
     for elevation_m, pressure_hpa in ((0.0, 1013.25), (1000.0, 898.75), (3000.0, 701.1), (5000.0, 540.2)):
         assert standard_pressure_hpa(elevation_m) == pytest.approx(pressure_hpa, abs=0.3)
-
-
-def test_directions_are_plain_words() -> None:
-    assert [direction_words(a) for a in (22.4, 22.6, 135.0, 247.4, 337.6, 360.0)] == [
-        "north", "north-east", "south-east", "south-west", "north", "north",
-    ]  # fmt: skip
 
 
 def test_constellations_of_well_known_objects() -> None:
