@@ -1,0 +1,105 @@
+"""Visits, standbys and what is left out, on a real sky."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from scheduler.programme import STANDBYS_A_NIGHT, Writer
+from scheduler.sky.season import sky_of
+from scheduler.visibility.free import free_nights_of
+from scheduler.visibility.opportunities import opportunities_of, prospect_of
+from tests.small_season import ALBIREO, ANDROMEDA, HERCULES, JUPITER, OMEGA, ORION, scenario
+
+WISHED = scenario(ORION, ANDROMEDA, JUPITER, replace(ALBIREO, ra_deg=60.0), HERCULES, OMEGA, nights=6)
+
+
+@pytest.fixture(scope="module")
+def writer() -> Writer:
+    sky = sky_of(WISHED.site, WISHED.season.evenings)
+    free = free_nights_of(WISHED, sky.nights, [0.4] * len(sky))
+    prospect = prospect_of(sky, WISHED.targets)
+    return Writer(prospect, free, opportunities_of(prospect, free, WISHED.routine))
+
+
+def row_of(writer: Writer, target: int, night: int) -> int:
+    rows = writer.opportunities
+    return int(np.flatnonzero((rows.target == target) & (rows.night == night))[0])
+
+
+def test_visits_are_numbered_in_order_of_time_night_by_night(writer: Writer) -> None:
+    rows = np.array([row_of(writer, 1, 2), row_of(writer, 0, 0), row_of(writer, 1, 0)])
+    starts = writer.opportunities.start_min[rows]
+    starts[1] += 60
+    visits = writer.visits(rows, starts)
+    assert [visit.time.start for visit in visits] == sorted(visit.time.start for visit in visits)
+    assert [visit.order for visit in visits if visit.evening == date(2027, 1, 1)] == [1, 2]
+    assert [visit.order for visit in visits if visit.evening == date(2027, 1, 3)] == [1]
+    assert all(visit.time.minutes == 20 for visit in visits)
+
+
+def test_standbys_are_the_best_three_not_on_the_programme(writer: Writer) -> None:
+    rows = writer.opportunities
+    advantage = np.random.default_rng(1).random(len(rows))
+    visited = np.array([row_of(writer, 0, 0)])
+    standbys = writer.standbys(advantage, visited)
+    for night in writer.free:
+        here = [standby for standby in standbys if standby.evening == night.evening]
+        assert len(here) == STANDBYS_A_NIGHT
+        assert [standby.order for standby in here] == [1, 2, 3]
+        assert len({standby.target for standby in here}) == 3
+        position = writer.free.index(night)
+        names = [writer.prospect.targets[target].name for target in rows.target]
+        best = [
+            max(
+                advantage[row]
+                for row in range(len(rows))
+                if rows.night[row] == position and names[row] == s.target
+            )
+            for s in here
+        ]
+        assert best == sorted(best, reverse=True)
+    assert not any(s.target == "M 42" and s.evening == writer.free[0].evening for s in standbys)
+
+
+def test_a_standbys_best_moment_lies_in_its_window(writer: Writer) -> None:
+    standbys = writer.standbys(np.ones(len(writer.opportunities)), np.array([], dtype=np.int64))
+    assert all(standby.window.start <= standby.best <= standby.window.end for standby in standbys)
+    assert all(standby.window.minutes >= 10 for standby in standbys)
+
+
+def test_targets_with_too_few_visits_are_explained(writer: Writer) -> None:
+    rows = np.array([row_of(writer, target, 0) for target in (0, 1, 2, 3)])
+    starts = writer.opportunities.start_min[rows] + np.array([0, 30, 60, 90])
+    visits = writer.visits(rows, starts)
+    unplaced = writer.unplaced(WISHED.routine, visits)
+    assert [(entry.target, entry.missing) for entry in unplaced] == [("M 13", 1), ("NGC 5139", 1)]
+
+
+def test_a_planets_place_is_given_in_the_icrs(writer: Writer) -> None:
+    # astrometric place from skyfield, DE421; ours keeps aberration, 20" at most
+    from skyfield.api import load
+
+    from scheduler.sky.ephemeris import ephemeris
+
+    row = row_of(writer, 2, 0)
+    (visit,) = writer.visits(np.array([row]), writer.opportunities.start_min[[row]])
+    middle = visit.time.start + timedelta(minutes=visit.time.minutes / 2)
+    earth, jupiter = ephemeris()["earth"], ephemeris()["jupiter barycenter"]
+    ra, dec, _ = earth.at(load.timescale(builtin=True).from_datetime(middle)).observe(jupiter).radec()
+    assert visit.sight.ra_deg == pytest.approx(ra.hours * 15.0, abs=0.008)
+    assert visit.sight.dec_deg == pytest.approx(dec.degrees, abs=0.008)
+    assert visit.sight.constellation == "Leo"
+
+
+def test_the_why_speaks_of_the_moon_to_faint_targets_only(writer: Writer) -> None:
+    rows = np.array([row_of(writer, target, 0) for target in (0, 2)])
+    faint, planet = sorted(
+        writer.visits(rows, writer.opportunities.start_min[rows]), key=lambda visit: visit.target == "Jupiter"
+    )
+    assert "Moon" in faint.why
+    assert "Moon" not in planet.why
+    assert "later free night" in faint.why
