@@ -11,6 +11,7 @@ import numpy as np
 from .domain import FreeNight, Opportunities, Span, Standby, Unplaced, Visit
 from .domain.opportunity import Floats, Ints
 from .domain.scenario import Routine
+from .sequence import NightVisits, sequence
 from .visibility.opportunities import Prospect
 from .visibility.sights import sights_of, why_then
 from .visibility.unseen import reasons_of
@@ -32,6 +33,23 @@ class Writer:
     prospect: Prospect
     free: tuple[FreeNight, ...]
     opportunities: Opportunities
+
+    def settled(self, rows: Ints, start_min: Ints, move_min: int) -> Ints:
+        """Return starts of visits in these rows, each night's as near its targets' best as they fit, (visits,).
+
+        `start_min` proves that they fit at all.
+        """
+        settled = start_min.copy()
+        chosen = self.opportunities
+        for night in np.unique(chosen.night[rows]):
+            here = np.flatnonzero(chosen.night[rows] == night)
+            on = rows[here]
+            visits = NightVisits(
+                chosen.start_min[on], chosen.end_min[on], self._minutes[chosen.target[on]],
+                chosen.best_min[on], move_min,
+            )  # fmt: skip
+            settled[here] = sequence(visits, start_min[here])
+        return settled
 
     def visits(self, rows: Ints, start_min: Ints) -> tuple[Visit, ...]:
         """Return visits in these rows at these starts, both (visits,), in order of time."""

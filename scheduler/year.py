@@ -56,7 +56,8 @@ def plan_year(
 
     report(Progress("writing the nights", 0.98, assignment.objective, assignment.bound))
     writer = Writer(prospect, free, opportunities)
-    visits = writer.visits(assignment.rows, assignment.start_min)
+    start_min = writer.settled(assignment.rows, assignment.start_min, scenario.routine.move_min)
+    visits = writer.visits(assignment.rows, start_min)
     plan = Plan(
         scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
         availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=free,

@@ -41,6 +41,19 @@ def test_visits_are_numbered_in_order_of_time_night_by_night(writer: Writer) -> 
     assert all(visit.time.minutes == 20 for visit in visits)
 
 
+def test_visits_settle_near_their_best_moments_and_keep_apart(writer: Writer) -> None:
+    rows = np.array([row_of(writer, target, 0) for target in (0, 1, 3)])
+    early = writer.opportunities.start_min[rows].max() + np.array([0, 60, 30])
+    settled = writer.settled(rows, early, 4)
+    minutes = np.array([20, 20, 10])
+    best = writer.opportunities.best_min[rows]
+    assert np.abs(settled + minutes / 2 - best).sum() < np.abs(early + minutes / 2 - best).sum()
+    order = np.argsort(settled)
+    assert (settled[order][1:] - settled[order][:-1] >= minutes[order][:-1] + 4).all()
+    assert (settled >= writer.opportunities.start_min[rows]).all()
+    assert (settled + minutes <= writer.opportunities.end_min[rows]).all()
+
+
 def test_standbys_are_the_best_three_not_on_the_programme(writer: Writer) -> None:
     rows = writer.opportunities
     advantage = np.random.default_rng(1).random(len(rows))
