@@ -35,7 +35,7 @@ class Writer:
     opportunities: Opportunities
 
     def settled(self, rows: Ints, start_min: Ints, move_min: int) -> Ints:
-        """Return starts of visits in these rows, each night's as near its targets' best as they fit, (visits,).
+        """Return starts of visits in these rows, each as near its best as its night lets it, (visits,).
 
         `start_min` proves that they fit at all.
         """
