@@ -6,7 +6,13 @@ nights' minutes. This package alone speaks to the solver.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from .problem import Assignment, NightLimit, Problem, Stage, breaches_of
+
+if TYPE_CHECKING:
+    from .bound import bound_of, expected_capacity_of
+    from .solve import assign
 
 __all__ = ["Assignment", "NightLimit", "Problem", "Stage", "assign", "bound_of", "breaches_of",
            "expected_capacity_of"]  # fmt: skip
@@ -14,12 +20,13 @@ __all__ = ["Assignment", "NightLimit", "Problem", "Stage", "assign", "bound_of",
 
 def __getattr__(name: str) -> object:
     """Load the solver only when it is asked for: it takes longer to import than a plan to print."""
-    if name == "assign":
-        from .solve import assign
+    if name not in __all__:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    from . import bound, solve
 
-        return assign
-    if name in ("bound_of", "expected_capacity_of"):
-        from . import bound
-
-        return getattr(bound, name)
-    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    doors = {
+        "assign": solve.assign,
+        "bound_of": bound.bound_of,
+        "expected_capacity_of": bound.expected_capacity_of,
+    }
+    return doors[name]

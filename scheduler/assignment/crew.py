@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from ..domain.progress import Cancel
 from ..errors import Cancelled
-from .neighbourhood import Neighbourhood, Programme, Search
+from .neighbourhood import Found, Neighbourhood, Search
 
 if TYPE_CHECKING:
     from types import TracebackType
@@ -42,8 +42,8 @@ class Crew:
     ) -> None:
         self._pool.shutdown()
 
-    def settle(self, jobs: list[Neighbourhood]) -> list[tuple[Programme | None, bool]]:
-        """Return the best programme found for each job, None if none, and whether it is proven best.
+    def settle(self, jobs: list[Neighbourhood]) -> list[Found]:
+        """Return what is found for each job.
 
         Raises
         ------
@@ -59,5 +59,5 @@ class Crew:
         if self._cancel.is_set():
             raise Cancelled
         found = [future.result() for future in futures]
-        self.work += max(search.work for search in searches) / WORK_PER_SECOND + OVERHEAD_S
-        return [(each, search.proven) for each, search in zip(found, searches, strict=True)]
+        self.work += max(each.work for each in found) / WORK_PER_SECOND + OVERHEAD_S
+        return found

@@ -45,8 +45,8 @@ def dive(
             jobs = _dealt(
                 bound, [_night(problem, bound, made, night, admitted) for night in steps[step].tolist()]
             )
-            for programme, _ in crew.settle(jobs):
-                made = made.joined(programme or nothing)
+            for found in crew.settle(jobs):
+                made = made.joined(found.made or nothing)
             relaxation.hold(steps[step], made.on(bound.windows, steps[step]).columns)
         work += relaxation.work
         bound = bound_at(relaxation, bound.value)
@@ -96,7 +96,7 @@ def _rest(problem: Problem, bound: Bound, made: Programme, ahead: Ints, cancel: 
 
 def _night(
     problem: Problem, bound: Bound, made: Programme, night: int, admitted: np.ndarray
-) -> Neighbourhood:  # type: ignore[type-arg]
+) -> Neighbourhood:
     """One night, in which a visit counts what it is worth above its worth elsewhere."""
     w = bound.windows
     guided: Floats = np.zeros(len(problem.opportunities))

@@ -16,8 +16,10 @@ if TYPE_CHECKING:
     from .bound import Bound
     from .problem import Problem
 
-SMALLEST, LARGEST = 4, 14  # nights set free at a time
-WORK = 0.4
+SMALLEST, FIRST, LARGEST = 2, 4, 14  # nights set free at a time
+WORK = 0.03  # most solver work, times the square of the nights
+MOST_WORK = 0.6
+HOPE = 0.1  # rows that lose more than this part of the dearest row are not tried
 TIE = 0.03  # a night is a good trade for a target if it loses no more than this part of the dearest row
 
 
@@ -27,15 +29,19 @@ class Improver:
     def __init__(
         self, problem: Problem, bound: Bound, best: Programme, crew: Crew, random: np.random.Generator
     ) -> None:
-        self.problem, self.bound, self.best, self.crew, self.random = problem, bound, best, crew, random
-        self.windows, self.value = bound.windows, bound.value
-        self.nights = np.unique(self.windows.night)
-        self.stale = 0
-        self._size = float(SMALLEST)
-        loss = bound.keep + bound.cost - self.windows.value
-        self._ties = np.zeros((len(problem.visits), len(problem.night_day)))
-        near = np.exp(-np.maximum(loss, 0.0) / (TIE * float(self.windows.value.max(initial=1.0))))
-        np.maximum.at(self._ties, (self.windows.target, self.windows.night), near)
+        self.problem, self.best, self.crew, self.random = problem, best, crew, random
+        self.windows, self.nights = bound.windows, np.unique(bound.windows.night)
+        self.stale, self._size = 0, float(FIRST)
+        self.sharpened(bound)
+
+    def sharpened(self, bound: Bound) -> None:
+        """Take a new bound and its prices."""
+        self.bound, self.value = bound, bound.value
+        dearest = float(self.windows.value.max(initial=0.0))
+        loss = np.maximum(bound.keep + bound.cost - self.windows.value, 0.0)
+        self._hopeful = loss < HOPE * dearest
+        self._ties = np.zeros((len(self.problem.visits), len(self.problem.night_day)))
+        np.maximum.at(self._ties, (self.windows.target, self.windows.night), np.exp(-loss / (TIE * dearest)))
 
     @property
     def objective(self) -> float:
@@ -58,11 +64,11 @@ class Improver:
         groups = self._groups(size)
         jobs = self._jobs(groups)
         proven = True
-        for freed, (found, sure) in zip(groups, self.crew.settle(jobs), strict=True):
-            proven &= sure
-            if found is not None:
+        for freed, found in zip(groups, self.crew.settle(jobs), strict=True):
+            proven &= found.proven
+            if found.made is not None:
                 held = self.best.on(self.windows, freed, outside=True)
-                self.best = held.joined(found)
+                self.best = held.joined(found.made)
         if proven and size == len(self.nights):
             # the whole season was free: the plan is the best, but for the rounding of values in the model
             unit = float(self.windows.value.max()) / SCALE
@@ -99,14 +105,15 @@ class Improver:
         used = np.zeros(len(w.rows))
         used[self.best.columns] = 1.0
         poor = used * np.maximum(bound.keep + bound.cost - w.value, 0.0)
-        loss = np.bincount(w.night, poor, len(self.problem.night_day))
+        loss = np.zeros(len(self.problem.night_day))
+        np.add.at(loss, w.night, poor)
         for cut, price in zip(bound.cuts, bound.cut_price.tolist(), strict=True):
             unsold = cut.room - float(cut.coefficient @ used[w.of_night(cut.night)])
             loss[cut.night] += price * max(0.0, unsold)
         keep = np.zeros(len(self.problem.visits))
         np.maximum.at(keep, w.target, bound.keep)
         missed = self.problem.visits - np.bincount(w.target[self.best.columns], minlength=len(keep))
-        return loss, keep * np.maximum(missed, 0)
+        return loss, keep * np.maximum(missed, 0).astype(np.float64)
 
     def _jobs(self, groups: list[Ints]) -> list[Neighbourhood]:
         jobs = []
@@ -115,7 +122,13 @@ class Improver:
             left, columns = left_of(self.problem, self.windows, held, freed)
             cuts = tuple(cut for cut in self.bound.cuts if cut.time and cut.night in freed)
             hint = self.best.on(self.windows, freed)
-            jobs.append(Neighbourhood(left, columns, self.problem.value, hint, cuts, WORK))
+            if len(freed) < len(self.nights):
+                columns = columns[self._hopeful[columns] | np.isin(columns, hint.columns)]
+            jobs.append(
+                Neighbourhood(
+                    left, columns, self.problem.value, hint, cuts, min(WORK * len(freed) ** 2, MOST_WORK)
+                )
+            )
         return self._parted(jobs, groups) if len(jobs) == 2 else jobs
 
     def _parted(self, jobs: list[Neighbourhood], groups: list[Ints]) -> list[Neighbourhood]:

@@ -172,7 +172,7 @@ def pair_cuts(windows: Windows, night: int, x: Floats, out: float) -> list[Cut]:
     return [Cut(night, (target == each).astype(np.float64), 1.0, time=False) for each in broken]
 
 
-def _worst(breach: Floats, allowed: np.ndarray, most: int, excess: float) -> list[tuple[int, int]]:  # type: ignore[type-arg]
+def _worst(breach: Floats, allowed: np.ndarray, most: int, excess: float) -> list[tuple[int, int]]:
     breach = np.where(allowed, breach, -1.0)
     order = np.argsort(-breach, axis=None, kind="stable")[:most]
     return [

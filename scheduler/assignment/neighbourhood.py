@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 from ortools.sat.python import cp_model
@@ -61,6 +62,23 @@ class Neighbourhood:
     slack: float = 0.0
 
 
+class Found(NamedTuple):
+    """What a search found.
+
+    Attributes
+    ----------
+    made : The best programme found, None if none was.
+    proven : Whether none counts for more, within the slack asked for.
+    limit : No programme counts for more than this.
+    work : Solver work done. [deterministic seconds]
+    """
+
+    made: Programme | None
+    proven: bool
+    limit: float
+    work: float
+
+
 def left_of(problem: Problem, windows: Windows, held: Programme, nights: Ints) -> tuple[Problem, Ints]:
     """Return what is left of `problem` on `nights` when `held` visits on other nights stay, and the rows
     still open there as places in the windows.
@@ -103,31 +121,30 @@ class Search:
         parameters.max_deterministic_time = neighbourhood.work
         parameters.linearization_level = 2
         parameters.relative_gap_limit = neighbourhood.slack
-        self.work = 0.0
-        self.proven = False
 
     def stop(self) -> None:
         """Ask the search to end now."""
         self._solver.stop_search()
 
-    def run(self) -> Programme | None:
-        """Return the best programme of the freed nights found, None if none was."""
+    def run(self) -> Found:
+        """Return the best programme of the freed nights found."""
         about, windows = self._about, self._windows
         if not len(about.columns):
-            self.proven = True
-            return nothing
+            return Found(nothing, True, 0.0, 0.0)
         rows = windows.rows[about.columns]
         variables = variables_of(self._model, about.problem, rows)
         all_rules(self._model, about.problem, variables)
-        worth_of_the_visits(self._model, about.value, variables)
+        unit = worth_of_the_visits(self._model, about.value, variables)
         self._add_cuts(variables)
         self._add_hint(variables)
         status = self._solver.solve(self._model)
-        self.work = float(self._solver.deterministic_time)
-        self.proven = status == cp_model.OPTIMAL
+        work = float(self._solver.deterministic_time)
+        # every visit's value was rounded by up to half a unit
+        limit = (self._solver.best_objective_bound + 0.5 * len(variables.visits)) / unit
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return None
-        return self._read(variables, dict(zip(rows.tolist(), about.columns.tolist(), strict=True)))
+            return Found(None, False, np.inf, work)
+        made = self._read(variables, dict(zip(rows.tolist(), about.columns.tolist(), strict=True)))
+        return Found(made, status == cp_model.OPTIMAL, limit, work)
 
     def _read(self, variables: Variables, column_of: dict[int, int]) -> Programme:
         columns, starts = [], []
@@ -140,6 +157,8 @@ class Search:
 
     def _add_cuts(self, variables: Variables) -> None:
         for cut in self._about.cuts:
+            if (cut.coefficient % 1).any():
+                continue  # the model wants whole numbers
             mine = self._windows.of_night(cut.night)
             places = np.flatnonzero(cut.coefficient)
             terms = [

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from typing import Any
 
 import numpy as np
 
@@ -83,7 +84,7 @@ def make(targets: int, nights: int, seed: int, hours: float) -> Instance:
     return Instance(opportunities, weights, minutes, visits, spacing, night_day, odds)
 
 
-def _sin_altitude(ra: Floats, dec: Floats, sidereal: Floats) -> Floats:
+def _sin_altitude(ra: Floats, dec: Floats, sidereal: Any) -> Floats:
     hour = sidereal[None, :] - ra[:, None]
     across = np.cos(LATITUDE) * np.cos(dec)[:, None] * np.cos(hour)
     sine: Floats = np.sin(LATITUDE) * np.sin(dec)[:, None] + across

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
+from typing import Any
 
 import highspy
 import numpy as np
@@ -19,6 +20,14 @@ from scheduler.assignment import NightLimit, Problem, assign, bound_of, breaches
 from tests.benchmarks.instances import make
 
 GRID = 5
+
+
+def _silent() -> Any:
+    """HiGHS as an untyped object, saying nothing."""
+    made: Any = highspy
+    model = made.Highs()
+    model.silent()
+    return model
 
 
 def season(seed: int, *, limited: bool) -> Problem:
@@ -32,17 +41,16 @@ class TimeIndexed:
     """The season with a variable for each row and start."""
 
     def __init__(self, problem: Problem) -> None:
-        self.problem, self.model = problem, highspy.Highs()
-        self.model.silent()
+        self.problem, self.model = problem, _silent()
         self.model.setOptionValue("threads", 1)
         self.model.setOptionValue("mip_rel_gap", 0.0)
         self.out = [self._choice(0.0) for _ in range(problem.opportunities.nights)]
-        self.busy: dict[tuple[int, int], list[object]] = {}
-        self.pairs: dict[tuple[int, int], list[object]] = {}
+        self.busy: dict[tuple[int, int], list[Any]] = {}
+        self.pairs: dict[tuple[int, int], list[Any]] = {}
         for row in range(len(problem.opportunities)):
             self._add_starts(row)
 
-    def _choice(self, worth: float) -> object:
+    def _choice(self, worth: float) -> Any:
         return self.model.addVariable(0, 1, worth, type=highspy.HighsVarType.kInteger)
 
     def _add_starts(self, row: int) -> None:
@@ -82,7 +90,7 @@ def optimum_by_highs(problem: Problem) -> float:
     return solved(season.model)
 
 
-def solved(model: highspy.Highs) -> float:
+def solved(model: Any) -> float:
     model.setMaximize()
     model.run()
     assert model.getModelStatus() == highspy.HighsModelStatus.kOptimal
@@ -102,8 +110,7 @@ def test_the_optimum_is_that_of_highs(seed: int, limited: bool) -> None:
 
 def static_relaxation(problem: Problem) -> float:
     """The linear programme with every interval cut of every night written down at once, by HiGHS."""
-    o, model = problem.opportunities, highspy.Highs()
-    model.silent()
+    o, model = problem.opportunities, _silent()
     x = [model.addVariable(0, 1, float(value)) for value in problem.value]
     length = problem.minutes[o.target] + problem.move_min
     end = o.end_min + problem.move_min

@@ -44,7 +44,7 @@ def weathers(chain: WeatherChain) -> list[tuple[tuple[int, ...], float]]:
     return found
 
 
-def lived(gain: list[float], states: tuple[int, ...], go: np.ndarray, visits: int, spacing: int) -> float:  # type: ignore[type-arg]
+def lived(gain: list[float], states: tuple[int, ...], go: np.ndarray, visits: int, spacing: int) -> float:
     """What one weather brings under a policy: `go[k, n]`, whether to visit on clear night n with k left."""
     total, free = 0.0, 0
     for night, clear in enumerate(states):

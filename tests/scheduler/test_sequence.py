@@ -13,6 +13,13 @@ from scheduler.errors import InvalidValue
 from scheduler.sequence import NightVisits, farness, fits, order_of, sequence, times_of
 
 
+def visits_of(
+    start: list[int], end: list[int], minutes: list[int], best: list[int], move: int = 4
+) -> NightVisits:
+    columns = [np.array(column, np.int64) for column in (start, end, minutes, best)]
+    return NightVisits(columns[0], columns[1], columns[2], columns[3], move)
+
+
 @st.composite
 def nights(draw: st.DrawFn, most: int = 5) -> NightVisits:
     count = draw(st.integers(0, most))
@@ -21,7 +28,7 @@ def nights(draw: st.DrawFn, most: int = 5) -> NightVisits:
     slack = [draw(st.integers(0, 18)) for _ in range(count)]
     end = [s + m + extra for s, m, extra in zip(start, minutes, slack, strict=True)]
     best = [draw(st.integers(s, e)) for s, e in zip(start, end, strict=True)]
-    return NightVisits(*(np.array(c, np.int64) for c in (start, end, minutes, best)), draw(st.integers(0, 3)))
+    return visits_of(start, end, minutes, best, draw(st.integers(0, 3)))
 
 
 def early(visits: NightVisits, order: tuple[int, ...]) -> list[int] | None:
@@ -94,9 +101,9 @@ def test_without_a_certificate_every_night_that_can_be_walked_is(visits: NightVi
 
 def test_a_night_that_deadline_order_misses_is_found() -> None:
     # the long visit has the later deadline but must begin at once; by deadlines alone it comes too late
-    visits = NightVisits(*(np.array(c) for c in ([0, 5], [21, 30], [20, 5], [10, 8])), move_min=0)
+    visits = visits_of([0, 5], [21, 30], [20, 5], [10, 8], 0)
     assert order_of(visits) == (0, 1)
-    tight = NightVisits(*(np.array(c) for c in ([0, 6], [20, 12], [12, 5], [6, 9])), move_min=0)
+    tight = visits_of([0, 6], [20, 12], [12, 5], [6, 9], 0)
     assert order_of(tight) is None
 
 
@@ -113,13 +120,11 @@ def test_twenty_visits_in_overlapping_windows_are_ordered() -> None:
 
 
 def test_visits_apart_from_one_another_stand_at_their_best() -> None:
-    visits = NightVisits(
-        *(np.array(c) for c in ([0, 100, 200], [80, 180, 280], [20, 20, 20], [30, 140, 260]))
-    )
+    visits = visits_of([0, 100, 200], [80, 180, 280], [20, 20, 20], [30, 140, 260])
     assert sequence(visits).tolist() == [20, 130, 250]
 
 
 def test_a_certificate_that_does_not_fit_is_refused() -> None:
-    visits = NightVisits(*(np.array(c) for c in ([0, 0], [60, 60], [20, 20], [10, 40])))
+    visits = visits_of([0, 0], [60, 60], [20, 20], [10, 40])
     with pytest.raises(InvalidValue, match="certificate"):
         sequence(visits, np.array([0, 22]))

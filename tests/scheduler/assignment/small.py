@@ -45,7 +45,7 @@ def best_of(problem: Problem) -> float:
     return best
 
 
-def allowed(problem: Problem, rows: np.ndarray) -> bool:  # type: ignore[type-arg]
+def allowed(problem: Problem, rows: np.ndarray) -> bool:
     o = problem.opportunities
     target, night = o.target[rows], o.night[rows]
     for t in np.unique(target):
@@ -57,7 +57,7 @@ def allowed(problem: Problem, rows: np.ndarray) -> bool:  # type: ignore[type-ar
     return all(walkable(problem, rows[night == n]) for n in np.unique(night))
 
 
-def walkable(problem: Problem, rows: np.ndarray) -> bool:  # type: ignore[type-arg]
+def walkable(problem: Problem, rows: np.ndarray) -> bool:
     o = problem.opportunities
     minutes = problem.minutes[o.target[rows]]
     visits = NightVisits(o.start_min[rows], o.end_min[rows], minutes, o.best_min[rows], problem.move_min)
