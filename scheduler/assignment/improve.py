@@ -75,8 +75,10 @@ class Improver:
             self.value = min(self.value, self.objective + unit * float(self.problem.visits.sum()))
         gained = self.objective > before + 1e-9 * self.value
         self.stale = 0 if gained else self.stale + len(groups)
-        if not gained:
-            self._size = min(LARGEST, self._size + 0.25) if proven else max(SMALLEST, self._size - 0.5)
+        if not proven:
+            self._size = max(SMALLEST, self._size - 0.5)
+        elif not gained:
+            self._size = min(LARGEST, self._size + 0.25)
 
     def _groups(self, size: int) -> list[Ints]:
         """One group of nights, and where enough are left another apart from it."""

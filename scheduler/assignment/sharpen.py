@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 WORK = 0.1  # most solver work for one night
 REFINEMENTS = 4
+VAIN = 6  # so many nights in a row without a cut end the sweep
 
 
 def sharpen(problem: Problem, relaxation: Relaxation, value: float, crew: Crew, most: float) -> Bound:
@@ -63,16 +64,18 @@ def _programme_cuts(problem: Problem, bound: Bound, crew: Crew, most: float) -> 
     parts = (bound.share > 1e-4) & (bound.share < 1 - 1e-4)
     nights = np.unique(w.night[parts])
     nights = nights[np.argsort(-promise[nights], kind="stable")]
-    cuts = []
+    cuts, vain = [], 0
     for pair in (nights[i : i + 2].tolist() for i in range(0, len(nights), 2)):
-        if crew.work - begun >= most:
+        if crew.work - begun >= most or vain >= VAIN:
             break
+        vain += len(pair)
         for night, found in zip(
             pair, crew.settle([_night(problem, bound, counts, n) for n in pair]), strict=True
         ):
             if promise[night] > found.limit * (1 + 1e-4):
                 mine = w.rows[w.of_night(night)]
                 cuts.append(Cut(night, counts[mine], found.limit))
+                vain = 0
     return cuts
 
 

@@ -128,3 +128,9 @@ def test_a_certificate_that_does_not_fit_is_refused() -> None:
     visits = visits_of([0, 0], [60, 60], [20, 20], [10, 40])
     with pytest.raises(InvalidValue, match="certificate"):
         sequence(visits, np.array([0, 22]))
+
+
+def test_the_same_visits_left_earlier_are_tried_again() -> None:
+    # first, second, third ends too late for the third; second, first leaves it three minutes earlier
+    visits = visits_of([3, 0, 0], [10, 14, 15], [5, 5, 5], [6, 6, 6], 0)
+    assert order_of(visits) == (1, 0, 2)
