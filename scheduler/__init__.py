@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from .domain import *  # noqa: F403
     from .errors import (
         Cancelled,
+        CannotWrite,
         DuskwrightError,
         Fault,
         InvalidValue,
@@ -34,8 +35,8 @@ if TYPE_CHECKING:
 _HOMES = {
     "check": ("breaches_of", "judge"),
     "errors": (
-        "Cancelled", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris", "PlanRejected",
-        "ScenarioFaults", "UnknownName", "UnreadablePlan",
+        "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
+        "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan",
     ),
     "export": ("plan_from_json", "plan_to_json", "write_plan"),
     "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
@@ -44,8 +45,8 @@ _HOMES = {
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
-    "Cancelled", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris", "PlanRejected",
-    "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "faults_of", "judge",
+    "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
+    "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "faults_of", "judge",
     "plan_from_json", "plan_to_json", "plan_year", "read_scenario", "read_scenario_texts", "write_plan",
 ]  # fmt: skip
 

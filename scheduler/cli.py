@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import argparse
+import signal
 import sys
-from collections.abc import Sequence
+import threading
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+from types import FrameType
 
-from .errors import DuskwrightError, ScenarioFaults
+from .errors import Cancelled, DuskwrightError, ScenarioFaults
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
@@ -16,12 +20,12 @@ def run(arguments: Sequence[str] | None = None) -> int:
     try:
         code: int = options.command(options)
         return code
+    except (Cancelled, KeyboardInterrupt):
+        print("duskwright: stopped; nothing was written", file=sys.stderr)
+        return 130
     except DuskwrightError as fault:
         print(f"duskwright: {fault}", file=sys.stderr)
         return 1
-    except KeyboardInterrupt:
-        print("duskwright: stopped; nothing was written", file=sys.stderr)
-        return 130
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -55,16 +59,17 @@ def _parser() -> argparse.ArgumentParser:
 def _plan(options: argparse.Namespace) -> int:
     from rich.console import Console
 
-    from .export import write_plan
+    from .export import check_writable, write_plan
     from .reading import read_scenario
     from .terminal import reporting, year_of
     from .year import plan_year
 
     console = Console()
     scenario = read_scenario(options.scenario)
-    with reporting(Console(stderr=True, quiet=options.quiet)) as report:
-        plan = plan_year(scenario, seed=options.seed, seconds=options.seconds, report=report)
     folder = options.out or Path("out") / scenario.name
+    check_writable(folder)
+    with _interrupts() as stop, reporting(Console(stderr=True, quiet=options.quiet)) as report:
+        plan = plan_year(scenario, seed=options.seed, seconds=options.seconds, report=report, cancel=stop)
     paths = write_plan(plan, folder)
     if not options.quiet:
         console.print(year_of(plan))
@@ -72,6 +77,27 @@ def _plan(options: argparse.Namespace) -> int:
     console.print(f"Written: {', '.join(path.name for path in paths)} in {folder}", soft_wrap=True)
     console.print(f"Open {folder / 'schedule.csv'} in a spreadsheet.", soft_wrap=True)
     return 0
+
+
+@contextmanager
+def _interrupts() -> Iterator[threading.Event]:
+    """Turn the first Ctrl-C into a request to stop in good order; a second one interrupts at once."""
+    stop = threading.Event()
+    before = signal.getsignal(signal.SIGINT)
+
+    def ask(number: int, frame: FrameType | None) -> None:
+        signal.signal(signal.SIGINT, before)
+        stop.set()
+
+    signal.signal(signal.SIGINT, ask)
+    try:
+        yield stop
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+def _count(number: int, noun: str) -> str:
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -82,9 +108,10 @@ def _check(options: argparse.Namespace) -> int:
     except ScenarioFaults as found:
         for fault in found.faults:
             print(fault)
-        print(f"{len(found.faults)} fault(s) in {options.scenario}")
+        print(f"{_count(len(found.faults), 'fault')} in {options.scenario}")
         return 1
-    print(f"{options.scenario}: sound, {len(scenario.targets)} targets, {scenario.season.nights} nights")
+    targets, nights = len(scenario.targets), scenario.season.nights
+    print(f"{options.scenario}: sound, {_count(targets, 'target')}, {_count(nights, 'night')}")
     return 0
 
 

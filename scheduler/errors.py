@@ -9,6 +9,7 @@
     ├── OutsideEphemeris    a date the ephemeris does not cover: date, first, last
     ├── PlanRejected        the judge found a broken rule: the breaches
     ├── UnreadablePlan      a plan file that is damaged or of another format
+    ├── CannotWrite         a folder that cannot hold a plan's files: path, trouble
     └── Cancelled           the caller asked the work to stop
 """
 
@@ -16,6 +17,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from pathlib import Path
 
 
 class DuskwrightError(Exception):
@@ -94,6 +96,14 @@ class PlanRejected(DuskwrightError):
 
 class UnreadablePlan(DuskwrightError):
     """A stored plan is damaged, or was written in a format this version does not read."""
+
+
+class CannotWrite(DuskwrightError):
+    """A folder cannot hold a plan's files."""
+
+    def __init__(self, path: Path, trouble: str) -> None:
+        self.path, self.trouble = path, trouble
+        super().__init__(f"cannot write to {path}: {trouble}")
 
 
 class Cancelled(DuskwrightError):

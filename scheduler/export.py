@@ -16,8 +16,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .domain import Plan, Sight, Span
-from .errors import UnreadablePlan
+from .domain import Plan, Sight, Span, Target
+from .errors import CannotWrite, UnreadablePlan
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
@@ -29,6 +29,7 @@ SCHEDULE_COLUMNS = (
     "evening", "weekday", "site", "start_local", "end_local", "start_utc", "end_utc", "role", "order",
     "target", "kind", "constellation", "ra_deg", "dec_deg", "altitude_deg", "direction",
     "moon_lit_fraction", "moon_altitude_deg", "moon_separation_deg", "darkness", "merit", "clear_odds", "why",
+    "figures_at_local", "also_known_as", "magnitude", "size_arcmin",
 )  # fmt: skip
 NIGHT_COLUMNS = (
     "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
@@ -39,19 +40,24 @@ UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missi
 
 
 def schedule_csv(plan: Plan) -> str:
-    """Return the yearly schedule: a row a visit and a row a standby, in order of time."""
-    kinds = {target.name: target.kind.value for target in plan.targets}
+    """Return the yearly schedule: a row a visit, then a row a standby, night by night.
+
+    Altitude, direction, Moon, darkness and merit hold for `figures_at_local`: the middle of a visit, the
+    best moment of a standby.
+    """
+    targets = {target.name: target for target in plan.targets}
     odds = {night.evening: night.clear_odds for night in plan.nights}
-    entries = [(v.evening, 0, v.order, v.target, v.time, v.sight, v.why) for v in plan.visits]
-    entries += [(s.evening, 1, s.order, s.target, s.window, s.sight, s.why) for s in plan.standbys]
+    entries = [(v.evening, 0, v.order, v.target, v.time, v.sight, v.why, v.time.middle) for v in plan.visits]
+    entries += [(s.evening, 1, s.order, s.target, s.window, s.sight, s.why, s.best) for s in plan.standbys]
     rows = (
         (
             evening.isoformat(), evening.strftime("%a"), _text(plan.site.name),
             _local(plan, span.start), _local(plan, span.end), _utc(span.start), _utc(span.end),
-            ("visit", "standby")[role], order, _text(name), kinds[name], *_sight_cells(sight),
-            f"{odds[evening]:.2f}", _text(why),
+            ("visit", "standby")[role], order, _text(name), targets[name].kind.value,
+            *_sight_cells(sight), f"{odds[evening]:.2f}", _text(why), _local(plan, at),
+            *_target_cells(targets[name]),
         )
-        for evening, role, order, name, span, sight, why in sorted(entries, key=lambda entry: entry[:3])
+        for evening, role, order, name, span, sight, why, at in sorted(entries, key=lambda entry: entry[:3])
     )  # fmt: skip
     return _csv(SCHEDULE_COLUMNS, rows)
 
@@ -125,12 +131,17 @@ OUTPUTS: dict[str, Callable[[Plan], str]] = {
 
 
 def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
-    """Write every output of `plan` into `folder`, whole or not at all, and return the paths.
+    """Write every output of `plan` into `folder`, each file whole or not at all, and return the paths.
 
     Everything is composed and written to temporary files first; only then is each renamed into place.
+
+    Raises
+    ------
+    CannotWrite
+        Where the folder cannot hold the files.
     """
+    check_writable(folder)
     contents = {name: to_text(plan) for name, to_text in OUTPUTS.items()}
-    folder.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(dir=folder, prefix=".writing-") as aside:
         for name, text in contents.items():
             with (Path(aside) / name).open("w", encoding="utf-8", newline="") as file:
@@ -138,6 +149,19 @@ def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
                 file.flush()
                 os.fsync(file.fileno())
         return tuple((Path(aside) / name).replace(folder / name) for name in contents)
+
+
+def check_writable(folder: Path) -> None:
+    """Make `folder` where needed and raise `CannotWrite` unless the files of a plan can go into it."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            pass
+    except OSError as fault:
+        raise CannotWrite(folder, fault.strerror or str(fault)) from fault
+    for name in OUTPUTS:
+        if (folder / name).is_dir():
+            raise CannotWrite(folder / name, "a folder stands in the way")
 
 
 def _adapter() -> TypeAdapter[Plan]:
@@ -164,6 +188,14 @@ def _sight_cells(sight: Sight) -> tuple[str, ...]:
         sight.direction, f"{sight.moon_lit_fraction:.2f}", f"{sight.moon_altitude_deg:.1f}",
         f"{sight.moon_separation_deg:.1f}", sight.darkness.value, f"{sight.merit:.2f}",
     )  # fmt: skip
+
+
+def _target_cells(target: Target) -> tuple[str, ...]:
+    return (
+        _text(target.also_known_as or ""),
+        "" if target.magnitude is None else f"{target.magnitude:.1f}",
+        "" if target.size_arcmin is None else f"{target.size_arcmin:.1f}",
+    )
 
 
 def _span_cells(plan: Plan, span: Span | None) -> tuple[str, str]:

@@ -65,7 +65,7 @@ class Writer:
             target, on = self._entry(row)
             order[int(self.opportunities.night[row])] += 1
             time = Span(self.opportunities.moment(start), self.opportunities.moment(start + length))
-            why = why_then(self.prospect, self.opportunities, row, on.night, sight)
+            why = why_then(self.prospect, self.opportunities, row, on.night, time, sight)
             visits.append(
                 Visit(target, on.evening, order[int(self.opportunities.night[row])], time, sight, why)
             )
@@ -89,7 +89,7 @@ class Writer:
             order[int(self.opportunities.night[row])] += 1
             one = self.opportunities[row]
             window = Span(self.opportunities.moment(one.start_min), self.opportunities.moment(one.end_min))
-            why = why_then(self.prospect, self.opportunities, row, on.night, sight)
+            why = why_then(self.prospect, self.opportunities, row, on.night, window, sight)
             place = order[int(self.opportunities.night[row])]
             standbys.append(
                 Standby(target, on.evening, place, window, self.opportunities.moment(best), sight, why)

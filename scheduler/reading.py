@@ -10,7 +10,8 @@ from pathlib import Path
 from . import scenario
 from .catalogue import look_up
 from .domain import Scenario
-from .errors import Fault
+from .errors import Fault, OutsideEphemeris, ScenarioFaults
+from .sky.ephemeris import check_covered
 
 
 def read_scenario(folder: Path) -> Scenario:
@@ -21,12 +22,31 @@ def read_scenario(folder: Path) -> Scenario:
     ScenarioFaults
         With everything wrong with both files at once.
     """
-    return scenario.read_scenario(folder, look_up)
+    read = scenario.read_scenario(folder, look_up)
+    if faults := _outside_the_ephemeris(read):
+        raise ScenarioFaults(faults)
+    return read
 
 
 def faults_of(folder: Path) -> tuple[Fault, ...]:
     """Return everything wrong with the files of a folder; empty for a sound scenario."""
-    return scenario.faults_of(folder, look_up)
+    try:
+        read_scenario(folder)
+    except ScenarioFaults as found:
+        return found.faults
+    return ()
+
+
+def _outside_the_ephemeris(read: Scenario) -> tuple[Fault, ...]:
+    first, last = read.season.evenings[0], read.season.evenings[-1]
+    try:
+        check_covered(first, last)
+    except OutsideEphemeris as outside:
+        expected = f"a season from {outside.first} to {outside.last}, which the ephemeris covers"
+        return (
+            Fault("scenario.toml", None, "season.start", f"{first} ({read.season.nights} nights)", expected),
+        )
+    return ()
 
 
 def read_scenario_texts(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:

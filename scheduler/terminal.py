@@ -14,6 +14,10 @@ from rich.text import Text
 
 from .domain import FreeNight, Plan, Progress, Report, Visit
 
+RESERVE = (
+    "A visit stands on the first night that suits it well; clouded out, it moves to a night in reserve. "
+    "schedule.csv lists standbys for every free night, those in reserve too."
+)
 CAUTIONS = (
     "Never point a telescope or binoculars near the Sun; planets low in twilight wait until it has set.",
     "Lasers and aircraft, driving tired, cold and dark ground: local law and licensed practice go first.",
@@ -29,7 +33,7 @@ def reporting(console: Console) -> Iterator[Report]:
 
         def report(progress: Progress, /) -> None:
             gap = ""
-            if progress.objective is not None and progress.bound:
+            if progress.objective and progress.bound:
                 gap = f"within {100 * (1 - progress.objective / progress.bound):.2f} % of the best"
             bar.update(task, description=progress.stage, completed=progress.fraction, gap=gap)
 
@@ -47,7 +51,7 @@ def year_of(plan: Plan) -> RenderableType:
         parts.append(_month(plan, tuple(nights), programmes))
     if plan.unplaced:
         parts.append(_unplaced(plan))
-    parts.append(Text())
+    parts += [Text(), Text(RESERVE), Text()]
     parts.append(Text("\n".join(CAUTIONS), style="yellow"))
     return Group(*parts)
 
@@ -67,7 +71,9 @@ def _heading(plan: Plan) -> Text:
     )
 
 
-def _month(plan: Plan, nights: tuple[FreeNight, ...], programmes: dict[object, tuple[Visit, ...]]) -> Table:
+def _month(
+    plan: Plan, nights: tuple[FreeNight, ...], programmes: dict[object, tuple[Visit, ...]]
+) -> RenderableType:
     table = Table(
         title=f"{nights[0].evening:%B %Y}", title_justify="left", title_style="bold",
         box=None, pad_edge=False, padding=(0, 1), show_header=False,
@@ -84,12 +90,15 @@ def _month(plan: Plan, nights: tuple[FreeNight, ...], programmes: dict[object, t
         first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
         table.add_row(
             f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(visits),
-            f"{100 * free.clear_odds:.0f} %", Text(", ".join(visit.target for visit in visits)),
+            f"{100 * free.clear_odds:.0f} %", Text(", ".join(map(_unbroken, visits))),
         )  # fmt: skip
-    if idle:
-        in_reserve = "1 free night" if idle == 1 else f"{idle} free nights"
-        table.add_row("", "", "", "", Text(f"{in_reserve} in reserve, with standbys", style="dim"))
-    return table
+    in_reserve = "1 free night" if idle == 1 else f"{idle} free nights"
+    return Group(table, *([Text(f"{in_reserve} in reserve", style="dim")] if idle else []))
+
+
+def _unbroken(visit: Visit) -> str:
+    """Return the target's name with spaces no line is broken at."""
+    return visit.target.replace(" ", "\u00a0")
 
 
 def _moon(visits: Sequence[Visit]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from .assignment.solve import assign
 from .check import judge
 from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
+from .domain.checks import whole, within
 from .errors import Cancelled
 from .pricing import priced
 from .programme import Writer
@@ -35,6 +36,8 @@ def plan_year(
 
     Raises
     ------
+    InvalidValue
+        `seed` or `seconds` is out of range.
     OutsideEphemeris
         The season lies outside 1900 to 2053.
     Cancelled
@@ -42,6 +45,8 @@ def plan_year(
     PlanRejected
         The judge found a broken rule: a fault in this program.
     """
+    whole("seed", seed, 0, 2**31 - 1)
+    within("seconds", seconds, 0.0, 86400.0)
     _go_on(cancel, report, Progress("following the sky through the season", 0.0))
     sky = sky_of(scenario.site, scenario.season.evenings)
     free = free_nights_of(scenario, sky.nights, clear_odds_of(scenario.clear_odds, sky.evenings).tolist())

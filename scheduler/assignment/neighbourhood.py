@@ -117,6 +117,7 @@ class Search:
         self._solver = cp_model.CpSolver()
         parameters = self._solver.parameters
         parameters.num_workers = 1
+        parameters.catch_sigint_signal = False  # the caller decides what Ctrl-C does
         parameters.random_seed = seed
         parameters.max_deterministic_time = neighbourhood.work
         parameters.linearization_level = 2

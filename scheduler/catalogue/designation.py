@@ -13,6 +13,9 @@ GREEK = {
 }  # fmt: skip
 """Small Greek letters by name, for stars."""
 
+_SHORT_GREEK = {name[:3]: name for name in GREEK.values() if len(name) > 3}
+"""Greek letters as star lists shorten them: "eps" for epsilon."""
+
 LONG_FORMS = {
     "messier": "m", "caldwell": "c", "collinder": "cr", "col": "cr", "melotte": "mel", "barnard": "b",
     "trumpler": "tr", "a": "abell", "pna66": "abell", "stock": "stock", "kemble": "kemble",
@@ -27,6 +30,8 @@ PRINTED = {
 }  # fmt: skip
 """How a designation of each catalogue is printed."""
 
+_SHORT_STAR = re.compile(rf"({'|'.join(_SHORT_GREEK)})\.?[\s\d]+[a-z]{{3}}")
+_HYPHENED = re.compile(r"(m|messier|ngc|ic|c|caldwell)\s*-\s*(\d+)")
 _LETTERS_THEN_NUMBER = re.compile(r"([a-z]+)(\d.*)")
 _SHARPLESS = re.compile(r"\s*(?:sharpless|sh)\s*(?:2\s*[-\s]\s*)?(\d+)\s*")
 _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
@@ -35,13 +40,17 @@ _LEADING_ZEROS = re.compile(r"(?<!\d)0+(?=\d)")
 def key_of(text: str) -> str:
     """Return what all spellings of one designation or name share.
 
-    >>> [key_of(name) for name in ("M31", "Messier 031", "Sh 2-281", "The Hélix Nebula", "β Cyg")]
-    ['m31', 'm31', 'sh2-281', 'helixnebula', 'betacyg']
+    >>> [key_of(name) for name in ("M31", "Messier 031", "M-31", "Sh 2-281", "The Hélix Nebula", "bet Cyg")]
+    ['m31', 'm31', 'm31', 'sh2-281', 'helixnebula', 'betacyg']
     """
     plain = text.casefold()
     if not plain.isascii():
         plain = unicodedata.normalize("NFKD", "".join(GREEK.get(letter, letter) for letter in plain))
-    plain = re.sub(r"^\s*the\s+", "", plain)
+    plain = re.sub(r"^\s*the\s+", "", plain).strip()
+    if found := _SHORT_STAR.fullmatch(plain):
+        plain = _SHORT_GREEK[found[1]] + plain[found.end(1) :]
+    if found := _HYPHENED.fullmatch(plain):
+        plain = found[1] + found[2]
     if found := _SHARPLESS.fullmatch(plain):
         return f"sh2-{int(found[1])}"
     plain = re.sub(r"[^a-z0-9+-]|-(?!\d)", "", plain)

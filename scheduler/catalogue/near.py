@@ -32,7 +32,7 @@ class Near:
             if names := tuple(dict.fromkeys(name for name in near if name)):
                 return names[:3]
         key = key[:LONGEST]
-        shared = Counter(other for pair in _pairs(key) for other in self.with_pair.get(pair, ()))
+        shared = Counter(other for pair in sorted(_pairs(key)) for other in self.with_pair.get(pair, ()))
         matcher = SequenceMatcher(None, b=key)  # it remembers its second text, so that one stays
         rated = []
         for other, _ in shared.most_common(CANDIDATES):

@@ -26,6 +26,11 @@ class Span:
         """Length. [min]"""
         return (self.end - self.start) / timedelta(minutes=1)
 
+    @property
+    def middle(self) -> datetime:
+        """The moment half-way."""
+        return self.start + (self.end - self.start) / 2
+
     def meet(self, other: Span) -> Span | None:
         """Return the part both spans share, or None."""
         start, end = max(self.start, other.start), min(self.end, other.end)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..domain import Darkness, Kind, Night, Opportunities, Sight
+from ..domain import Darkness, Kind, Night, Opportunities, Sight, Span
 from ..sky.place import constellation_of
 from .merit import MeritSettings
 from .opportunities import Floats, Ints, Prospect, merit_of
@@ -30,28 +30,31 @@ def sights_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> 
     return tuple(Sight(*place, *numbers) for place, numbers in zip(places, figures, strict=True))
 
 
-def why_then(prospect: Prospect, opportunities: Opportunities, row: int, night: Night, sight: Sight) -> str:
-    """Return why a visit in this opportunity is well placed: its share of the best, the sky, what is left.
+def why_then(
+    prospect: Prospect, opportunities: Opportunities, row: int, night: Night, time: Span, sight: Sight
+) -> str:
+    """Return why `time` in this opportunity is a good one: its share of the best, the Moon, what is left.
 
-    Compares merits of all the target's opportunities; "as good" is at least nine tenths of this one's.
+    Compares the sight's merit with all the target's opportunities; "as good" is nine tenths of it or more.
     """
     own = opportunities.target == opportunities.target[row]
     merits, nights = opportunities.merit[own], opportunities.night[own]
-    here = int(opportunities.night[row])
-    share = opportunities.merit[row] / merits.max()
-    later = len(np.unique(nights[(nights > here) & (merits >= 0.9 * opportunities.merit[row])]))
+    share = sight.merit / merits.max()
     show = "shows at its best" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
+    later = len(np.unique(nights[(nights > opportunities.night[row]) & (merits >= 0.9 * sight.merit)]))
     chances = {0: "no later free night is as good", 1: "one later free night as good"}
     left = chances.get(later, f"{later} later free nights as good")
     faint = prospect.targets[int(opportunities.target[row])].kind is Kind.DEEP_SKY
-    return "; ".join([show, *(_sky_words(night, sight) if faint else ()), left])
+    return "; ".join([show, *(_sky_words(night, time, sight) if faint else ()), left])
 
 
-def _sky_words(night: Night, sight: Sight) -> tuple[str, ...]:
-    moon = "Moon down"
-    if sight.moon_altitude_deg > 0.0:
-        lit, apart = 100 * sight.moon_lit_fraction, sight.moon_separation_deg
-        moon = f"Moon up, {lit:.0f} % lit and {apart:.0f}° away"
+def _sky_words(night: Night, time: Span, sight: Sight) -> tuple[str, ...]:
+    """Return what the Moon and the twilight do during the whole of `time`."""
+    up_min = sum(shared.minutes for span in night.moon_up if (shared := span.meet(time)))
+    lit, apart = 100 * sight.moon_lit_fraction, sight.moon_separation_deg
+    moon = "Moon down" if up_min == 0.0 else f"Moon up, {lit:.0f} % lit and {apart:.0f}° away"
+    if 0.0 < up_min < time.minutes - 1.0:
+        moon = f"Moon ({lit:.0f} % lit) up for {up_min:.0f} of {time.minutes:.0f} min"
     return (moon,) if night.darkness is Darkness.NIGHT else (moon, f"sky in {night.darkness.value}")
 
 

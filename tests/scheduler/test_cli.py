@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pytest
@@ -74,7 +76,7 @@ def test_check_lists_every_fault_with_its_place(folder: Path, capsys: pytest.Cap
     assert "wish-list.csv, row 2, priority: read '9'" in shown
     assert "wish-list.csv, row 3, target: read 'Andromeda Galxy'" in shown
     assert "Andromeda Galaxy" in shown
-    assert "3 fault(s)" in shown
+    assert "3 faults in" in shown
 
 
 def test_a_faulty_scenario_writes_nothing(
@@ -107,3 +109,62 @@ def test_help_loads_nothing_heavy() -> None:
     assert "plan the year of a scenario" in seen.stdout
     heavy = ("numpy", "pandas", "ortools", "skyfield", "fastapi", "pydantic", "rich")
     assert [name for name in heavy if f" {name}\n" in seen.stderr] == []
+
+
+@pytest.mark.parametrize("way", ["a file", "below a file", "a folder in the way"])
+def test_a_folder_that_cannot_be_written_is_told_before_planning(
+    way: str, folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "file").write_text("mine")
+    (tmp_path / "year" / "plan.json").mkdir(parents=True)
+    out = {"a file": "file", "below a file": "file/year", "a folder in the way": "year"}[way]
+    assert run(["plan", str(folder), "--out", str(tmp_path / out)]) == 1
+    assert "cannot write to" in capsys.readouterr().err
+    assert (tmp_path / "file").read_text() == "mine"
+    assert [path.name for path in (tmp_path / "year").iterdir()] == ["plan.json"]
+
+
+@pytest.mark.parametrize("words", [["--seed", "-1"], ["--seconds", "-3"], ["--seconds", "nan"]])
+def test_a_seed_or_effort_out_of_range_is_told(
+    words: list[str], folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["plan", str(folder), "--out", str(tmp_path / "year"), *words]) == 1
+    assert "expected a" in capsys.readouterr().err
+
+
+def test_a_season_past_the_ephemeris_is_a_fault_of_the_scenario(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (folder / "scenario.toml").write_text(SETTINGS.replace("2027-01-01", "2053-09-28"), encoding="utf-8")
+    assert run(["check", str(folder)]) == 1
+    assert "season.start: read '2053-09-28 (10 nights)'" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("after_s", [0.5, 2.0, 3.5])
+def test_ctrl_c_stops_in_good_order_and_writes_nothing(after_s: float, tmp_path: Path) -> None:
+    words = [
+        "-m",
+        "scheduler",
+        "plan",
+        "scenarios/larkmoor",
+        "--out",
+        str(tmp_path / "year"),
+        "--seconds",
+        "60",
+    ]
+    starter = "import os, signal, sys; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    starter += "sys.argv[0] = '-c'; from scheduler.cli import run; sys.exit(run(sys.argv[1:]))"
+    root = Path(__file__).parents[2]
+    with subprocess.Popen(
+        [sys.executable, "-c", starter, *words[2:]],
+        cwd=root,
+        stderr=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+    ) as child:
+        time.sleep(after_s)
+        child.send_signal(signal.SIGINT)
+        _, said = child.communicate(timeout=20)
+    assert child.returncode == 130
+    assert said.strip().endswith("duskwright: stopped; nothing was written")
+    assert list((tmp_path / "year").iterdir()) == [] if (tmp_path / "year").exists() else True
