@@ -54,7 +54,7 @@ def night(evening: date) -> FreeNight:
 
 
 def sight(altitude_deg: float = 40.0) -> Sight:
-    return Sight(83.8, -5.4, "Ori", altitude_deg, 170.0, 0.01, -30.0, 120.0, -25.0, 0.8)
+    return Sight(83.8, -5.4, "Orion", altitude_deg, 170.0, 0.01, -30.0, 120.0, -25.0, 150.0, 0.8)
 
 
 def visit(name: str, evening: date, order: int, hour: int, minute: int, minutes: int) -> Visit:

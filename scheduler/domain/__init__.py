@@ -11,9 +11,10 @@ from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
 from .scenario import Availability, ClearOdds, EveningRule, Routine, Scenario, Season
 from .site import Horizon, Site
-from .target import Kind, Target
+from .target import SUN_DISTANCE_DEG, Kind, Target
 
 __all__ = [
+    "SUN_DISTANCE_DEG",
     "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Eyepiece",
     "FreeNight", "Horizon", "Kind", "Kit", "Night", "Opportunities", "Opportunity", "Plan", "Progress",
     "Reason", "Report", "Routine", "Scenario", "Season", "Sight", "Site", "Span", "Standby", "Target",

@@ -46,9 +46,17 @@ class Sight:
     moon_altitude_deg: float
     moon_separation_deg: float
     sun_altitude_deg: float
+    sun_separation_deg: float
     merit: float
 
     def __post_init__(self) -> None:
+        within("ra_deg", self.ra_deg, 0.0, 360.0)
+        within("azimuth_deg", self.azimuth_deg, 0.0, 360.0)
+        for field in ("dec_deg", "altitude_deg", "moon_altitude_deg", "sun_altitude_deg"):
+            within(field, getattr(self, field), -90.0, 90.0)
+        for field in ("moon_separation_deg", "sun_separation_deg"):
+            within(field, getattr(self, field), 0.0, 180.0)
+        within("moon_lit_fraction", self.moon_lit_fraction, 0.0, 1.0)
         within("merit", self.merit, 0.0, 1.0)
 
     @property
@@ -99,7 +107,9 @@ class Reason(StrEnum):
     TOO_SHORT = "never up long enough for a visit"
     OUTSIDE_DATES = "not up between the dates asked for"
     NEAR_SUN = "too near the Sun all season"
-    NOT_SHOWN = "too faint for this kit and sky"
+    NOT_SHOWN = "too low or in too bright a sky"
+    EVENING_SHORT = "your evenings are too short for it"
+    NIGHTS_LIMIT = "no more nights out allowed"
     NEVER_CLEAR = "never clear when it is up"
     NIGHTS_FULL = "every suitable night is full"
     SPACING = "visits too close together"

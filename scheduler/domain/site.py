@@ -26,8 +26,8 @@ class Horizon:
 
     def __post_init__(self) -> None:
         pairs = len(self.azimuth_deg)
-        holds("horizon", pairs, pairs == len(self.altitude_deg) and pairs > 0,
-              "as many altitudes as azimuths, at least one of each")  # fmt: skip
+        holds("horizon", pairs, pairs == len(self.altitude_deg) and 1 <= pairs <= 400,
+              "as many altitudes as azimuths, 1 to 400 of each")  # fmt: skip
         for azimuth_deg in self.azimuth_deg:
             within("horizon azimuth", azimuth_deg, 0.0, 360.0)
         for altitude_deg in self.altitude_deg:

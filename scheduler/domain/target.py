@@ -8,6 +8,9 @@ from enum import StrEnum
 
 from .checks import holds, named, whole, within
 
+SUN_DISTANCE_DEG = 12.0
+"""No planet nearer the Sun is planned, a safety rule no setting changes (common practice, no source). [deg]"""
+
 
 class Kind(StrEnum):
     """What decides when a target can be seen."""

@@ -10,7 +10,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from ..domain import FreeNight, Kind, Opportunities, Routine, Target
+from ..domain import SUN_DISTANCE_DEG, FreeNight, Kind, Opportunities, Routine, Target
 from ..sky.place import Places, places_of
 from ..sky.planets import looks_of
 from ..sky.season import SeasonSky
@@ -25,8 +25,8 @@ Floats: TypeAlias = NDArray[np.float64]
 WINDOWS_AT_ONCE = 20_000
 """Windows whose merit is followed together; keeps the memory small."""
 
-SUN_DISTANCE_DEG = 12.0
-"""No planet nearer the Sun is offered: a safety rule no setting changes (common practice, no source)."""
+MIDNIGHT_MARGIN_DEG = 1.5
+"""Added to the safe distance from the Sun, which is tried at midnight: no planet nears it faster by dawn."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -58,8 +58,11 @@ def prospect_of(sky: SeasonSky, targets: Sequence[Target]) -> Prospect:
     looks = looks_of(sky, [str(targets[row].body) for row in moving])
     apart_deg = np.abs(looks.elongation_deg)
     seen_arcsec = np.where(apart_deg >= 2.0 * SUN_DISTANCE_DEG, looks.disc_arcsec, 0.0)
-    largest_arcsec = np.maximum(seen_arcsec.max(axis=1, keepdims=True), 1e-9)
-    safe[moving] = apart_deg >= SUN_DISTANCE_DEG
+    largest_arcsec = seen_arcsec.max(axis=1, keepdims=True)
+    largest_arcsec = np.where(
+        largest_arcsec > 0.0, largest_arcsec, looks.disc_arcsec.max(axis=1, keepdims=True)
+    )
+    safe[moving] = apart_deg >= SUN_DISTANCE_DEG + MIDNIGHT_MARGIN_DEG
     disc_share[moving] = np.clip(looks.disc_arcsec / largest_arcsec, 0.0, 1.0)
     return Prospect(sky, places_of(sky, targets), tuple(targets), disc_share, safe)
 
@@ -127,7 +130,7 @@ def spans_of(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) ->
     return asked_for(prospect, faint, bright)
 
 
-def asked_for(prospect: Prospect, faint: Floats, bright: Floats, *, any_date: bool = False) -> Floats:
+def asked_for(prospect: Prospect, faint: Floats, bright: Floats) -> Floats:
     """Return each target's spans from those of its kind, inside its dates and away from the Sun.
 
     `faint` and `bright` are (nights, 2); the result is (targets, nights, 2). [unix s]
@@ -135,7 +138,7 @@ def asked_for(prospect: Prospect, faint: Floats, bright: Floats, *, any_date: bo
     spans = np.stack([faint if target.kind is Kind.DEEP_SKY else bright for target in prospect.targets])
     wanted = prospect.safe.copy()
     for row, target in enumerate(prospect.targets):
-        if not any_date and (target.earliest or target.latest):
+        if target.earliest or target.latest:
             wanted[row] &= [
                 (target.earliest or evening) <= evening <= (target.latest or evening)
                 for evening in prospect.sky.evenings

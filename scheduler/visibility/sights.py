@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from ..domain import Darkness, Kind, Night, Opportunities, Sight, Span
-from ..sky.place import constellation_of
+from ..sky import constellation_of, separation_deg, sun_at
 from .merit import MeritSettings
 from .opportunities import Floats, Ints, Prospect, merit_of
 from .outlook import outlook_of
@@ -22,9 +22,13 @@ def sights_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> 
     merit = merit_of(prospect, target, night, outlook, MeritSettings())
     ra_deg, dec_deg = _icrs_of(prospect, target, night, outlook.ra_of_date_deg, outlook.dec_of_date_deg)
     constellation = constellation_of(ra_deg, dec_deg)
+    sun = sun_at(prospect.sky, unix_s)
+    from_sun_deg = separation_deg(
+        outlook.ra_of_date_deg, outlook.dec_of_date_deg, sun.ra_of_date_deg, sun.dec_of_date_deg
+    )
     figures = np.stack([
         outlook.altitude_deg, outlook.azimuth_deg, outlook.moon_lit_fraction, outlook.moon_altitude_deg,
-        outlook.moon_separation_deg, outlook.sun_altitude_deg, merit,
+        outlook.moon_separation_deg, outlook.sun_altitude_deg, from_sun_deg, merit,
     ], axis=-1).tolist()  # fmt: skip
     places = zip(ra_deg.tolist(), dec_deg.tolist(), constellation.tolist(), strict=True)
     return tuple(Sight(*place, *numbers) for place, numbers in zip(places, figures, strict=True))

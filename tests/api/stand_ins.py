@@ -82,7 +82,7 @@ def read_scenario(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scen
 def plan_of(scenario: Scenario, version: int, seed: int) -> Plan:
     """Return a small plan that obeys the nouns' own checks."""
     night = Night(_EVENING, Darkness.NIGHT, _DARK, _DARK, 0.1, 140.0, True, (), 420.0)
-    sight = Sight(250.4, 36.5, "Her", 60.0, 270.0, 0.1, -20.0, 90.0, -30.0, 0.8)
+    sight = Sight(250.4, 36.5, "Hercules", 60.0, 270.0, 0.1, -20.0, 90.0, -30.0, 120.0, 0.8)
     visit = Visit(
         scenario.targets[0].name, _EVENING, 1, Span(_DUSK, _DUSK + timedelta(minutes=20)), sight, "dark"
     )
