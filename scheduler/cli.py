@@ -23,7 +23,7 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except (Cancelled, KeyboardInterrupt):
         print("duskwright: stopped; nothing was written", file=sys.stderr)
         return 130
-    except DuskwrightError as fault:
+    except (DuskwrightError, OSError) as fault:
         print(f"duskwright: {fault}", file=sys.stderr)
         return 1
 
@@ -64,7 +64,7 @@ def _plan(options: argparse.Namespace) -> int:
     from .terminal import reporting, year_of
     from .year import plan_year
 
-    console = Console()
+    console = Console(markup=False, highlight=False)
     scenario = read_scenario(options.scenario)
     folder = options.out or Path("out") / scenario.name
     check_writable(folder)

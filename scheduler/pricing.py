@@ -17,7 +17,7 @@ from .prices import advantages_of, worths_of
 
 
 @dataclass(frozen=True, eq=False)
-class Season:
+class PricedSeason:
     """A priced season.
 
     Attributes
@@ -35,7 +35,7 @@ def priced(
     free: Sequence[FreeNight],
     opportunities: Opportunities,
     cancel: Cancel = never_cancelled,
-) -> Season:
+) -> PricedSeason:
     """Return the season with the weather priced in.
 
     The price of a clear minute of each night comes from a relaxation in which every night has only its
@@ -56,7 +56,7 @@ def priced(
     known = opportunities, weights, minutes + routine.move_min, odds, scenario.clear_odds.persistence, mu
     worth = worths_of(*known, visits=visits, spacing_days=spacing_days, night_day=night_day)
     advantage = advantages_of(*known, visits=visits, spacing_days=spacing_days, night_day=night_day)
-    return Season(replace(clear, value=worth), advantage)
+    return PricedSeason(replace(clear, value=worth), advantage)
 
 
 def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[NightLimit, ...]:

@@ -72,7 +72,7 @@ class Writer:
         return tuple(visits)
 
     def standbys(self, advantage: Floats, visited: Ints) -> tuple[Standby, ...]:
-        """Return for each free night the unvisited targets that gain most from it, best first.
+        """Return for each free night the targets not on its programme that gain most from it, best first.
 
         Parameters
         ----------
@@ -110,14 +110,32 @@ class Writer:
     def _standby_rows(self, advantage: Floats, visited: Ints) -> list[int]:
         """Return rows night by night, the largest advantage first, each target once a night."""
         target, night = self.opportunities.target, self.opportunities.night
-        taken = set(zip(target[visited].tolist(), night[visited].tolist(), strict=True))
+        refused = self._too_near_a_visit(visited)
         chosen: dict[int, list[int]] = defaultdict(list)
         for row in np.lexsort((-advantage, night)).tolist():
             pair = int(target[row]), int(night[row])
-            if pair not in taken and len(chosen[pair[1]]) < STANDBYS_A_NIGHT:
-                taken.add(pair)
+            if (
+                pair not in refused
+                and self.free[pair[1]].ever_clear
+                and len(chosen[pair[1]]) < STANDBYS_A_NIGHT
+            ):
+                refused.add(pair)
                 chosen[pair[1]].append(row)
         return [row for on in sorted(chosen) for row in chosen[on]]
+
+    def _too_near_a_visit(self, visited: Ints) -> set[tuple[int, int]]:
+        """Return targets and nights that are visited or, if visited often, within a visit's spacing."""
+        day = np.array([on.evening.toordinal() for on in self.free], dtype=np.int64)
+        near = set()
+        for target, night in zip(
+            self.opportunities.target[visited].tolist(),
+            self.opportunities.night[visited].tolist(),
+            strict=True,
+        ):
+            wish = self.prospect.targets[target]
+            rest_days = wish.spacing_days if wish.visits > 1 else 1
+            near |= {(target, int(other)) for other in np.flatnonzero(np.abs(day - day[night]) < rest_days)}
+        return near
 
     @property
     def _minutes(self) -> Ints:

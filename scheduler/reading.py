@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 import tempfile
 from dataclasses import replace
 from pathlib import Path
@@ -10,8 +9,12 @@ from pathlib import Path
 from . import scenario
 from .catalogue import look_up
 from .domain import Scenario
+from .domain.checks import named
 from .errors import Fault, OutsideEphemeris, ScenarioFaults
 from .sky.ephemeris import check_covered
+
+UNNAMED = "unnamed-site"
+"""Stands in for the names of a site and a year that a scenario without a folder leaves open."""
 
 
 def read_scenario(folder: Path) -> Scenario:
@@ -54,12 +57,17 @@ def read_scenario_texts(name: str, scenario_toml: bytes, wish_list_csv: bytes) -
 
     Raises
     ------
+    InvalidValue
+        `name` is blank, not printable, or longer than 200 characters.
     ScenarioFaults
         With everything wrong with both texts at once.
     """
+    named("scenario name", name)
     with tempfile.TemporaryDirectory(prefix="duskwright-") as aside:
-        folder = Path(aside) / (re.sub(r"[^\w-]+", "-", name)[:80] or "scenario")  # `name` may hold a path
+        folder = Path(aside) / UNNAMED  # never `name`: it comes from outside and may hold a path
         folder.mkdir()
         (folder / "scenario.toml").write_bytes(scenario_toml)
         (folder / "wish-list.csv").write_bytes(wish_list_csv)
-        return replace(read_scenario(folder), name=name)
+        read = read_scenario(folder)
+    site = replace(read.site, name=name) if read.site.name == UNNAMED else read.site
+    return replace(read, name=name, site=site, title=name if read.title == UNNAMED else read.title)

@@ -16,10 +16,10 @@ from .domain import FreeNight, Plan, Progress, Report, Visit
 
 RESERVE = (
     "A visit stands on the first night that suits it well; clouded out, it moves to a night in reserve. "
-    "schedule.csv lists standbys for every free night, those in reserve too."
+    "schedule.csv lists standbys for nights with a programme and for those in reserve."
 )
 CAUTIONS = (
-    "Never point a telescope or binoculars near the Sun; planets low in twilight wait until it has set.",
+    "Never point a telescope or binoculars near the Sun; low planets wait for the end of civil dusk.",
     "Lasers and aircraft, driving tired, cold and dark ground: local law and licensed practice go first.",
 )
 

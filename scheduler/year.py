@@ -9,7 +9,7 @@ from .domain.checks import whole, within
 from .errors import Cancelled
 from .pricing import priced
 from .programme import Writer
-from .sky.season import sky_of
+from .sky import sky_of
 from .visibility.free import free_nights_of
 from .visibility.opportunities import opportunities_of, prospect_of
 from .weather import clear_odds_of

@@ -9,7 +9,7 @@ from enum import StrEnum
 from .checks import holds, named, whole, within
 
 SUN_DISTANCE_DEG = 12.0
-"""No planet nearer the Sun is planned, a safety rule no setting changes (common practice, no source). [deg]"""
+"""No planet is planned nearer the Sun, whatever the settings (common practice, no source). [deg]"""
 
 
 class Kind(StrEnum):

@@ -6,12 +6,10 @@ magnitudes per square arcsecond, and in nanolamberts where contributions are add
 
 from __future__ import annotations
 
-from typing import TypeAlias
-
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats: TypeAlias = NDArray[np.float64]
+from ..domain.opportunity import Floats
 
 
 def airmass(altitude_deg: ArrayLike) -> Floats:

@@ -8,14 +8,12 @@ nothing elsewhere. The shape constants are our judgement and live in `MeritSetti
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..domain.checks import within
-
-Floats: TypeAlias = NDArray[np.float64]
+from ..domain.opportunity import Floats
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,22 +5,17 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
-from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..domain import SUN_DISTANCE_DEG, FreeNight, Kind, Opportunities, Routine, Target
-from ..sky.place import Places, places_of
-from ..sky.planets import looks_of
-from ..sky.season import SeasonSky
+from ..domain.opportunity import Floats, Ints
+from ..sky import Places, SeasonSky, looks_of, places_of
 from .merit import MeritSettings, faint_merit, planet_merit, steady_merit
 from .outlook import LightTable, Outlook, outlook_of
 from .prime import prime_and_fair, visit_starts
 from .windows import windows_of
-
-Ints: TypeAlias = NDArray[np.int64]
-Floats: TypeAlias = NDArray[np.float64]
 
 WINDOWS_AT_ONCE = 20_000
 """Windows whose merit is followed together; keeps the memory small."""

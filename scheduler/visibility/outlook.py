@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
-from ..sky.place import Places, altitude_azimuth, apparent_altitude_deg, separation_deg
-from ..sky.season import SeasonSky, moon_at, sidereal_deg, sun_at
+from ..domain.opportunity import Floats, Ints
+from ..sky import (
+    Places,
+    SeasonSky,
+    altitude_azimuth,
+    apparent_altitude_deg,
+    moon_at,
+    separation_deg,
+    sidereal_deg,
+    sun_at,
+)
 from .brightness import airmass, dark_sky_nl, moonlight_nl, to_sky_brightness, twilight_nl
-
-Ints: TypeAlias = NDArray[np.int64]
-Floats: TypeAlias = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)

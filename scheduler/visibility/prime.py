@@ -8,8 +8,8 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-Ints: TypeAlias = NDArray[np.int64]
-Floats: TypeAlias = NDArray[np.float64]
+from ..domain.opportunity import Floats, Ints
+
 Bools: TypeAlias = NDArray[np.bool_]
 
 SAMPLES = 17
