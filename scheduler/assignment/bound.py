@@ -19,6 +19,7 @@ from .relaxation import Relaxation
 from .start import first_columns
 
 SETTLED = 2e-5  # rounds that win less than this part of the bound are not worth their time
+PRICED = 1e-4  # the same of the objective, where only prices are wanted
 ROUNDS = 60  # the loop has always ended far sooner; ending early only costs sharpness
 
 
@@ -31,7 +32,7 @@ class Bound:
     value : No assignment is worth more.
     windows : The usable rows the arrays below speak of.
     share : How far each usable row is used at the fractional optimum. (usable,) [0..1]
-    cost : Price of the time of a visit in each usable row. (usable,)
+    cost : Price of the time of a visit in each usable row, and of going out for it. (usable,)
     keep : What a visit of each row's target is worth elsewhere, at these prices. (usable,)
     cuts : The cuts that bind.
     night_price : Price of a minute of each night, averaged over the night. (nights,) [1/min]
@@ -79,21 +80,27 @@ def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_
     relaxation, _ = relax(expected, odds, cancel)
     found = bound_at(relaxation, relaxation.best.objective)
     clear = np.where(odds > 0, odds, 1.0)
-    return replace(found, cost=found.cost / clear[found.windows.night], night_price=found.night_price / clear)
+    cost = relaxation.cost(time_only=True) / clear[found.windows.night]
+    return replace(found, cost=cost, night_price=found.night_price / clear)
 
 
 def relax(problem: Problem, odds: Floats, cancel: Cancel) -> tuple[Relaxation, float]:
-    """Return the linear programme grown until no row and no cut is missing, and the bound it proves."""
+    """Return the linear programme grown until no row and no cut is missing, and, where every night's odds
+    are 1, the bound it proves.
+    """  # noqa: D205
     windows = windows_of(problem)
     cuts = [whole_night_cut(windows, night) for night in np.unique(windows.night).tolist()]
     among = np.arange(len(windows.rows))
     relaxation = Relaxation(problem, windows, odds, among, first_columns(problem, windows), cuts, cancel)
     value = value_at_prices(relaxation)
+    whole = bool((odds == 1).all())  # else `value` is no bound, and only the objective tells the end
     for _ in range(ROUNDS):
+        objective = relaxation.best.objective
         more = relaxation.refine()
         before, value = value, min(value, value_at_prices(relaxation))
         unsettled = max(before - value, abs(relaxation.best.objective - value))
-        if not more or unsettled < SETTLED * value:
+        grown = abs(relaxation.best.objective - objective)
+        if not more or (unsettled < SETTLED * value if whole else grown < PRICED * objective):
             break
     return relaxation, value
 

@@ -8,11 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeAlias
 
 import numpy as np
 
 from ..domain.opportunity import Floats, Ints
 from .problem import Problem
+
+Minutes: TypeAlias = Ints | np.int64
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,7 +73,7 @@ class Cut:
     time: bool = True
 
 
-def overlap_min(a: Ints, b: Ints, start: Ints, end: Ints, minutes: Ints) -> Ints:
+def overlap_min(a: Minutes, b: Minutes, start: Minutes, end: Minutes, minutes: Minutes) -> Ints:
     """Return the least time a visit spends between `a` and `b`, pushed to either end. [min], broadcast
 
     References

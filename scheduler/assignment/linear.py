@@ -89,7 +89,7 @@ class LinearModel:
         for column in columns:
             target, night = int(w.target[column]), int(w.night[column])
             use, place = float(self.odds[night]), column - int(w.first[night])
-            x = self._model.NumVar(0.0, _INFINITE, "")
+            x = self._model.NumVar(0.0, 1.0 if use < 1 else _INFINITE, "")
             self._column[column] = x
             self._model.Objective().SetCoefficient(x, float(w.value[column]))
             self._target[target].SetCoefficient(x, use)

@@ -46,11 +46,11 @@ class Relaxation:
         """Work so far, about the seconds it takes."""
         return self.model.work
 
-    def cost(self) -> Floats:
-        """Return the price of each usable row's time. (usable,)"""
+    def cost(self, *, time_only: bool = False) -> Floats:
+        """Return the price of each usable row's time, and of its share in going out. (usable,)"""
         cost = np.zeros(len(self.windows.rows))
         for cut, price in zip(self.model.cuts, self.best.cut_price.tolist(), strict=True):
-            if price > 0:
+            if price > 0 and (cut.time or not time_only):
                 cost[self.windows.of_night(cut.night)] += price * cut.coefficient
         return cost
 

@@ -17,6 +17,10 @@ import numpy as np
 import pytest
 
 from scheduler.assignment import NightLimit, Problem, assign, bound_of, breaches_of
+from scheduler.assignment.bound import relax
+from scheduler.assignment.crew import Crew
+from scheduler.assignment.sharpen import sharpen
+from scheduler.domain import never_cancelled
 from tests.benchmarks.instances import make
 
 GRID = 5
@@ -160,3 +164,20 @@ def test_the_grid_loses_nothing() -> None:
     o = problem.opportunities
     for column in (o.start_min, o.end_min, problem.minutes):
         assert (column % GRID == 0).all()
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_cut_by_whole_programmes_says_what_the_best_programme_of_its_night_counts(seed: int) -> None:
+    problem = season(seed, limited=False)
+    relaxation, value = relax(problem, np.ones(5), never_cancelled)
+    with Crew(relaxation.windows, np.random.default_rng(0), never_cancelled) as crew:
+        sharp = sharpen(problem, relaxation, value, crew, 20.0).value
+    assert optimum_by_highs(problem) * (1 - 1e-9) <= sharp < value
+    windows = relaxation.windows
+    cuts = [cut for cut in relaxation.model.cuts if (cut.coefficient % 1).any()]
+    assert cuts
+    for cut in cuts:
+        counts = np.zeros(len(problem.value))
+        counts[windows.rows[windows.of_night(cut.night)]] = cut.coefficient
+        alone = optimum_by_highs(replace(problem, value=counts))
+        assert alone * (1 - 1e-9) <= cut.room <= alone * (1 + 1e-3)
