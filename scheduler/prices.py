@@ -41,7 +41,8 @@ class WeatherChain:
     def clear_after(self, night: int) -> tuple[float, float]:
         """Return the odds that night + 1 is clear after a clouded and after a clear `night`. [0..1]"""
         odds, link, before = self.odds[night + 1], self.link[night + 1], self.odds[night]
-        return float(odds - link * before), float(odds + link * (1 - before))
+        # rounding may step just past certainty where the pull leaves no room
+        return max(0.0, float(odds - link * before)), min(1.0, float(odds + link * (1 - before)))
 
 
 def chain_of(odds: Floats, persistence: float, night_day: Ints | None = None) -> WeatherChain:
