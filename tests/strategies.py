@@ -25,6 +25,7 @@ ZONES = {
     "Europe/London": (-5.0, 1.5), "Africa/Nairobi": (34.0, 41.0), "Pacific/Apia": (-172.0, -171.0),
     "Pacific/Kiritimati": (-158.0, -157.0), "America/St_Johns": (-59.0, -53.0),
     "Asia/Kathmandu": (80.0, 88.0), "Australia/Lord_Howe": (158.0, 160.0), "Europe/Oslo": (5.0, 30.0),
+    "UTC": (-180.0, 180.0),
 }  # fmt: skip
 PLANETS = ("mercury", "venus", "mars", "jupiter", "saturn", "uranus", "neptune")
 
@@ -44,9 +45,10 @@ def sites(draw: st.DrawFn) -> Site:
 @st.composite
 def targets(draw: st.DrawFn, position: int, start: date) -> Target:
     asked = draw(st.none() | st.integers(0, 10).map(lambda days: start + timedelta(days=days)))
+    until = draw(st.none() | st.integers(10, 18).map(lambda days: start + timedelta(days=days)))
     common = {
         "minutes": draw(st.sampled_from([5, 20, 45, 120])), "priority": draw(st.integers(1, 5)),
-        "visits": draw(st.integers(1, 3)), "spacing_days": draw(st.integers(1, 6)), "earliest": asked,
+        "visits": draw(st.integers(1, 3)), "spacing_days": draw(st.integers(1, 6)), "earliest": asked, "latest": until,
         "lowest_altitude_deg": draw(st.sampled_from([0.0, 10.0, 20.0, 40.0])),
     }  # fmt: skip
     if draw(st.booleans()):
@@ -81,6 +83,9 @@ def scenarios(draw: st.DrawFn) -> Scenario:
         availability=Availability(
             tuple(draw(st.lists(evening_rules(), min_size=1, max_size=2))),
             extra=frozenset(draw(st.sets(st.just(start)))),
+            away=frozenset(
+                start + timedelta(days=day) for day in draw(st.sets(st.integers(0, 20), max_size=4))
+            ),
             nights_per_week=draw(st.none() | st.integers(1, 3)),
             nights_per_month=draw(st.none() | st.integers(1, 4)),
         ),

@@ -1,0 +1,104 @@
+"""What is said about a visit agrees with the sky."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+import pytest
+
+from scheduler.domain import SUN_DISTANCE_DEG, Opportunities, Span
+from scheduler.sky import sky_of
+from scheduler.visibility.free import free_nights_of
+from scheduler.visibility.opportunities import Prospect, opportunities_of, prospect_of
+from scheduler.visibility.sights import sights_of, why_then
+from tests.small_season import ANDROMEDA, FLATS, JUPITER, MERCURY, ORION, scenario
+
+WISHED = scenario(ORION, ANDROMEDA, JUPITER, start=date(2027, 1, 8), nights=24)
+
+
+@pytest.fixture(scope="module")
+def seen() -> tuple[Prospect, Opportunities]:
+    sky = sky_of(WISHED.site, WISHED.season.evenings)
+    prospect = prospect_of(sky, WISHED.targets)
+    free = free_nights_of(WISHED, sky.nights, [0.4] * len(sky))
+    return prospect, opportunities_of(prospect, free, WISHED.routine)
+
+
+def words(prospect: Prospect, rows: Opportunities, row: int, minutes: int) -> tuple[str, Span]:
+    """Return what is said of a visit of `minutes` at the start of an opportunity."""
+    night = prospect.sky.nights[int(rows.night[row])]
+    start = rows.moment(int(rows.start_min[row]))
+    time = Span(start, start + timedelta(minutes=minutes))
+    (sight,) = sights_of(prospect, rows.target[[row]], rows.night[[row]], np.array([time.middle.timestamp()]))
+    return why_then(prospect, rows, row, night, time, sight), time
+
+
+def test_the_moon_is_said_to_be_down_only_if_it_is_down_all_through(
+    seen: tuple[Prospect, Opportunities],
+) -> None:
+    prospect, rows = seen
+    said = set()
+    for row in np.flatnonzero(rows.target == 0).tolist():
+        text, time = words(prospect, rows, row, 120)
+        up = [span.meet(time) for span in prospect.sky.nights[int(rows.night[row])].moon_up]
+        minutes = sum(span.minutes for span in up if span)
+        expected = "Moon down" if minutes == 0 else "up for" if minutes < 119 else "Moon up"
+        assert expected in text, (text, minutes)
+        said.add(expected)
+    assert said == {"Moon down", "up for", "Moon up"}
+
+
+def test_later_nights_as_good_are_counted(seen: tuple[Prospect, Opportunities]) -> None:
+    prospect, rows = seen
+    last = int(np.flatnonzero(rows.target == 2)[-1])
+    assert "no later free night is as good" in words(prospect, rows, last, 15)[0]
+    first = int(np.flatnonzero(rows.target == 2)[0])
+    assert "later free nights as good" in words(prospect, rows, first, 15)[0]
+
+
+def test_a_poor_moment_is_called_so(seen: tuple[Prospect, Opportunities]) -> None:
+    prospect, rows = seen
+    best = rows.merit[rows.target == 1].max()
+    poor = [row for row in np.flatnonzero(rows.target == 1).tolist() if rows.merit[row] < 0.6 * best]
+    assert poor
+    text = words(prospect, rows, poor[0], 20)[0]
+    assert text.startswith("shows at ")
+    assert "% of its best" in text
+
+
+def test_places_and_constellations_are_those_of_the_targets(seen: tuple[Prospect, Opportunities]) -> None:
+    prospect, _ = seen
+    midnight = prospect.sky.midnight_unix_s[[0, 0, 0]]
+    orion, andromeda, jupiter = sights_of(prospect, np.arange(3), np.zeros(3, np.int64), midnight)
+    assert (orion.ra_deg, orion.dec_deg, orion.constellation) == (83.8, -5.4, "Orion")
+    assert (andromeda.constellation, jupiter.constellation) == ("Andromeda", "Leo")
+    # a month before Jupiter's opposition of 11 February 2027 (from memory)
+    assert 140.0 < jupiter.sun_separation_deg < 150.0
+
+
+def test_planets_keep_clear_of_the_sun_all_night_by_skyfield() -> None:
+    from skyfield.api import load
+
+    from scheduler.sky.ephemeris import ephemeris
+
+    low = replace(MERCURY, lowest_altitude_deg=0.0, minutes=2)
+    of = scenario(low, site=replace(FLATS, latitude_deg=-10.0), start=date(2028, 6, 20), nights=60)
+    of = replace(
+        of,
+        availability=replace(
+            of.availability, rules=(replace(of.availability.rules[0], start=None, finish=None),)
+        ),
+    )
+    sky = sky_of(of.site, of.season.evenings)
+    free = free_nights_of(of, sky.nights, [0.4] * len(sky))
+    rows = opportunities_of(prospect_of(sky, of.targets), free, replace(of.routine, setup_min=0))
+    assert len(rows) > 20
+    scale = load.timescale(builtin=True)
+    earth, mercury, sun = (ephemeris()[name] for name in ("earth", "mercury", "sun"))
+    for row in range(len(rows)):
+        for minute in (rows.start_min[row], rows.end_min[row]):
+            at = earth.at(scale.from_datetime(rows.moment(int(minute))))
+            apart = at.observe(mercury).apparent().separation_from(at.observe(sun).apparent()).degrees
+            assert apart >= SUN_DISTANCE_DEG
