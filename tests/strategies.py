@@ -48,8 +48,8 @@ def targets(draw: st.DrawFn, position: int, start: date) -> Target:
     until = draw(st.none() | st.integers(10, 18).map(lambda days: start + timedelta(days=days)))
     common = {
         "minutes": draw(st.sampled_from([5, 20, 45, 120])), "priority": draw(st.integers(1, 5)),
-        "visits": draw(st.integers(1, 3)), "spacing_days": draw(st.integers(1, 6)), "earliest": asked, "latest": until,
-        "lowest_altitude_deg": draw(st.sampled_from([0.0, 10.0, 20.0, 40.0])),
+        "visits": draw(st.integers(1, 3)), "spacing_days": draw(st.integers(1, 6)), "earliest": asked,
+        "latest": until, "lowest_altitude_deg": draw(st.sampled_from([0.0, 10.0, 20.0, 40.0])),
     }  # fmt: skip
     if draw(st.booleans()):
         body = draw(st.sampled_from(PLANETS))
