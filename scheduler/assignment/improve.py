@@ -31,12 +31,12 @@ class Improver:
     ) -> None:
         self.problem, self.best, self.crew, self.random = problem, best, crew, random
         self.windows, self.nights = bound.windows, np.unique(bound.windows.night)
-        self.stale, self._size = 0, float(FIRST)
+        self._size = float(FIRST)
         self.sharpened(bound)
 
     def sharpened(self, bound: Bound) -> None:
         """Take a new bound and its prices."""
-        self.bound, self.value = bound, bound.value
+        self.bound, self.value, self.stale = bound, bound.value, 0
         dearest = float(self.windows.value.max(initial=0.0))
         loss = np.maximum(bound.keep + bound.cost - self.windows.value, 0.0)
         self._hopeful = loss < HOPE * dearest

@@ -15,7 +15,10 @@ from .problem import Assignment, Problem, Stage
 from .sharpen import sharpen
 
 CLOSED = 1e-4  # a proven gap this small ends the search
-SHARPENING = 0.15  # part of the time spent on a sharper bound
+SHARPENING = (
+    0.15  # part of the time spent on a sharper bound, once the gap is NEAR closed or half of it is over
+)
+NEAR = 4e-3
 LEAST = 0.2  # part of the time that improving gets even where bound and dive took all of it
 
 
@@ -47,7 +50,6 @@ def assign(
     random = np.random.default_rng(seed)
     relaxation, value = relax(problem, np.ones(len(problem.night_day)), cancel)
     bound, work = bound_at(relaxation, value), relaxation.work
-    first_work = work
     stages = [Stage("bound", 0.0, value, work)]
     report(Progress("bound", 0.1, 0.0, value))
 
@@ -59,14 +61,19 @@ def assign(
         improver = Improver(problem, bound, first, crew, random)
         work += dived
         stages.append(Stage("dive", improver.objective, value, work + crew.work))
-        bound = sharpen(problem, relaxation, value, crew, SHARPENING * seconds)
-        improver.sharpened(bound)
-        work += relaxation.work - first_work
-        stages.append(Stage("sharpen", improver.objective, improver.value, work + crew.work))
-        begun = crew.work
+        begun, sharp = crew.work, False
         most = max(seconds - work - begun, LEAST * seconds)
-        while crew.work - begun < most and improver.gap > CLOSED and not improver.spent:
-            improver.turn()
+        while crew.work - begun < most and improver.gap > CLOSED:
+            late = crew.work - begun > most / 2
+            if not sharp and (improver.gap < NEAR or improver.spent or late):
+                before = relaxation.work
+                improver.sharpened(sharpen(problem, relaxation, value, crew, SHARPENING * seconds))
+                work, sharp = work + relaxation.work - before, True
+                stages.append(Stage("sharpen", improver.objective, improver.value, work + crew.work))
+            elif improver.spent:
+                break
+            else:
+                improver.turn()
             done = min(1.0, (crew.work - begun) / most)
             report(Progress("improve", 0.3 + 0.7 * done, improver.objective, improver.value))
         stages.append(Stage("improve", improver.objective, improver.value, work + crew.work))
