@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .domain import FreeNight, Opportunities, Span, Standby, Unplaced, Visit
+from .domain import Availability, FreeNight, Opportunities, Span, Standby, Unplaced, Visit
 from .domain.opportunity import Floats, Ints
 from .domain.scenario import Routine
 from .sequence import NightVisits, sequence
@@ -96,12 +96,15 @@ class Writer:
             )
         return tuple(standbys)
 
-    def unplaced(self, routine: Routine, visits: Sequence[Visit]) -> tuple[Unplaced, ...]:
+    def unplaced(
+        self, routine: Routine, visits: Sequence[Visit], availability: Availability | None = None
+    ) -> tuple[Unplaced, ...]:
         """Return the targets with fewer visits than wanted, each with the reason that binds."""
         done = Counter(visit.target for visit in visits)
         targets = self.prospect.targets
         missing = [row for row, target in enumerate(targets) if done[target.name] < target.visits]
-        reasons = reasons_of(self.prospect, self.free, routine, self.opportunities, missing)
+        known = self.prospect, self.free, routine, availability or Availability(), self.opportunities
+        reasons = reasons_of(*known, visits, missing)
         return tuple(
             Unplaced(targets[row].name, targets[row].visits - done[targets[row].name], reason, words)
             for row, (reason, words) in zip(missing, reasons, strict=True)

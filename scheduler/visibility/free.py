@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import numpy as np
 
 from ..domain import FreeNight, Night, Scenario, Span
-
-_NOON = time(12, 0)
+from ..sky.season import _noons
 
 
 def free_nights_of(
@@ -24,27 +27,57 @@ def free_nights_of(
     Notes
     -----
     Without a start of their own, evenings begin early enough to be set up at civil dusk; without a
-    finish they end at civil dawn.
+    finish they end at civil dawn. A time of the clock means the one moment between the night's noon and
+    the next at which the clock shows it. Where the clocks are put back it shows twice: an evening starts
+    at the first and finishes at the second. Where they are put forward past it, the moment of the change
+    stands for it.
     """
     found = []
-    for night, odds in zip(nights, clear_odds, strict=True):
-        free = _free_time(scenario, night)
+    noons = np.transpose(_noons(scenario.site, [night.evening for night in nights])).tolist()
+    for night, day, odds in zip(nights, noons, clear_odds, strict=True):
+        noon, next_noon = (datetime.fromtimestamp(unix_s, UTC) for unix_s in day)
+        free = _free_time(scenario, night, noon, next_noon)
         if free is not None and night.twilit is not None and free.meet(night.twilit) is not None:
             found.append(FreeNight(night=night, free=free, clear_odds=float(odds)))
     return tuple(found)
 
 
-def _free_time(scenario: Scenario, night: Night) -> Span | None:
+def _free_time(scenario: Scenario, night: Night, noon: datetime, next_noon: datetime) -> Span | None:
     rule = scenario.availability.rule_of(night.evening)
     if rule is None or night.twilit is None:
         return None
-    setup = timedelta(minutes=scenario.routine.setup_min)
-    start = _moment(scenario, night.evening, rule.start) if rule.start else night.twilit.start - setup
-    finish = _moment(scenario, night.evening, rule.finish) if rule.finish else night.twilit.end
-    return Span(start, finish) if start < finish else None
+    zone = scenario.site.local
+    early_enough = max(noon, night.twilit.start - timedelta(minutes=scenario.routine.setup_min))
+    starts = _moments(zone, noon, next_noon, rule.start) if rule.start else [early_enough]
+    finishes = _moments(zone, noon, next_noon, rule.finish) if rule.finish else [night.twilit.end]
+    if not starts or not finishes or starts[0] >= finishes[-1]:
+        return None
+    return Span(starts[0], finishes[-1])
 
 
-def _moment(scenario: Scenario, evening: date, clock: time) -> datetime:
-    """Return a local clock time of the night named `evening`; before noon means the next morning."""
-    day = evening if clock >= _NOON else evening + timedelta(days=1)
-    return datetime.combine(day, clock, tzinfo=scenario.site.local).astimezone(UTC)
+def _moments(zone: ZoneInfo, noon: datetime, next_noon: datetime, clock: time) -> list[datetime]:
+    """Return when the clock shows a time between two noons, in order: once, or twice where it is put back.
+
+    A time the clock skips becomes the moment it is put forward; no moment means the time never comes.
+    """
+    first_day, skipped = noon.astimezone(zone).date(), []
+    for day in (first_day + timedelta(days=days) for days in range(3)):
+        local = datetime.combine(day, clock, tzinfo=zone)
+        # a time shown twice has its first moment at fold 0; of a skipped one, fold 0 comes out later
+        first, second = (local.replace(fold=fold).astimezone(UTC) for fold in (0, 1))
+        moments = sorted({first, second}) if first <= second else [_change(zone, second, first)]
+        within = [moment for moment in moments if noon <= moment < next_noon]
+        if within and first <= second:
+            return within
+        skipped += within
+    return skipped
+
+
+def _change(zone: ZoneInfo, before: datetime, after: datetime) -> datetime:
+    """Return the first second of new time between two moments that see a zone's clock put forward."""
+
+    def changed(unix_s: int) -> bool:
+        return datetime.fromtimestamp(unix_s, zone).utcoffset() == after.astimezone(zone).utcoffset()
+
+    seconds = range(int(before.timestamp()), int(after.timestamp()) + 1)
+    return datetime.fromtimestamp(seconds[bisect_left(seconds, True, key=changed)], UTC)

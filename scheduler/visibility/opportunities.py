@@ -15,7 +15,7 @@ from ..sky import Places, SeasonSky, looks_of, places_of
 from .merit import MeritSettings, faint_merit, planet_merit, steady_merit
 from .outlook import LightTable, Outlook, outlook_of
 from .prime import prime_and_fair, visit_starts
-from .windows import windows_of
+from .windows import Windows, windows_of
 
 WINDOWS_AT_ONCE = 20_000
 """Windows whose merit is followed together; keeps the memory small."""
@@ -92,8 +92,7 @@ def opportunities_of(
     )
     epoch_s = epoch_of(prospect.sky).timestamp()
     minutes = np.array([target.minutes for target in prospect.targets], dtype=np.int64)
-    start = np.ceil((windows.start_unix_s - epoch_s) / 60.0)
-    end = np.floor((windows.end_unix_s - epoch_s) / 60.0)
+    start, end = whole_minutes(windows, epoch_s)
     long_enough = np.nonzero(end - start >= minutes[:, None, None])
     target, night, _ = long_enough
     whole = _Windows(
@@ -104,6 +103,15 @@ def opportunities_of(
     rows = [_rows_of(prospect, whole.part(part), lights, epoch_s, settings) for part in parts]
     columns, merit = (np.concatenate(pieces, axis=-1) for pieces in zip(*rows, strict=True))
     return _sorted(prospect, free, columns, merit)
+
+
+def whole_minutes(windows: Windows, epoch_s: float) -> tuple[Floats, Floats]:
+    """Return the first and last whole minute of each window, counted from the epoch; NaN where none. [min]
+
+    A window of less than a minute may hold none: its first then comes after its last.
+    """
+    start_min = np.ceil((windows.start_unix_s - epoch_s) / 60.0)
+    return start_min, np.floor((windows.end_unix_s - epoch_s) / 60.0)
 
 
 def spans_of(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -> Floats:

@@ -1,118 +1,230 @@
-"""Why a target has no visit: the first thing that stands in the way, in words."""
+"""Why a target has no visit, or too few: the first thing that stands in the way, in words."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Collection, Sequence
 from dataclasses import replace
+from datetime import date
+from typing import NamedTuple
 
 import numpy as np
 
-from ..domain import FreeNight, Kind, Opportunities, Reason, Routine, Target
-from .opportunities import Floats, Ints, Prospect, asked_for, lowest_altitudes, prospect_of, spans_of
-from .windows import windows_of
+from ..domain import Availability, FreeNight, Kind, Opportunities, Reason, Routine, Target, Visit
+from ..domain.opportunity import Floats
+from ..sky import apparent_altitude_deg
+from .opportunities import (
+    Prospect,
+    asked_for,
+    epoch_of,
+    lowest_altitudes,
+    prospect_of,
+    spans_of,
+    whole_minutes,
+)
+from .windows import Windows, windows_of
 
 _NO_ROUTINE = Routine(setup_min=0, dark_adaptation_min=0, move_min=0)
+_HALF_DAY_S = 43200.0
+_PALE = {
+    Kind.DEEP_SKY: "too low or in too bright a sky",
+    Kind.DOUBLE_STAR: "too low in unsteady air",
+    Kind.PLANET: "too low in unsteady air or too small",
+}
 
 
 def reasons_of(
     prospect: Prospect,
     free: Sequence[FreeNight],
     routine: Routine,
+    availability: Availability,
     opportunities: Opportunities,
+    visits: Sequence[Visit],
     missing: Sequence[int],
 ) -> tuple[tuple[Reason, str], ...]:
     """Return the binding reason, and words for it, of each target (by position) in `missing`.
 
-    Reasons are tried from the sky inwards: the site, the season, the Sun, the observer's evenings, the
-    dates asked for, the length of a visit, how well it shows; what passes them all met full nights.
+    Stages are tried from the sky inwards, and the first that leaves too little names the reason: the site,
+    the distance from the Sun, darkness in the season, the observer's evenings, getting ready, the dates
+    asked for, how well it shows; then clear skies, the spacing of visits, the limit on nights out. What
+    passes them all met full nights.
     """
     offered = set(np.unique(opportunities.target).tolist())
     shut_out = [row for row in missing if row not in offered]
     hidden = prospect_of(prospect.sky, [prospect.targets[row] for row in shut_out])
     reasons = dict(zip(shut_out, _shut_out(hidden, free, routine), strict=True))
-    for row in missing:
-        if row in offered:
-            reasons[row] = _crowded_out(
-                prospect.targets[row], free, opportunities.night[opportunities.target == row]
-            )
+    for row in offered.intersection(missing):
+        nights = [free[night] for night in np.unique(opportunities.night[opportunities.target == row])]
+        reasons[row] = _crowded_out(prospect.targets[row], nights, availability, visits)
     return tuple(reasons[row] for row in missing)
 
 
-def _crowded_out(target: Target, free: Sequence[FreeNight], offered: Ints) -> tuple[Reason, str]:
-    """Return why a target that is offered on these free nights (by position) has too few visits."""
-    nights = sum(free[night].ever_clear for night in np.unique(offered))
-    if not nights:
+def _crowded_out(
+    target: Target, offered: Sequence[FreeNight], availability: Availability, visits: Sequence[Visit]
+) -> tuple[Reason, str]:
+    """Return why a target that shows on these free nights has too few visits."""
+    suitable = [night.evening for night in offered if night.ever_clear]
+    if not suitable:
         return Reason.NEVER_CLEAR, "by your clear odds it is never clear on the free nights on which it shows"
-    if target.visits > 1 and nights > 1:
-        return Reason.SPACING, (
-            f"{target.visits} visits at least {target.spacing_days} days apart do not all fit into its "
-            f"{nights} suitable free nights beside what matters more"
-        )
-    some = "its one suitable free night is" if nights == 1 else f"all its {nights} suitable free nights are"
+    if len(suitable) < target.visits:
+        short = f"only {_many(len(suitable), 'suitable free night')} for the {target.visits} visits wanted"
+        return Reason.SPACING, short
+    most, days = _most_visits(suitable, target.spacing_days), _many(target.spacing_days, "day")
+    if most < target.visits:
+        wanted = f"of the {target.visits} visits wanted, at least {days} apart"
+        return Reason.SPACING, f"its {len(suitable)} suitable free nights hold only {most} {wanted}"
+    out = {visit.evening for visit in visits}
+    own = [visit.evening for visit in visits if visit.target == target.name]
+    left = [one for one in suitable if all(abs((one - seen).days) >= target.spacing_days for seen in own)]
+    idle = [one for one in left or suitable if one not in out]
+    limits = _limits_reached(availability, out, idle)
+    if limits:
+        return Reason.NIGHTS_LIMIT, f"one more night out for it would break your limit of {limits}"
+    apart = f" at least {days} from the visits it has" if own else ""
+    if not left:
+        reason = Reason.SPACING if idle else Reason.NIGHTS_FULL
+        return reason, f"no suitable free night is{apart}, and moving them is not worth it"
+    some = f"its one suitable free night{apart} is"
+    if len(left) > 1:
+        some = f"all its {len(left)} suitable free nights{apart} are"
     return Reason.NIGHTS_FULL, f"{some} full with what matters more"
+
+
+def _most_visits(evenings: Sequence[date], spacing_days: int) -> int:
+    """Return how many visits these evenings hold, in order: each as soon as the last allows."""
+    count, last = 0, None
+    for evening in evenings:
+        if last is None or (evening - last).days >= spacing_days:
+            count, last = count + 1, evening
+    return count
+
+
+def _limits_reached(availability: Availability, out: Collection[date], idle: Sequence[date]) -> str:
+    """Return, in words, the limits that keep every one of these evenings from being spent outside too."""
+    weeks = Counter(evening.isocalendar()[:2] for evening in out)
+    months = Counter((evening.year, evening.month) for evening in out)
+    a_week, a_month = availability.nights_per_week, availability.nights_per_month
+    by_week = [a_week is not None and weeks[one.isocalendar()[:2]] >= a_week for one in idle]
+    by_month = [a_month is not None and months[one.year, one.month] >= a_month for one in idle]
+    if not all(week or month for week, month in zip(by_week, by_month, strict=True)):
+        return ""
+    limits = [f"{_many(a_week or 0, 'night')} a week"] if any(by_week) else []
+    return " or ".join(limits + [f"{_many(a_month or 0, 'night')} a month"] * any(by_month))
 
 
 def _shut_out(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -> list[tuple[Reason, str]]:
     """Return reasons of targets that have no opportunity at all."""
     if not prospect.targets:
         return []
-    sky, lowest = prospect.sky, lowest_altitudes(prospect)
-    day = np.stack([sky.noon_unix_s, sky.next_noon_unix_s], axis=-1)
-    dark = np.stack([sky.dark_start_unix_s, sky.dark_end_unix_s], axis=-1)
-    twilit = np.stack([sky.twilit_start_unix_s, sky.twilit_end_unix_s], axis=-1)
+    sky = prospect.sky
     undated = replace(
         prospect, targets=tuple(replace(t, earliest=None, latest=None) for t in prospect.targets)
     )
-    ever = _longest_min(prospect, np.broadcast_to(day, (len(lowest), *day.shape)))
-    away = _longest_min(prospect, asked_for(undated, day, day))
-    season = _longest_min(prospect, asked_for(undated, dark, twilit))
-    evenings = _longest_min(prospect, spans_of(undated, free, _NO_ROUTINE))
-    ready = _longest_min(prospect, spans_of(undated, free, routine))
-    dated = _longest_min(prospect, spans_of(prospect, free, routine))
-    longest = np.stack([ever, away, season, evenings, ready, dated], axis=-1)
-    return [_first_obstacle(prospect, row, *map(float, longest[row])) for row in range(len(longest))]
+    # two days half a day apart: what stays up for up to 12 h lies whole in one of them
+    day = sky.midnight_unix_s[:, None] + _HALF_DAY_S * np.array([-1.0, 1.0])
+    days = day, day + _HALF_DAY_S
+    dark = np.stack([sky.dark_start_unix_s, sky.dark_end_unix_s], axis=-1)
+    twilit = np.stack([sky.twilit_start_unix_s, sky.twilit_end_unix_s], axis=-1)
+    in_dark = _up(prospect, asked_for(undated, dark, twilit))
+    up_then = np.isfinite(in_dark.start_unix_s[..., :1])
+    evenings, ready = spans_of(undated, free, _NO_ROUTINE), spans_of(undated, free, routine)
+    stages = [
+        _longest(prospect, *(_up(prospect, np.broadcast_to(d, (len(up_then), *d.shape))) for d in days)),
+        _longest(prospect, *(_up(prospect, asked_for(undated, d, d)) for d in days)),
+        _longest(prospect, in_dark),
+        _longest(prospect, _up(prospect, evenings)),
+        _longest(prospect, _up(prospect, ready)),
+        _longest(prospect, _up(prospect, spans_of(prospect, free, routine))),
+    ]
+    rooms = [
+        _longest(prospect, Windows(*np.moveaxis(np.where(up_then, spans, np.nan)[..., None], 2, 0)))
+        for spans in (evenings, ready)
+    ]
+    left, room = np.array(stages), np.array(rooms)
+    return [_first_obstacle(prospect, row, left[..., row], room[..., row]) for row in range(len(up_then))]
 
 
-def _first_obstacle(
-    prospect: Prospect, row: int, ever: float, away: float, season: float, evenings: float, ready: float,
-    dated: float,
-) -> tuple[Reason, str]:  # fmt: skip
-    """Return the first stage at which too few minutes are left; each allows less than the last."""
-    target = prospect.targets[row]
-    lowest = f"{target.lowest_altitude_deg:g}°"
-    in_sky = "in darkness" if target.kind is Kind.DEEP_SKY else "between dusk and dawn"
-    dates = f"{target.earliest or 'the start'} and {target.latest or 'the end'}"
-    stages = (
-        (ever, Reason.NEVER_HIGH, f"never above {lowest} from here{_culmination(prospect, row)}"),
-        (away, Reason.NEAR_SUN, f"above {lowest} only while too near the Sun"),
-        (season, Reason.NOT_IN_SEASON, f"above {lowest} only in daylight or twilight this season"),
-        (evenings, Reason.NOT_WHEN_FREE, f"above {lowest} {in_sky}, but never while you are free"),
-        (ready, Reason.NOT_WHEN_FREE, f"sets below {lowest} before you are set up and adapted to the dark"),
-        (dated, Reason.OUTSIDE_DATES, f"not above {lowest} {in_sky} on a free night between {dates}"),
-    )
-    for longest_min, reason, words in stages:
-        if longest_min <= 0.0:
-            return reason, words
-        if longest_min < target.minutes:
-            short = f"never up longer than {longest_min:.0f} of the {target.minutes} min of a visit"
-            return Reason.TOO_SHORT, short
-    return Reason.NOT_SHOWN, "up on your free nights, but too low or in too bright a sky to show well"
+def _first_obstacle(prospect: Prospect, row: int, left: Floats, room: Floats) -> tuple[Reason, str]:
+    """Return the first stage that leaves too little of a target.
+
+    Parameters
+    ----------
+    left : The longest stretch each stage leaves of it. (stages, 2) [s, whole min]
+    room : The longest of the observer's evenings on nights when it is up, wherever it stands then, before
+        and after getting ready. (2, 2) [s, whole min]
+    """
+    minutes = prospect.targets[row].minutes
+    stages = _stages(prospect, row, over_before_ready=room[1, 0] <= 0.0)
+    rooms_min = [np.inf, np.inf, np.inf, *room[:, 1].tolist(), np.inf]
+    for (exact_s, whole_min), room_min, stage in zip(left.tolist(), rooms_min, stages, strict=True):
+        if exact_s <= 0.0:
+            return stage.reason, stage.never
+        if whole_min < minutes:
+            short, dated = room_min < minutes, stage.reason is Reason.OUTSIDE_DATES
+            reason = Reason.EVENING_SHORT if short else stage.reason if dated else Reason.TOO_SHORT
+            few = f"for at most {whole_min:.0f} whole min {'of your evening' if short else 'at a stretch'}"
+            return reason, f"{stage.where} {few}; a visit takes {minutes}"
+    return Reason.NOT_SHOWN, f"up when you are free, but {_PALE[prospect.targets[row].kind]} to show well"
+
+
+class _Stage(NamedTuple):
+    """A stage's reason and words where it leaves nothing, and its words for where it leaves something."""
+
+    reason: Reason
+    never: str
+    where: str
+
+
+def _stages(prospect: Prospect, row: int, *, over_before_ready: bool) -> tuple[_Stage, ...]:
+    """Return the stages of a target from the sky inwards; each allows less than the last."""
+    target, faint = prospect.targets[row], prospect.targets[row].kind is Kind.DEEP_SKY
+    near_sun = not bool(prospect.safe[row].all())
+    high = f"above {target.lowest_altitude_deg:g}°"
+    here = "from here this season" if target.body else "from here"
+    then = f"{high} in darkness" if faint else f"{high} between dusk and dawn"
+    then += " and clear of the Sun" * near_sun
+    bright = "in daylight, in twilight or too near the Sun" if near_sun else "in daylight or twilight"
+    ready = "set up and adapted to the dark" if faint else "set up"
+    dates = f"between {target.earliest or 'the start'} and {target.latest or 'the end'}"
+    before_ready = Reason.NOT_WHEN_FREE, f"{then} on your evenings only before you are {ready}"
+    if over_before_ready:
+        before_ready = Reason.EVENING_SHORT, f"{then}, but your evening is over before you are {ready}"
+    return (
+        _Stage(Reason.NEVER_HIGH, f"never {high} {here}{_culmination(prospect, row)}", high),
+        _Stage(Reason.NEAR_SUN, f"{high} only while too near the Sun", f"{high} and clear of the Sun"),
+        _Stage(Reason.NOT_IN_SEASON, f"{high} only {bright} this season", then),
+        _Stage(Reason.NOT_WHEN_FREE, f"{then}, but never while you are free", f"{then} while you are free"),
+        _Stage(*before_ready, f"{then} once you are {ready}"),
+        _Stage(Reason.OUTSIDE_DATES, f"never {then} {dates} once you are {ready}",
+               f"{then} {dates} once you are {ready}"),
+    )  # fmt: skip
 
 
 def _culmination(prospect: Prospect, row: int) -> str:
-    declination_deg = prospect.places.dec_of_date_deg[row]
-    highest_deg = float((90.0 - np.abs(prospect.sky.site.latitude_deg - declination_deg)).max())
-    if highest_deg <= 0.0:
+    sky, declination_deg = prospect.sky, prospect.places.dec_of_date_deg[row]
+    highest_deg = float((90.0 - np.abs(sky.site.latitude_deg - declination_deg)).max())
+    seen_deg = float(apparent_altitude_deg(sky.site, highest_deg))
+    if seen_deg <= 0.0:
         return ": it does not rise"
-    if highest_deg < prospect.targets[row].lowest_altitude_deg:
+    if seen_deg < prospect.targets[row].lowest_altitude_deg:
         return f": it culminates at {highest_deg:.1f}°"
     return ": the horizon hides it"
 
 
-def _longest_min(prospect: Prospect, spans: Floats) -> Floats:
-    """Return each target's longest window in spans (targets, nights, 2), 0 where none, (targets,). [min]"""
-    windows = windows_of(
-        prospect.sky, prospect.places, lowest_altitudes(prospect), spans[..., 0], spans[..., 1]
-    )
-    lengths = np.nan_to_num(windows.end_unix_s - windows.start_unix_s)
-    return np.asarray(lengths.max(axis=(1, 2), initial=0.0) / 60.0)
+def _up(prospect: Prospect, spans: Floats) -> Windows:
+    """Return when targets stand high enough within spans (targets, nights, 2). [unix s]"""
+    return windows_of(prospect.sky, prospect.places, lowest_altitudes(prospect), spans[..., 0], spans[..., 1])
+
+
+def _longest(prospect: Prospect, *several: Windows) -> Floats:
+    """Return each target's longest window, 0 where none: (2, targets) [s, whole min]."""
+    epoch_s, longest = epoch_of(prospect.sky).timestamp(), np.zeros((2, len(prospect.targets)))
+    for windows in several:
+        start_min, end_min = whole_minutes(windows, epoch_s)
+        lengths = np.stack([windows.end_unix_s - windows.start_unix_s, end_min - start_min])
+        longest = np.maximum(longest, np.nan_to_num(lengths).max(axis=(2, 3), initial=0.0))
+    return longest
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

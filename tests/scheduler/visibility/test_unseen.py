@@ -7,12 +7,14 @@ from datetime import date, time
 
 import pytest
 
-from scheduler.domain import EveningRule, Horizon, Reason, Scenario
+from scheduler.domain import Availability, EveningRule, Horizon, Kind, Reason, Scenario, Target
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of, prospect_of
 from scheduler.visibility.unseen import reasons_of
+from scheduler.year import plan_year
 from tests.small_season import (
+    ALBIREO,
     ANDROMEDA,
     FLATS,
     JUPITER,
@@ -25,6 +27,8 @@ from tests.small_season import (
     star,
 )
 
+AFTERNOON = EveningRule(start=time(16), finish=time(20))
+LATE = EveningRule(start=time(22), finish=time(22, 45))
 EARLY = EveningRule(start=time(18), finish=time(20))
 WALL = Horizon((0.0, 90.0, 90.0, 270.0, 270.0), (0.0, 0.0, 89.0, 89.0, 0.0))
 
@@ -40,16 +44,44 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
                      "above 20° only in daylight or twilight this season"),
     "rises after bedtime": (scenario(star("M 13", 250.4, 36.5), start=date(2027, 2, 1), rule=EARLY),
                             Reason.NOT_WHEN_FREE, "above 20° in darkness, but never while you are free"),
+    "over before adapted": (scenario(star("S", 100.0, 60.0), rule=LATE), Reason.EVENING_SHORT,
+                            "but your evening is over before you are set up and adapted to the dark"),
+    "ten minutes of evening": (
+        scenario(star("S", 100.0, 40.0, minutes=45), rule=EveningRule(start=time(22), finish=time(23))),
+        Reason.EVENING_SHORT, "for at most 10 whole min of your evening; a visit takes 45"),
+    "a planet before it is set up": (
+        scenario(JUPITER, rule=EveningRule(start=time(23), finish=time(23, 20))),
+        Reason.EVENING_SHORT,
+        "above 15° between dusk and dawn, but your evening is over before you are set up"),
     "sets while adapting": (
         scenario(star("S", 340.0, 20.0, lowest_altitude_deg=43.0, minutes=10), start=date(2027, 1, 5),
                  nights=1),
-        Reason.NOT_WHEN_FREE, "sets below 43° before you are set up and adapted to the dark"),
+        Reason.NOT_WHEN_FREE,
+        "above 43° in darkness on your evenings only before you are set up and adapted to the dark"),
     "too short": (scenario(replace(ORION, lowest_altitude_deg=29.0, minutes=90)), Reason.TOO_SHORT,
-                  "of the 90 min of a visit"),
+                  "above 29° for at most 70 whole min at a stretch; a visit takes 90"),
+    "54.4 min without 54 whole ones": (
+        scenario(star("S", 318.04, 20.0, lowest_altitude_deg=30.0, minutes=54), nights=1, rule=AFTERNOON),
+        Reason.TOO_SHORT, "for at most 53 whole min at a stretch; a visit takes 54"),
+    "54.9 min are not 55": (
+        scenario(star("S", 318.16, 20.0, lowest_altitude_deg=30.0, minutes=55), nights=1, rule=AFTERNOON),
+        Reason.TOO_SHORT, "for at most 53 whole min at a stretch; a visit takes 55"),
+    "culminates at noon": (  # the Sun is as far round the sky, so that noon cuts its day in two
+        scenario(star("S", 281.0, -20.0, lowest_altitude_deg=10.0, minutes=100), nights=1),
+        Reason.NOT_IN_SEASON, "above 10° only in daylight or twilight this season"),
+    "a low planet": (
+        scenario(Target("Venus", Kind.PLANET, body="venus", lowest_altitude_deg=30.0), nights=3),
+        Reason.NEVER_HIGH, "never above 30° from here this season: it culminates at 1"),
+    "clear of the Sun but low": (
+        scenario(replace(MERCURY, lowest_altitude_deg=5.0, minutes=120), start=date(2027, 1, 20)),
+        Reason.TOO_SHORT, "between dusk and dawn and clear of the Sun for at most"),
     "wrong dates": (scenario(replace(ORION, earliest=date(2026, 1, 1), latest=date(2026, 2, 1))),
                     Reason.OUTSIDE_DATES, "between 2026-01-01 and 2026-02-01"),
     "lost in the Sun": (scenario(replace(MERCURY, lowest_altitude_deg=0.0), start=date(2027, 2, 19), nights=2,
                                  site=FLATS), Reason.NEAR_SUN, "above 0° only while too near the Sun"),
+    "a double star in thick air": (
+        scenario(replace(ALBIREO, ra_deg=83.0, dec_deg=-32.0, lowest_altitude_deg=1.0)), Reason.NOT_SHOWN,
+        "up when you are free, but too low in unsteady air to show well"),
     "in thick air": (
         scenario(star("Low", 83.8, -32.0, lowest_altitude_deg=1.0), nights=1,
                  start=date(2027, 1, 22), site=replace(LARKMOOR, sky_brightness=22.0, extinction_mag=1.0)),
@@ -57,25 +89,77 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
 }  # fmt: skip
 
 
+def reason_of(of: Scenario) -> tuple[Reason, str]:
+    """Return why the scenario's only target would stay unplaced though nothing else is planned."""
+    sky = sky_of(of.site, of.season.evenings)
+    free = free_nights_of(of, sky.nights, [0.4] * len(sky))
+    prospect = prospect_of(sky, of.targets)
+    rows = opportunities_of(prospect, free, of.routine)
+    (said,) = reasons_of(prospect, free, of.routine, of.availability, rows, (), [0])
+    return said
+
+
 @pytest.mark.parametrize("name", CASES)
 def test_the_binding_reason_is_named(name: str) -> None:
     of, reason, words = CASES[name]
-    sky = sky_of(of.site, of.season.evenings)
-    free = free_nights_of(of, sky.nights, [0.4] * len(sky))
-    prospect = prospect_of(sky, of.targets)
-    rows = opportunities_of(prospect, free, of.routine)
-    ((found, said),) = reasons_of(prospect, free, of.routine, rows, [0])
+    found, said = reason_of(of)
     assert (found, words in said) == (reason, True), said
 
 
-def test_a_target_with_opportunities_met_full_nights_or_its_own_spacing() -> None:
-    of = scenario(ORION, replace(JUPITER, visits=9, spacing_days=20))
-    sky = sky_of(of.site, of.season.evenings)
-    free = free_nights_of(of, sky.nights, [0.4] * len(sky))
-    prospect = prospect_of(sky, of.targets)
-    rows = opportunities_of(prospect, free, of.routine)
-    full, spaced = reasons_of(prospect, free, of.routine, rows, [0, 1])
-    assert full[0] is Reason.NIGHTS_FULL
-    assert "suitable free nights are full" in full[1]
-    assert spaced[0] is Reason.SPACING
-    assert "9 visits at least 20 days apart" in spaced[1]
+def test_what_no_opportunity_holds_is_never_said_to_show() -> None:
+    wished = [star(f"S{n}", 317.0 + 0.05 * n, 20.0, lowest_altitude_deg=30.0, minutes=54) for n in range(40)]
+    of = scenario(*wished, nights=1, rule=AFTERNOON)
+    plan = plan_year(of, seconds=0.2)
+    said = {entry.target: entry.reason for entry in plan.unplaced}
+    short = [name for name, reason in said.items() if reason is Reason.TOO_SHORT]
+    assert 15 <= len(short) <= 25
+    assert Reason.NOT_SHOWN not in said.values()
+
+
+LONG = [star(f"Long {n}", 95.0, 50.0, minutes=300) for n in range(3)]
+TWICE_A_MONTH = Availability((EveningRule(start=time(18), finish=time(2)),), nights_per_month=2)
+WEEKLY = replace(TWICE_A_MONTH, nights_per_week=1)
+
+CROWDED: dict[str, tuple[Scenario, tuple[int, ...], Reason, str]] = {
+    "one night for two visits": (scenario(replace(ORION, visits=2), nights=1), (1,), Reason.SPACING,
+                                 "only 1 suitable free night for the 2 visits wanted"),
+    "spacing": (scenario(replace(ORION, visits=9, spacing_days=20)), (7,), Reason.SPACING,
+                "its 30 suitable free nights hold only 2 of the 9 visits wanted, at least 20 days apart"),
+    "its own visits reach the limit": (
+        scenario(replace(ORION, visits=3, spacing_days=1), availability=TWICE_A_MONTH),
+        (1,), Reason.NIGHTS_LIMIT, "one more night out for it would break your limit of 2 nights a month"),
+    "empty nights beyond the limit": (
+        scenario(*LONG, availability=replace(TWICE_A_MONTH, nights_per_month=1)),
+        (1, 1), Reason.NIGHTS_LIMIT,
+        "one more night out for it would break your limit of 1 night a month"),
+    "a limit a week": (
+        scenario(*LONG, nights=7, start=date(2027, 1, 4), availability=WEEKLY),
+        (1, 1), Reason.NIGHTS_LIMIT,
+        "one more night out for it would break your limit of 1 night a week"),
+    "limits of both kinds": (scenario(*LONG, availability=WEEKLY), (1,), Reason.NIGHTS_LIMIT,
+                             "would break your limit of 1 night a week or 2 nights a month"),
+    "full nights": (scenario(*LONG, nights=2), (1,), Reason.NIGHTS_FULL,
+                    "all its 2 suitable free nights are full with what matters more"),
+    "a full night": (scenario(*LONG[:2], nights=1), (1,), Reason.NIGHTS_FULL,
+                     "its one suitable free night is full with what matters more"),
+    "a full night at the limit": (
+        scenario(*LONG[:2], nights=1, availability=WEEKLY), (1,), Reason.NIGHTS_FULL,
+        "its one suitable free night is full with what matters more"),
+    "its second night is full": (
+        scenario(*[replace(one, visits=2, spacing_days=1) for one in LONG[:2]], nights=3),
+        (1,), Reason.NIGHTS_FULL,
+        "full with what matters more"),
+    "pinned between full nights": (
+        scenario(*[replace(one, visits=2, spacing_days=2) for one in LONG[:2]], nights=3),
+        (1,), Reason.NIGHTS_FULL,
+        "no suitable free night is at least 2 days from the visits it has, and moving them is not worth it"),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", CROWDED)
+def test_a_target_that_shows_says_what_keeps_it_out(name: str) -> None:
+    of, missing, reason, words = CROWDED[name]
+    plan = plan_year(of, seconds=0.2)
+    assert tuple(entry.missing for entry in plan.unplaced) == missing
+    for entry in plan.unplaced:
+        assert (entry.reason, words in entry.words) == (reason, True), entry.words
