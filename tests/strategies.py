@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, time, timedelta
 
 from hypothesis import strategies as st
@@ -46,16 +47,22 @@ def sites(draw: st.DrawFn) -> Site:
 def targets(draw: st.DrawFn, position: int, start: date) -> Target:
     asked = draw(st.none() | st.integers(0, 10).map(lambda days: start + timedelta(days=days)))
     until = draw(st.none() | st.integers(10, 18).map(lambda days: start + timedelta(days=days)))
-    common = {
-        "minutes": draw(st.sampled_from([5, 20, 45, 120])), "priority": draw(st.integers(1, 5)),
-        "visits": draw(st.integers(1, 3)), "spacing_days": draw(st.integers(1, 6)), "earliest": asked,
-        "latest": until, "lowest_altitude_deg": draw(st.sampled_from([0.0, 10.0, 20.0, 40.0])),
-    }  # fmt: skip
     if draw(st.booleans()):
         body = draw(st.sampled_from(PLANETS))
-        return Target(f"{body.title()} {position}", Kind.PLANET, body=body, **common)
-    kind = draw(st.sampled_from([Kind.DEEP_SKY, Kind.DOUBLE_STAR]))
-    return Target(f"Star {position}", kind, draw(st.floats(0, 360)), draw(st.floats(-90, 90)), **common)
+        target = Target(f"{body.title()} {position}", Kind.PLANET, body=body)
+    else:
+        kind = draw(st.sampled_from([Kind.DEEP_SKY, Kind.DOUBLE_STAR]))
+        target = Target(f"Star {position}", kind, draw(st.floats(0, 360)), draw(st.floats(-90, 90)))
+    return replace(
+        target,
+        minutes=draw(st.sampled_from([5, 20, 45, 120])),
+        priority=draw(st.integers(1, 5)),
+        visits=draw(st.integers(1, 3)),
+        spacing_days=draw(st.integers(1, 6)),
+        earliest=asked,
+        latest=until,
+        lowest_altitude_deg=draw(st.sampled_from([0.0, 10.0, 20.0, 40.0])),
+    )
 
 
 @st.composite

@@ -61,7 +61,7 @@ def imports_of(module: str, source: str, is_package: bool) -> Iterator[str]:
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.Call) and ast.unparse(node.func).endswith("import_module"):
-            yield from (word.value for word in node.args[:1] if isinstance(word, ast.Constant))
+            yield from (str(word.value) for word in node.args[:1] if isinstance(word, ast.Constant))
         elif isinstance(node, ast.ImportFrom):
             base = package.split(".")[: len(package.split(".")) - node.level + 1] if node.level else []
             name = ".".join([*base, *([node.module] if node.module else [])])

@@ -5,9 +5,10 @@ from __future__ import annotations
 import numpy as np
 
 from ..domain import Darkness, Kind, Night, Opportunities, Sight, Span
+from ..domain.opportunity import Floats, Ints
 from ..sky import constellation_of, separation_deg, sun_at
 from .merit import MeritSettings
-from .opportunities import Floats, Ints, Prospect, merit_of
+from .opportunities import Prospect, merit_of
 from .outlook import outlook_of
 
 

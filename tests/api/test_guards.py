@@ -90,7 +90,7 @@ def test_a_wrong_method_is_told_the_right_ones(
     assert answer.headers["allow"] == allowed
 
 
-@pytest.mark.parametrize("address", ["/nowhere", "/", "/scenarios/", "/plans", "/jobs/a/b/c", "/redoc"])
+@pytest.mark.parametrize("address", ["/nowhere", "/scenarios/", "/plans", "/jobs/a/b/c", "/redoc"])
 def test_an_unknown_address_is_a_problem(service: Service, address: str) -> None:
     assert_is_problem(service.get(address), 404, "no-such-address")
 

@@ -116,3 +116,9 @@ def test_livez_and_readyz_tell_how_the_service_is(service: Service, monkeypatch:
     stopping = service.get("/readyz")
     assert assert_is_problem(stopping, 503, "not-ready")["reason"] == "the service is stopping"
     assert service.get("/livez").status_code == 200
+
+
+def test_the_bare_address_leads_to_the_page(service: TestClient) -> None:
+    answer = service.get("/", follow_redirects=False)
+    assert (answer.status_code, answer.headers["location"]) == (307, "/docs")
+    assert service.get("/").status_code == 200
