@@ -118,7 +118,7 @@ def test_livez_and_readyz_tell_how_the_service_is(service: Service, monkeypatch:
     assert service.get("/livez").status_code == 200
 
 
-def test_the_bare_address_leads_to_the_page(service: TestClient) -> None:
-    answer = service.get("/", follow_redirects=False)
-    assert (answer.status_code, answer.headers["location"]) == (307, "/docs")
-    assert service.get("/").status_code == 200
+def test_the_bare_address_leads_to_the_page(service: Service) -> None:
+    page = service.get("/")
+    assert [step.status_code for step in page.history] == [307]
+    assert page.text == service.get("/docs").text
