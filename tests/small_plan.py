@@ -92,3 +92,14 @@ def with_visit(changed: int, **changes: object) -> Plan:
     visits = list(sound.visits)
     visits[changed] = replace(visits[changed], **changes)  # type: ignore[arg-type]
     return replace(sound, visits=tuple(visits))
+
+
+def with_standby(**changes: object) -> Plan:
+    """Return the plan with its standby changed."""
+    sound = plan()
+    return replace(sound, standbys=(replace(sound.standbys[0], **changes),))  # type: ignore[arg-type]
+
+
+def with_nights(*nights: FreeNight, **changes: object) -> Plan:
+    """Return the plan with other free nights."""
+    return replace(plan(), nights=nights, **changes)  # type: ignore[arg-type]

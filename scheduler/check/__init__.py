@@ -1,0 +1,40 @@
+"""The judge: restates every rule of a plan without solver or sky, and finds the breaches in words.
+
+`breaches_of` needs nothing but the plan itself. `breaches_of_windows` also holds visits and standbys against
+the opportunities they were chosen from. Neither shares code with the model that made the plan. Rules are
+written so that a figure that is no number, a name that is unknown or a date at the end of the calendar is a
+breach like any other.
+"""
+
+from __future__ import annotations
+
+from ..domain import Opportunities, Plan
+from ..errors import PlanRejected
+from .accounts import ACCOUNT_RULES
+from .looks import Rule
+from .nights import NIGHT_RULES
+from .sights import SIGHT_RULES
+from .standbys import STANDBY_RULES
+from .visits import VISIT_RULES
+from .windows import window_breaches
+
+RULES: tuple[Rule, ...] = (*ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES)
+
+
+def judge(plan: Plan, opportunities: Opportunities | None = None) -> None:
+    """Raise `PlanRejected` with every breach, or return in silence."""
+    breaches = breaches_of(plan)
+    if opportunities is not None:
+        breaches += breaches_of_windows(plan, opportunities)
+    if breaches:
+        raise PlanRejected(breaches)
+
+
+def breaches_of(plan: Plan) -> tuple[str, ...]:
+    """Return every rule the plan breaks, each in words; empty for a sound plan."""
+    return tuple(breach for rule in RULES for breach in rule(plan))
+
+
+def breaches_of_windows(plan: Plan, opportunities: Opportunities) -> tuple[str, ...]:
+    """Return in words every visit and standby that its target's opportunities of that night do not offer."""
+    return tuple(window_breaches(plan, opportunities))

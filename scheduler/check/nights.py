@@ -1,0 +1,104 @@
+"""Rules of nights: which are free, from when to when, and how many are spent."""
+
+from __future__ import annotations
+
+from collections import Counter
+from datetime import UTC, date, datetime, time, timedelta
+
+from ..domain import Plan, Site
+from .looks import MINUTE, Breaches, Rule, looks_of
+
+_DAY, _NOON = timedelta(days=1), time(12)
+_SUN_S_PER_DEG = 240.0
+_LATEST = timedelta(hours=49)
+"""From local midnight to the second noon by a clock half a day off the Sun that is put back."""
+
+_LONGEST = timedelta(hours=25)
+"""From noon to noon, should the clocks go back in between."""
+
+
+def free_nights_are_allowed(plan: Plan) -> Breaches:
+    """Every free night lies in the season, once, in order, and the weekly pattern allows it."""
+    evenings = [night.evening for night in plan.nights]
+    if evenings != sorted(set(evenings)):
+        yield "the free nights are not in order, each once"
+    for evening in evenings:
+        if not 0 <= (evening - plan.season.start).days < plan.season.nights:
+            yield f"{evening} lies outside the season"
+        if plan.availability.rule_of(evening) is None:
+            yield f"{evening} is not free under the weekly pattern"
+
+
+def free_times_keep_the_evening_rule(plan: Plan) -> Breaches:
+    """A night is free between the clock times of its rule; open ends are set-up by dusk, and dawn."""
+    for night in plan.nights:
+        evening, free, twilit = night.evening, night.free, night.night.twilit
+        rule = plan.availability.rule_of(evening)
+        if rule is None:
+            continue
+        if not date.min.year < evening.year < date.max.year:
+            yield f"{evening} is at the very end of the calendar"
+        elif twilit is None or free.meet(twilit) is None:
+            yield f"{evening} is free in daylight only"
+        elif free.end - free.start > _LONGEST:
+            yield f"{evening} is free for longer than from noon to noon"
+        elif rule.start is None and not _is_early_enough(plan, twilit.start, free.start):
+            yield f"{evening} does not begin with the set-up before civil dusk"
+        elif rule.start is not None and not _is_clock(plan.site, evening, rule.start, free.start):
+            yield f"{evening} is free from {free.start:%H:%M} UTC, not from {rule.start:%H:%M} local time"
+        elif rule.finish is None and free.end != twilit.end:
+            yield f"{evening} does not end with civil dawn"
+        elif rule.finish is not None and not _is_clock(plan.site, evening, rule.finish, free.end):
+            yield f"{evening} is free until {free.end:%H:%M} UTC, not until {rule.finish:%H:%M} local time"
+
+
+def nothing_is_planned_under_certain_cloud(plan: Plan) -> Breaches:
+    """Visits and standbys are on nights that are clear once in a while."""
+    for look in looks_of(plan):
+        if not look.night.ever_clear:
+            yield f"{look.words} is on a night that is never clear"
+
+
+def nights_out_stay_within_limits(plan: Plan) -> Breaches:
+    """No more nights out in an ISO week or a calendar month than the observer allows."""
+    out = {visit.evening for visit in plan.visits}
+    weeks = Counter(evening.isocalendar()[:2] for evening in out)
+    months = Counter((evening.year, evening.month) for evening in out)
+    for (year, week), count in weeks.items():
+        if count > (plan.availability.nights_per_week or 7):
+            yield f"{count} nights out in week {week} of {year}"
+    for (year, month), count in months.items():
+        if count > (plan.availability.nights_per_month or 31):
+            yield f"{count} nights out in {year}-{month:02d}"
+
+
+NIGHT_RULES: tuple[Rule, ...] = (
+    free_nights_are_allowed, free_times_keep_the_evening_rule, nothing_is_planned_under_certain_cloud,
+    nights_out_stay_within_limits,
+)  # fmt: skip
+
+
+def _is_early_enough(plan: Plan, dusk: datetime, start: datetime) -> bool:
+    """Tell whether a free time begins just early enough to be set up by dusk, though not before noon."""
+    early = dusk - start
+    if early == plan.routine.setup_min * MINUTE:
+        return True
+    mean_sun_s = (start.timestamp() + plan.site.longitude_deg * _SUN_S_PER_DEG) % _DAY.total_seconds()
+    noon = start.astimezone(plan.site.local).time() == _NOON or abs(mean_sun_s - _DAY.total_seconds() / 2) < 1
+    return noon and timedelta(0) <= early < plan.routine.setup_min * MINUTE
+
+
+def _is_clock(site: Site, evening: date, clock: time, moment: datetime) -> bool:
+    """Tell whether a moment of the evening's night shows this local time, or may because it never came."""
+    midnight = datetime.combine(evening, time(0), tzinfo=site.local).astimezone(UTC)
+    if not timedelta(0) <= moment - midnight <= _LATEST:
+        return False
+    shown = moment.astimezone(site.local).time() == clock
+    return shown or not all(_came(site, day, clock) for day in (evening, evening + _DAY))
+
+
+def _came(site: Site, day: date, clock: time) -> bool:
+    """Tell whether the local clocks showed this time on that day, and did not leap over it."""
+    there = datetime.combine(day, clock, tzinfo=site.local)
+    back = there.astimezone(UTC).astimezone(site.local)
+    return back.replace(tzinfo=None) == there.replace(tzinfo=None)

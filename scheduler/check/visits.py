@@ -1,0 +1,54 @@
+"""Rules of visits: how long, in which order, how many and how far apart."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from datetime import date
+from itertools import pairwise
+
+from ..domain import Plan, Visit
+from .looks import MINUTE, Breaches, Rule, visits_of, words_of
+
+
+def visits_last_as_long_as_asked(plan: Plan) -> Breaches:
+    """A visit lasts the minutes its target asks for."""
+    for look in visits_of(plan):
+        if look.time.minutes != look.target.minutes:
+            yield f"{look.words} lasts {look.time.minutes:g} min, not {look.target.minutes}"
+
+
+def programmes_are_numbered_in_order(plan: Plan) -> Breaches:
+    """The visits of a night are numbered from 1 in order of time."""
+    programmes: dict[date, list[Visit]] = defaultdict(list)
+    for visit in sorted(plan.visits, key=lambda visit: visit.time):
+        programmes[visit.evening].append(visit)
+    for evening, visits in programmes.items():
+        if [visit.order for visit in visits] != list(range(1, len(visits) + 1)):
+            yield f"the programme of {evening} is not numbered in order of time"
+
+
+def visits_leave_room_to_move(plan: Plan) -> Breaches:
+    """Visits follow one another through the season with time to find the next target, across noon too."""
+    for first, second in pairwise(sorted(plan.visits, key=lambda visit: visit.time)):
+        if second.time.start - first.time.end < plan.routine.move_min * MINUTE:
+            yield f"{words_of(second)} starts less than {plan.routine.move_min} min after {first.target}"
+
+
+def visits_are_as_wanted_and_spaced(plan: Plan) -> Breaches:
+    """A target is visited no oftener than wanted, and no sooner again than its spacing."""
+    evenings: dict[str, list[date]] = defaultdict(list)
+    for look in visits_of(plan):
+        evenings[look.target.name].append(look.evening)
+    for target in plan.targets:
+        dates = sorted(evenings[target.name])
+        if len(dates) > target.visits:
+            yield f"{target.name} has {len(dates)} visits, {target.visits} wanted"
+        for first, second in pairwise(dates):
+            if (second - first).days < target.spacing_days:
+                yield f"{target.name} on {first} and {second}: less than {target.spacing_days} days apart"
+
+
+VISIT_RULES: tuple[Rule, ...] = (
+    visits_last_as_long_as_asked, programmes_are_numbered_in_order, visits_leave_room_to_move,
+    visits_are_as_wanted_and_spaced,
+)  # fmt: skip
