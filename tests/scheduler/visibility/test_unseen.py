@@ -67,7 +67,7 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
         scenario(star("S", 318.16, 20.0, lowest_altitude_deg=30.0, minutes=55), nights=1, rule=AFTERNOON),
         Reason.TOO_SHORT, "for at most 53 whole min at a stretch; a visit takes 55"),
     "culminates at noon": (  # the Sun is as far round the sky, so that noon cuts its day in two
-        scenario(star("S", 281.0, -20.0, lowest_altitude_deg=10.0, minutes=100), nights=1),
+        scenario(star("S", 281.0, -20.0, lowest_altitude_deg=10.0, minutes=200), nights=1),
         Reason.NOT_IN_SEASON, "above 10° only in daylight or twilight this season"),
     "a low planet": (
         scenario(Target("Venus", Kind.PLANET, body="venus", lowest_altitude_deg=30.0), nights=3),
@@ -77,6 +77,10 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
         Reason.TOO_SHORT, "between dusk and dawn and clear of the Sun for at most"),
     "wrong dates": (scenario(replace(ORION, earliest=date(2026, 1, 1), latest=date(2026, 2, 1))),
                     Reason.OUTSIDE_DATES, "between 2026-01-01 and 2026-02-01"),
+    "short between its dates": (
+        scenario(replace(ORION, latest=date(2027, 1, 3), minutes=90),
+                 rule=EveningRule(start=time(18), finish=time(21, 15))),
+        Reason.OUTSIDE_DATES, "between the start and 2027-01-03 once you are set up and adapted to the dark"),
     "lost in the Sun": (scenario(replace(MERCURY, lowest_altitude_deg=0.0), start=date(2027, 2, 19), nights=2,
                                  site=FLATS), Reason.NEAR_SUN, "above 0° only while too near the Sun"),
     "a double star in thick air": (
@@ -147,8 +151,7 @@ CROWDED: dict[str, tuple[Scenario, tuple[int, ...], Reason, str]] = {
         "its one suitable free night is full with what matters more"),
     "its second night is full": (
         scenario(*[replace(one, visits=2, spacing_days=1) for one in LONG[:2]], nights=3),
-        (1,), Reason.NIGHTS_FULL,
-        "full with what matters more"),
+        (1,), Reason.NIGHTS_FULL, "at least 1 day from the visits it has"),
     "pinned between full nights": (
         scenario(*[replace(one, visits=2, spacing_days=2) for one in LONG[:2]], nights=3),
         (1,), Reason.NIGHTS_FULL,
