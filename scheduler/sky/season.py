@@ -135,7 +135,7 @@ def sky_of(site: Site, evenings: Sequence[date]) -> SeasonSky:
         raise InvalidValue(
             "evenings", f"{min(evenings)} to {max(evenings)}", "evenings of at most eleven years"
         )
-    noon, next_noon = _noons(site, evenings)
+    noon, next_noon = noons_of(site, evenings)
     midnight = 0.5 * (noon + next_noon)
     heavens = heavens_between(float(noon.min()), float(next_noon.max()))
     stage, dark, twilit, sun_down = _sun_stages(site, heavens, noon, next_noon)
@@ -180,7 +180,7 @@ def _within_season(sky: SeasonSky, unix_s: ArrayLike) -> Floats:
     return times
 
 
-def _noons(site: Site, evenings: Sequence[date]) -> tuple[Floats, Floats]:
+def noons_of(site: Site, evenings: Sequence[date]) -> tuple[Floats, Floats]:
     """Return noon before and after each evening. [unix s]"""
     both = [[_noon(site, evening + timedelta(days=day)) for day in (0, 1)] for evening in evenings]
     noons = np.asarray(both, np.float64)

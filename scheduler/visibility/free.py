@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from ..domain import FreeNight, Night, Scenario, Span
-from ..sky.season import _noons
+from ..sky.season import noons_of
 
 
 def free_nights_of(
@@ -33,7 +33,7 @@ def free_nights_of(
     stands for it.
     """
     found = []
-    noons = np.transpose(_noons(scenario.site, [night.evening for night in nights])).tolist()
+    noons = np.transpose(noons_of(scenario.site, [night.evening for night in nights])).tolist()
     for night, day, odds in zip(nights, noons, clear_odds, strict=True):
         noon, next_noon = (datetime.fromtimestamp(unix_s, UTC) for unix_s in day)
         free = _free_time(scenario, night, noon, next_noon)
