@@ -111,6 +111,7 @@ class Reason(StrEnum):
     EVENING_SHORT = "your evenings are too short for it"
     NIGHTS_LIMIT = "no more nights out allowed"
     NEVER_CLEAR = "never clear when it is up"
+    TOO_FEW_NIGHTS = "too few suitable free nights"
     NIGHTS_FULL = "every suitable night is full"
     SPACING = "visits too close together"
 

@@ -68,7 +68,7 @@ def _crowded_out(
         return Reason.NEVER_CLEAR, "by your clear odds it is never clear on the free nights on which it shows"
     if len(suitable) < target.visits:
         short = f"only {_many(len(suitable), 'suitable free night')} for the {target.visits} visits wanted"
-        return Reason.SPACING, short
+        return Reason.TOO_FEW_NIGHTS, short
     most, days = _most_visits(suitable, target.spacing_days), _many(target.spacing_days, "day")
     if most < target.visits:
         wanted = f"of the {target.visits} visits wanted, at least {days} apart"

@@ -125,7 +125,7 @@ TWICE_A_MONTH = Availability((EveningRule(start=time(18), finish=time(2)),), nig
 WEEKLY = replace(TWICE_A_MONTH, nights_per_week=1)
 
 CROWDED: dict[str, tuple[Scenario, tuple[int, ...], Reason, str]] = {
-    "one night for two visits": (scenario(replace(ORION, visits=2), nights=1), (1,), Reason.SPACING,
+    "one night for two visits": (scenario(replace(ORION, visits=2), nights=1), (1,), Reason.TOO_FEW_NIGHTS,
                                  "only 1 suitable free night for the 2 visits wanted"),
     "spacing": (scenario(replace(ORION, visits=9, spacing_days=20)), (7,), Reason.SPACING,
                 "its 30 suitable free nights hold only 2 of the 9 visits wanted, at least 20 days apart"),
