@@ -340,6 +340,15 @@ SOUND = {
     "a standby as long as a visit": with_standby(
         window=_span(SECOND, 21, 0, 21, 20), best=utc(SECOND, 21, 20)
     ),
+    "a standby best at once": with_standby(best=utc(SECOND, 19)),
+    "no minute to spare between visits": replace(
+        plan(),
+        visits=(
+            visit("Jupiter", FIRST, 1, 18, 31, 15),
+            visit("M 42", FIRST, 2, 18, 50, 20),
+            plan().visits[2],
+        ),
+    ),
     "a target at its lowest altitude": with_visit(1, sight=sight(20.0)),
     "a planet at its safe distance": with_visit(0, sight=replace(sight(), sun_separation_deg=12.0)),
     "a star near the Sun": with_visit(1, sight=replace(sight(), sun_separation_deg=5.0)),
