@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
+from itertools import zip_longest
 
 import numpy as np
 from numpy.typing import NDArray
@@ -122,14 +123,18 @@ def spans_of(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) ->
     """
     sky, position = prospect.sky, {evening: night for night, evening in enumerate(prospect.sky.evenings)}
     faint, bright = np.full((len(sky), 2), np.nan), np.full((len(sky), 2), np.nan)
-    for one in free:
+    for one, following in zip_longest(free, free[1:]):
         night, arrival_s = position[one.evening], one.free.start.timestamp()
+        until_s = one.free.end.timestamp()
+        if following is not None:  # polar nights touch at noon: the move to the next one's first target
+            next_ready_s = following.free.start.timestamp() + 60.0 * routine.setup_min
+            until_s = min(until_s, next_ready_s - 60.0 * routine.move_min)
         ready_s = arrival_s + 60.0 * routine.setup_min
         bright[night] = max(ready_s, sky.twilit_start_unix_s[night]), sky.twilit_end_unix_s[night]
         adapted_s = ready_s + 60.0 * routine.dark_adaptation_min
         faint[night] = max(adapted_s, sky.dark_start_unix_s[night]), sky.dark_end_unix_s[night]
         for span in (bright[night], faint[night]):
-            span[1] = min(span[1], one.free.end.timestamp())
+            span[1] = min(span[1], until_s)
     return asked_for(prospect, faint, bright)
 
 

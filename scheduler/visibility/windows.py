@@ -17,6 +17,9 @@ from ..sky.stretches import Ints, sample_times, stretches_of
 _CHUNK = 100
 """Targets at a time: a chunk's arrays for a year then stay in the processor's cache."""
 
+CORNER_S = 10.0
+"""A planet is looked at this long before and after each corner of the profile: 0.04 deg either side. [s]"""
+
 _TURN_S = 360.0 / TURN_DEG_PER_S
 
 
@@ -207,17 +210,44 @@ def _of_moving(
     slot, night = (a.ravel() for a in np.indices((len(places.moving), len(sky))))
     target = places.moving[slot]
 
+    def direction(which: Ints, when: Floats) -> tuple[Floats, Floats]:
+        ra_deg, dec_deg = places.at(target[which], night[which], when)
+        return altitude_azimuth(sky.site, ra_deg, dec_deg, sidereal_deg(sky, night[which], when))
+
     def margin(row: Ints, unix_s: Floats) -> Floats:
         which, when = np.broadcast_arrays(row, unix_s)
-        ra_deg, dec_deg = places.at(target[which], night[which], when)
-        altitude_deg, azimuth_deg = altitude_azimuth(
-            sky.site, ra_deg, dec_deg, sidereal_deg(sky, night[which], when)
-        )
+        altitude_deg, azimuth_deg = direction(which, when)
         seen_deg = altitude_deg - places.parallax_deg[slot, night][which] * np.cos(np.radians(altitude_deg))
         lowest = lowest_true_deg(sky.site, azimuth_deg, lowest_deg[target[which]], pressure_hpa)
         return np.asarray(seen_deg - lowest)
 
     moments = sample_times(start[target, night], end[target, night])
     rows = np.arange(len(target))[:, None]
+    if sky.site.horizon is not None:
+        azimuth_deg = direction(*np.broadcast_arrays(rows, moments))[1]
+        moments = _with_corners(moments, azimuth_deg, sky.site.horizon.azimuth_deg)
     found = stretches_of(moments, margin(rows, moments), margin, keep=2)
     return np.moveaxis(found.reshape(len(places.moving), len(sky), 2, 2), (3, 2), (0, 1))
+
+
+def _with_corners(unix_s: Floats, azimuth_deg: Floats, corners_deg: tuple[float, ...]) -> Floats:
+    """Add the times just before and after the corners of the profile are passed, (rows, more samples).
+
+    Without them whatever a planet passes between two samples, a mast say, would not be seen.
+    """
+    added = [unix_s]
+    for corner_deg in sorted(set(corners_deg)):
+        off_deg = (azimuth_deg - corner_deg + 180.0) % 360.0 - 180.0
+        before, after = off_deg[:, :-1], off_deg[:, 1:]
+        passed = (np.sign(before) != np.sign(after)) & (np.abs(before - after) < 180.0)
+        first = passed.argmax(axis=1)
+        rows = np.arange(len(unix_s))
+        share = before[rows, first] / np.where(
+            passed[rows, first], before[rows, first] - after[rows, first], 1.0
+        )
+        moment = unix_s[rows, first] + share * (unix_s[rows, first + 1] - unix_s[rows, first])
+        moment = np.where(passed.any(axis=1), moment, unix_s[:, 0])[:, None]
+        added += [
+            np.clip(moment + shift_s, unix_s[:, :1], unix_s[:, -1:]) for shift_s in (-CORNER_S, CORNER_S)
+        ]
+    return np.sort(np.concatenate(added, axis=1), axis=1)

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import warnings
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -10,10 +12,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 
 from scheduler.check import breaches_of
-from scheduler.domain import Plan, Scenario
+from scheduler.domain import EveningRule, Plan, Routine, Scenario
 from scheduler.export import plan_from_json, plan_to_json
 from scheduler.reading import read_scenario
 from scheduler.year import plan_year
+from tests.small_season import ALBIREO, POINT, scenario
 from tests.strategies import scenarios
 
 BUNDLED = Path(__file__).parents[2] / "scenarios"
@@ -26,6 +29,20 @@ def test_any_season_gives_a_sound_plan(drawn: Scenario) -> None:
     assert breaches_of(plan) == ()
     assert plan_from_json(plan_to_json(plan)) == plan
     assert 0.0 <= plan.objective <= plan.bound * (1 + 1e-9) + 1e-9
+
+
+def test_polar_nights_that_touch_at_noon_leave_room_to_move() -> None:
+    stars = [
+        replace(
+            ALBIREO, name=f"Star {n}", ra_deg=30.0 * n, dec_deg=70.0, minutes=115, visits=3, spacing_days=1
+        )
+        for n in range(12)
+    ]
+    pole = replace(POINT, latitude_deg=85.0)
+    for setup_min in (0, 5):
+        of = scenario(*stars, site=pole, start=date(2026, 12, 10), nights=3, rule=EveningRule())
+        plan = plan_year(replace(of, routine=Routine(setup_min, 0, 10)), seconds=0.3)
+        assert len(plan.visits) >= 30
 
 
 @pytest.fixture(scope="module", params=["larkmoor", "quiver-flat", "ridge-zero", "aurora-point"])

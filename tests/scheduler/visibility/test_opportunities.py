@@ -141,3 +141,18 @@ def test_two_windows_of_one_night_are_both_offered() -> None:
         if (rows.end_min[rows.night == night].min() < rows.start_min[rows.night == night].max())
     ]
     assert len(apart) >= 10
+
+
+def test_a_planet_is_not_offered_behind_a_narrow_mast() -> None:
+    saturn = replace(JUPITER, name="Saturn", body="saturn", minutes=2, lowest_altitude_deg=0.0)
+    for edge in np.linspace(120.0, 250.0, 14).tolist():
+        mast = Horizon((edge, edge, edge + 0.5, edge + 0.5), (0.0, 60.0, 60.0, 0.0))
+        prospect, free, rows = season(scenario(saturn, site=replace(LARKMOOR, horizon=mast), nights=10))
+        night = np.array([prospect.sky.evenings.index(free[n].evening) for n in rows.night])
+        minute = np.linspace(rows.start_min, rows.end_min, 400, axis=1)
+        seen = outlook_of(
+            prospect.sky, prospect.places, rows.target[:, None], night[:, None],
+            rows.epoch.timestamp() + 60.0 * minute,
+        )  # fmt: skip
+        behind = (seen.azimuth_deg > edge + 0.1) & (seen.azimuth_deg < edge + 0.4)
+        assert not behind.any()
