@@ -51,6 +51,7 @@ def priced(
     clear = Problem(
         opportunities, weights[opportunities.target] * opportunities.merit, minutes, visits, spacing_days,
         night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),
+        outing_cost=odds * routine.outing_cost,  # a clouded night is not gone out on
     )  # fmt: skip
     mu = expected_capacity_of(clear, odds, cancel).night_price
     known = opportunities, weights, minutes + routine.move_min, odds, scenario.clear_odds.persistence, mu

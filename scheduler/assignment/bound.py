@@ -36,6 +36,8 @@ class Bound:
     keep : What a visit of each row's target is worth elsewhere, at these prices. (usable,)
     cuts : The cuts that bind.
     night_price : Price of a minute of each night, averaged over the night. (nights,) [1/min]
+    out_price : Price of going out on each night: its cost and its share of the limits. (nights,)
+    out : How far each night is spent outside at the fractional optimum; 1 where it is free. (nights,) [0..1]
     """
 
     value: float
@@ -46,6 +48,8 @@ class Bound:
     cuts: tuple[Cut, ...]
     cut_price: Floats
     night_price: Floats
+    out_price: Floats
+    out: Floats
 
 
 def bound_of(problem: Problem, cancel: Cancel = never_cancelled) -> Bound:
@@ -66,7 +70,8 @@ def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_
 
     Parameters
     ----------
-    problem : With `value` the worth of a visit made, weather left out (weight x merit).
+    problem : With `value` the worth of a visit made, weather left out (weight x merit); what nights out cost
+        is left out, for the price is of minutes once outside.
     odds : Clear odds of the nights. (nights,) [0..1]
 
     Notes
@@ -76,7 +81,9 @@ def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_
     expected worth in this fluid model: a plan made for known weather cannot expect more.
     """  # noqa: D205
     odds = np.asarray(odds, np.float64)
-    expected = replace(problem, value=problem.value * odds[problem.opportunities.night])
+    expected = replace(
+        problem, value=problem.value * odds[problem.opportunities.night], outing_cost=np.zeros(len(odds))
+    )
     relaxation, _ = relax(expected, odds, cancel)
     found = bound_at(relaxation, relaxation.best.objective)
     clear = np.where(odds > 0, odds, 1.0)
@@ -109,9 +116,12 @@ def bound_at(relaxation: Relaxation, value: float) -> Bound:
     """Return the relaxation as it stands, with the bound proven so far."""
     best, cuts = relaxation.best, relaxation.model.cuts
     binding = np.flatnonzero(best.cut_price > 1e-9)
+    out = np.ones(len(relaxation.problem.night_day))
+    out[list(best.out)] = list(best.out.values())
     return Bound(
         value, relaxation.windows, best.share, relaxation.cost(), best.keep,
         tuple(cuts[i] for i in binding.tolist()), best.cut_price[binding], _night_price(relaxation),
+        _out_price(relaxation), out,
     )  # fmt: skip
 
 
@@ -120,15 +130,10 @@ def value_at_prices(relaxation: Relaxation) -> float:
     and what the targets gain at these prices.
     """  # noqa: D205
     problem, windows, best = relaxation.problem, relaxation.windows, relaxation.best
-    sold = _sold(relaxation)
-    total = 0.0
-    for limit, price in zip(problem.limits, best.limit_price.tolist(), strict=True):
-        total += limit.most * price
-        sold[list(set(limit.nights))] -= price
-    limited = sorted({night for limit in problem.limits for night in limit.nights})
-    # a night under a limit is bought only if its room sells for more than its share of the limits
-    sold[limited] = np.maximum(sold[limited], 0.0)
-    return total + float(sold.sum()) + targets_gain(problem, windows, windows.value - relaxation.cost())
+    # a charged night is bought only if its room sells for more than going out costs
+    left = np.maximum(_sold(relaxation) - _out_price(relaxation), 0.0)
+    limits = float(np.array([limit.most for limit in problem.limits]) @ best.limit_price)
+    return limits + float(left.sum()) + targets_gain(problem, windows, windows.value - relaxation.cost())
 
 
 def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
@@ -152,6 +157,14 @@ def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
         total += float(value[wanted == left, 0].sum())
         before = value
     return total
+
+
+def _out_price(relaxation: Relaxation) -> Floats:
+    """What going out costs on each night: its cost and the prices of its limits. (nights,)"""
+    price = relaxation.problem.outing_cost.copy()
+    for limit, each in zip(relaxation.problem.limits, relaxation.best.limit_price.tolist(), strict=True):
+        price[list(set(limit.nights))] += each
+    return price
 
 
 def _sold(relaxation: Relaxation, *, time_only: bool = False) -> Floats:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 SMALLEST, FIRST, LARGEST = 2, 4, 14  # nights set free at a time
 WORK = 0.03  # most solver work, times the square of the nights
 MOST_WORK = 0.6
+EMPTYING = 0.4  # part of the draws that try to empty a night with few visits, where nights out cost
 HOPE = 0.1  # rows that lose more than this part of the dearest row are not tried
 TIE = 0.03  # a night is a good trade for a target if it loses no more than this part of the dearest row
 
@@ -29,9 +30,10 @@ class Improver:
     def __init__(
         self, problem: Problem, bound: Bound, best: Programme, crew: Crew, random: np.random.Generator
     ) -> None:
-        self.problem, self.best, self.crew, self.random = problem, best, crew, random
+        self.problem, self.crew, self.random = problem, crew, random
         self.windows, self.nights = bound.windows, np.unique(bound.windows.night)
         self._size = float(FIRST)
+        self.best = self._paying(best)
         self.sharpened(bound)
 
     def sharpened(self, bound: Bound) -> None:
@@ -45,8 +47,11 @@ class Improver:
 
     @property
     def objective(self) -> float:
-        """Worth of the best plan."""
-        return float(self.windows.value[self.best.columns].sum())
+        """Worth of the best plan, less the cost of its nights."""
+        return self._worth(self.best)
+
+    def _worth(self, made: Programme) -> float:
+        return self.problem.worth_of(self.windows.rows[made.columns])
 
     @property
     def gap(self) -> float:
@@ -67,12 +72,13 @@ class Improver:
         for freed, found in zip(groups, self.crew.settle(jobs), strict=True):
             proven &= found.proven
             if found.made is not None:
-                held = self.best.on(self.windows, freed, outside=True)
-                self.best = held.joined(found.made)
+                other = self.best.on(self.windows, freed, outside=True).joined(found.made)
+                self.best = max(self.best, other, key=self._worth)
         if proven and size == len(self.nights):
             # the whole season was free: the plan is the best, but for the rounding of values in the model
             unit = float(self.windows.value.max()) / SCALE
-            self.value = min(self.value, self.objective + unit * float(self.problem.visits.sum()))
+            rounded = float(self.problem.visits.sum()) + len(self.problem.charged)
+            self.value = min(self.value, self.objective + unit * rounded)
         gained = self.objective > before + 1e-9 * self.value
         self.stale = 0 if gained else self.stale + len(groups)
         if not proven:
@@ -88,18 +94,34 @@ class Improver:
         return [first, self._group(size, loss, missed, others)] if len(others) >= 2 * size else [first]
 
     def _group(self, size: int, loss: Floats, missed: Floats, among: Ints) -> Ints:
-        """A night drawn by how much of the gap it holds, and those that could trade with it."""
+        """A night that holds much of the gap or few visits, and those that could trade with it."""
         w, ties = self.windows, self._ties
         share = ties / np.maximum(ties.sum(axis=1, keepdims=True), 1e-9)
         loss = loss + (missed[:, None] * share).sum(axis=0)
-        odds = loss[among] + 0.02 * loss.sum() / len(among) + 1e-9
-        seed = int(self.random.choice(among, p=odds / odds.sum()))
-        mine = w.target[self.best.columns[w.night[self.best.columns] == seed]]
+        night = w.night[self.best.columns]
+        made = np.bincount(night, minlength=len(loss))
+        sparse = among[(made[among] > 0) & (self.problem.outing_cost[among] > 0)]
+        emptying = bool(len(sparse)) and self.random.random() < EMPTYING
+        if emptying:
+            odds = 1.0 / made[sparse] ** 2
+            seed = int(self.random.choice(sparse, p=odds / odds.sum()))
+        else:
+            odds = loss[among] + 0.02 * loss.sum() / len(among) + 1e-9
+            seed = int(self.random.choice(among, p=odds / odds.sum()))
+        mine = w.target[self.best.columns[night == seed]]
         pull = ties[mine].sum(axis=0) + (missed * ties[:, seed]) @ ties / max(missed.max(initial=0.0), 1e-9)
-        pull = (0.01 + pull) * (0.3 + loss / max(loss.max(), 1e-12)) * (0.2 + self.random.random(len(pull)))
+        # what leaves a night had best go where somebody is out already
+        lean = 0.2 + (made > 0) if emptying else 0.3 + loss / max(loss.max(), 1e-12)
+        pull = (0.01 + pull) * lean * (0.2 + self.random.random(len(pull)))
         others = among[among != seed]
         near = others[np.argsort(-pull[others], kind="stable")[: size - 1]]
         return np.sort(np.append(near, seed))
+
+    def _paying(self, made: Programme) -> Programme:
+        """The visits of the nights that bring more than they cost."""
+        w, cost = self.windows, self.problem.outing_cost
+        brings = np.bincount(w.night[made.columns], w.value[made.columns], len(cost))
+        return made.on(w, np.flatnonzero(brings > cost))
 
     def _losses(self) -> tuple[Floats, Floats]:
         """Where the gap lies: by night (poor rows, room unsold) and by target (visits not made)."""
@@ -107,11 +129,17 @@ class Improver:
         used = np.zeros(len(w.rows))
         used[self.best.columns] = 1.0
         poor = used * np.maximum(bound.keep + bound.cost - w.value, 0.0)
-        loss = np.zeros(len(self.problem.night_day))
+        loss, sold = np.zeros((2, len(self.problem.night_day)))
         np.add.at(loss, w.night, poor)
         for cut, price in zip(bound.cuts, bound.cut_price.tolist(), strict=True):
             unsold = cut.room - float(cut.coefficient @ used[w.of_night(cut.night)])
             loss[cut.night] += price * max(0.0, unsold)
+            sold[cut.night] += price * cut.room
+        out = np.zeros(len(loss), np.bool_)
+        out[w.night[self.best.columns]] = True
+        # a night at home misses only what its room sells for above going out; a night out may not bring that
+        home, dear = np.maximum(sold - bound.out_price, 0.0), np.maximum(bound.out_price - sold, 0.0)
+        loss = np.where(out, loss + dear, home)
         keep = np.zeros(len(self.problem.visits))
         np.maximum.at(keep, w.target, bound.keep)
         missed = self.problem.visits - np.bincount(w.target[self.best.columns], minlength=len(keep))

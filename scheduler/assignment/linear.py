@@ -19,6 +19,7 @@ _INFINITE = float("inf")
 _SECONDS_PER_PIVOT_ROW = 1e-7  # measured, roughly; a count that is the same on every machine
 # without presolve the last basis is where the next solve starts
 _PARAMETERS = "use_preprocessing: false"
+_AFRESH = "use_preprocessing: true"  # for when that basis leads nowhere
 
 
 class Optimum(NamedTuple):
@@ -31,7 +32,7 @@ class Optimum(NamedTuple):
     keep : Price of a visit of each usable row's target: what it is worth elsewhere. (usable,)
     cut_price : Price of each cut's room, by cut. (cuts,) [1/min]
     limit_price : Price of a night of each night limit. (limits,)
-    out : How far each night under a limit is spent outside, by night. [0..1]
+    out : How far each charged night is spent outside, by night. [0..1]
     """
 
     objective: float
@@ -55,7 +56,6 @@ class LinearModel:
         self.cuts: list[Cut] = []
         self.work = 0.0
         self._model = pywraplp.Solver.CreateSolver("GLOP")
-        self._model.SetSolverSpecificParametersAsString(_PARAMETERS)
         self._model.Objective().SetMaximization()
         self._column: dict[int, pywraplp.Variable] = {}
         self._rows: list[pywraplp.Constraint] = []
@@ -65,10 +65,13 @@ class LinearModel:
             for t in np.unique(windows.target)
         }
         self._spacing: dict[int, list[tuple[int, int, pywraplp.Constraint]]] = {}
-        self._out = {
-            night: self._model.NumVar(0.0, 1.0, "")
-            for night in sorted({night for limit in problem.limits for night in limit.nights})
-        }
+        self._out = {night: self._model.NumVar(0.0, 1.0, "") for night in problem.charged}
+        for night, out in self._out.items():
+            self._model.Objective().SetCoefficient(out, -float(problem.outing_cost[night]))
+        self._last = Optimum(  # at no prices, should the solver never find any
+            0.0, np.zeros(len(windows.rows)), np.zeros(len(windows.rows)), np.zeros(0),
+            np.zeros(len(problem.limits)), dict.fromkeys(problem.charged, 1.0),
+        )  # fmt: skip
         self._limits = [self._limit_row(limit.nights, limit.most) for limit in problem.limits]
 
     def _limit_row(self, nights: tuple[int, ...], most: int) -> pywraplp.Constraint:
@@ -101,11 +104,11 @@ class LinearModel:
                     row.SetCoefficient(x, float(cut.coefficient[place]))
 
     def add_cuts(self, cuts: Iterable[Cut]) -> None:
-        """Add cuts; on a night under a limit their room is there only if the night is spent outside."""
+        """Add cuts; on a charged night their room is there only if the night is spent outside."""
         for cut in cuts:
-            limited = cut.night in self._out
-            row = self._model.Constraint(-_INFINITE, 0.0 if limited else cut.room)
-            if limited:
+            charged = cut.night in self._out
+            row = self._model.Constraint(-_INFINITE, 0.0 if charged else cut.room)
+            if charged:
                 row.SetCoefficient(self._out[cut.night], -cut.room)
             first = int(self.windows.first[cut.night])
             for place in np.flatnonzero(cut.coefficient).tolist():
@@ -148,12 +151,14 @@ class LinearModel:
 
     def solve(self) -> Optimum:
         """Return an optimum over the rows let in."""
-        self._model.Solve()
-        self.work += self._model.NumConstraints() * max(0, self._model.iterations()) * _SECONDS_PER_PIVOT_ROW
+        if not self._solved() and not self._solved(_AFRESH):
+            # the last prices still prove a bound, whatever was added since
+            more = np.zeros(len(self._rows) - len(self._last.cut_price))
+            return self._last._replace(cut_price=np.append(self._last.cut_price, more))
         columns = np.fromiter(self._column, np.int64, len(self._column))
         share = np.zeros(len(self.windows.rows))
         share[columns] = np.maximum([x.solution_value() for x in self._column.values()], 0.0)
-        return Optimum(
+        self._last = Optimum(
             self._model.Objective().Value(),
             share,
             self._keep(),
@@ -161,6 +166,14 @@ class LinearModel:
             _prices(self._limits),
             {night: out.solution_value() for night, out in self._out.items()},
         )
+        return self._last
+
+    def _solved(self, parameters: str = _PARAMETERS) -> bool:
+        """Solve, and tell whether an optimum was reached."""
+        self._model.SetSolverSpecificParametersAsString(parameters)
+        status: int = self._model.Solve()
+        self.work += self._model.NumConstraints() * max(0, self._model.iterations()) * _SECONDS_PER_PIVOT_ROW
+        return status == int(pywraplp.Solver.OPTIMAL)
 
     def _keep(self) -> Floats:
         w = self.windows

@@ -9,7 +9,7 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from ..domain.opportunity import Floats, Ints
-from .goals import worth_of_the_visits
+from .goals import worth_less_the_nights_out
 from .intervals import Cut, Windows
 from .problem import NightLimit, Problem
 from .rules import all_rules
@@ -135,13 +135,14 @@ class Search:
         rows = windows.rows[about.columns]
         variables = variables_of(self._model, about.problem, rows)
         all_rules(self._model, about.problem, variables)
-        unit = worth_of_the_visits(self._model, about.value, variables)
+        unit = worth_less_the_nights_out(self._model, about.value, about.problem.outing_cost, variables)
         self._add_cuts(variables)
         self._add_hint(variables)
         status = self._solver.solve(self._model)
         work = float(self._solver.deterministic_time)
-        # every visit's value was rounded by up to half a unit
-        limit = (self._solver.best_objective_bound + 0.5 * len(variables.visits)) / unit
+        # every visit's value and night's cost was rounded by up to half a unit
+        rounded = 0.5 * (len(variables.visits) + len(variables.out))
+        limit = (self._solver.best_objective_bound + rounded) / unit
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
             return Found(None, False, np.inf, work)
         made = self._read(variables, dict(zip(rows.tolist(), about.columns.tolist(), strict=True)))
@@ -176,6 +177,9 @@ class Search:
         chosen = dict(zip(self._windows.rows[hint.columns].tolist(), hint.start_min.tolist(), strict=True))
         for row, variable in variables.row.items():
             self._model.add_hint(variable, row in chosen)
+        spent = set(self._windows.night[hint.columns].tolist())
+        for night, out in variables.out.items():
+            self._model.add_hint(out, night in spent)
         for visit in variables.visits:
             made = [row for row in visit.rows if row in chosen]
             if len(visit.rows) > 1:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
@@ -34,6 +34,8 @@ class Problem:
     night_day : Ordinal date of each free night, rising. int, (nights,) [d]
     move_min : Left free between two visits of a night. [min]
     limits : Groups of nights of which only some can be spent outside.
+    outing_cost : What a night spent outside takes off the objective, >= 0; none given costs nothing.
+        (nights,)
     """
 
     opportunities: Opportunities
@@ -44,15 +46,21 @@ class Problem:
     night_day: Ints
     move_min: int = 4
     limits: tuple[NightLimit, ...] = ()
+    outing_cost: Floats = field(default_factory=lambda: np.zeros(0))
 
     def __post_init__(self) -> None:
         targets, nights = self.opportunities.targets, self.opportunities.nights
-        for field, length in (("value", len(self.opportunities)), ("minutes", targets), ("visits", targets),
-                              ("spacing_days", targets), ("night_day", nights)):  # fmt: skip
-            count = len(getattr(self, field))
-            holds(field, count, count == length, f"{length} numbers")
-        usable = bool((np.isfinite(self.value) & (self.value >= 0)).all())
-        holds("value", "a row", usable, "finite numbers >= 0")
+        if not len(self.outing_cost):
+            object.__setattr__(self, "outing_cost", np.zeros(nights))
+        for name, length in (("value", len(self.opportunities)), ("minutes", targets), ("visits", targets),
+                             ("spacing_days", targets), ("night_day", nights),
+                             ("outing_cost", nights)):  # fmt: skip
+            count = len(getattr(self, name))
+            holds(name, count, count == length, f"{length} numbers")
+        for name, of in (("value", "a row"), ("outing_cost", "a night")):
+            numbers = getattr(self, name)
+            usable = bool((np.isfinite(numbers) & (numbers >= 0)).all())
+            holds(name, of, usable, "finite numbers >= 0")
         holds("minutes", "a target", bool((self.minutes >= 1).all()), "at least one minute")
         holds("visits", "a target", bool((self.visits >= 0).all()), "numbers >= 0")
         holds("spacing_days", "a target", bool((self.spacing_days >= 0).all()), "numbers >= 0")
@@ -90,6 +98,17 @@ class Problem:
         return out
 
     @cached_property
+    def charged(self) -> tuple[int, ...]:
+        """Nights for which it matters whether they are spent outside: under a limit or at a cost."""
+        limited = {night for limit in self.limits for night in limit.nights}
+        return tuple(sorted(limited.union(np.flatnonzero(self.outing_cost > 0).tolist())))
+
+    def worth_of(self, rows: Ints) -> float:
+        """Return what visits in these rows are worth, less the cost of their nights."""
+        nights = np.unique(self.opportunities.night[rows])
+        return float(self.value[rows].sum() - self.outing_cost[nights].sum())
+
+    @cached_property
     def spaced(self) -> bool:
         """Whether any target wants more than one visit."""
         return bool((self.visits > 1).any())
@@ -112,7 +131,7 @@ class Assignment:
     ----------
     rows : Row of each visit, by night and start. int, (visits,)
     start_min : Start of each visit, a certificate that its night can be walked. int, (visits,) [min]
-    objective : Sum of the visits' values.
+    objective : Sum of the visits' values, less the cost of the nights spent outside.
     bound : No assignment of the problem is worth more.
     stages : How the search went.
     """
@@ -154,6 +173,6 @@ def breaches_of(problem: Problem, assignment: Assignment) -> tuple[str, ...]:
         for limit in problem.limits
         if len(out.intersection(limit.nights)) > limit.most
     ]
-    if not np.isclose(problem.value[rows].sum(), assignment.objective, rtol=1e-9, atol=1e-9):
-        found.append("the objective is not the sum of the visits' values")
+    if not np.isclose(problem.worth_of(rows), assignment.objective, rtol=1e-9, atol=1e-9):
+        found.append("the objective is not the worth of the visits less the cost of the nights out")
     return tuple(found)

@@ -84,14 +84,12 @@ class Relaxation:
 
     def _add_rows(self) -> bool:
         w, share = self.windows, self.best.share
-        limited = {night for limit in self.problem.limits for night in limit.nights}
         cuts: list[Cut] = []
         for night in np.unique(w.night[share > 1e-6]).tolist():
             mine = w.of_night(night)
             cuts += violated_cuts(w, night, share[mine])
-            if night in limited or self.odds[night] < 1:
-                room = self.best.out.get(night, 1.0)
-                cuts += pair_cuts(w, night, share[mine], room)
+            if night in self.best.out or self.odds[night] < 1:
+                cuts += pair_cuts(w, night, share[mine], self.best.out.get(night, 1.0))
         self.model.add_cuts(cuts)
         spaced = self.problem.spaced and self.model.add_spacing(share)
         return bool(cuts) or spaced

@@ -61,11 +61,15 @@ def visits_keep_their_spacing(model: cp_model.CpModel, problem: Problem, variabl
                 model.add_at_most_one(near)
 
 
-def nights_out_are_limited(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
-    """Of each group of nights, only so many are spent outside."""
+def visits_are_made_outside(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
+    """A night with a visit is spent outside."""
     for visit in variables.visits:
         if visit.night in variables.out:
             model.add_implication(visit.made, variables.out[visit.night])
+
+
+def nights_out_are_limited(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
+    """Of each group of nights, only so many are spent outside."""
     for limit in problem.limits:
         out = [variables.out[night] for night in limit.nights if night in variables.out]
         if len(out) > limit.most:
@@ -77,6 +81,7 @@ RULES = (
     visits_of_a_night_do_not_overlap,
     visits_wanted_are_not_exceeded,
     visits_keep_their_spacing,
+    visits_are_made_outside,
     nights_out_are_limited,
 )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
 WORK = 0.1  # most solver work for one night
 REFINEMENTS = 4
+TRIFLE = 1e-5  # of the dearest row
 VAIN = 6  # so many nights in a row without a cut end the sweep
 
 
@@ -29,7 +31,8 @@ def sharpen(problem: Problem, relaxation: Relaxation, value: float, crew: Crew, 
     -----
     At the present prices a visit on a night counts what it is worth above its worth elsewhere. The exact
     one-night problem says how much one programme can gather so; the fractions may not gather more. When no
-    night's fractions do, the bound is the one that column generation over whole programmes would give.
+    night's fractions do, the bound is the one that column generation over whole programmes would give. A
+    charged night gathers as far as it is spent outside; what that costs the linear programme pays.
 
     References
     ----------
@@ -37,6 +40,7 @@ def sharpen(problem: Problem, relaxation: Relaxation, value: float, crew: Crew, 
     doi:10.1287/opre.42.1.53.
     """
     spent, begun = 0.0, relaxation.work
+    problem = replace(problem, outing_cost=np.zeros(len(problem.night_day)))
     while spent + relaxation.work - begun < most:
         before = crew.work
         cuts = _programme_cuts(
@@ -60,6 +64,7 @@ def _programme_cuts(problem: Problem, bound: Bound, crew: Crew, most: float) -> 
     w, begun = bound.windows, crew.work
     counts: Floats = np.zeros(len(problem.opportunities))
     counts[w.rows] = np.maximum(w.value - bound.keep, 0.0)
+    counts[counts < TRIFLE * w.value.max()] = 0.0  # the linear programme's numbers stay of one size
     promise = np.bincount(w.night, counts[w.rows] * bound.share, len(problem.night_day))
     parts = (bound.share > 1e-4) & (bound.share < 1 - 1e-4)
     nights = np.unique(w.night[parts])
@@ -72,9 +77,10 @@ def _programme_cuts(problem: Problem, bound: Bound, crew: Crew, most: float) -> 
         for night, found in zip(
             pair, crew.settle([_night(problem, bound, counts, n) for n in pair]), strict=True
         ):
-            if promise[night] > found.limit * (1 + 1e-4):
+            if promise[night] > found.limit * bound.out[night] * (1 + 1e-4):
                 mine = w.rows[w.of_night(night)]
-                cuts.append(Cut(night, counts[mine], found.limit))
+                most_of_one = float(counts[mine].max())
+                cuts.append(Cut(night, counts[mine] / most_of_one, found.limit / most_of_one))
                 vain = 0
     return cuts
 

@@ -19,6 +19,9 @@ SHARPENING = (
     0.15  # part of the time spent on a sharper bound, once the gap is NEAR closed or half of it is over
 )
 NEAR = 4e-3
+BOUND, DIVE = "proving how good the year can be", "a first plan, night by night"
+SHARPEN, IMPROVE = "sharpening the proof", "improving the plan"
+ROUNDING = 1e-6  # a bound below this part of the dearest row is nothing but rounding
 LEAST = 0.2  # part of the time that improving gets even where bound and dive took all of it
 
 
@@ -37,7 +40,7 @@ def assign(
     seed : Draws the neighbourhoods. The same problem, seed and seconds give the same assignment.
     seconds : How long to search, about; counted in work done, not by the clock, so that the outcome does
         not depend on the machine. Less is used where the gap closes or nothing more is won. [s]
-    report : Hears of the stages "bound", "dive" and "improve".
+    report : Hears of the stages `BOUND`, `DIVE`, `SHARPEN` and `IMPROVE`, in words.
 
     Raises
     ------
@@ -48,13 +51,14 @@ def assign(
     if not len(problem.usable):
         return Assignment(np.zeros(0, np.int64), np.zeros(0, np.int64), 0.0, 0.0)
     random = np.random.default_rng(seed)
+    report(Progress(BOUND, 0.06))
     relaxation, value = relax(problem, np.ones(len(problem.night_day)), cancel)
     bound, work = bound_at(relaxation, value), relaxation.work
     stages = [Stage("bound", 0.0, value, work)]
-    report(Progress("bound", 0.1, 0.0, value))
+    report(Progress(DIVE, 0.1, 0.0, value))
 
     def tell(done: float, made: Programme) -> None:
-        report(Progress("dive", 0.1 + 0.2 * done, float(bound.windows.value[made.columns].sum()), value))
+        report(Progress(DIVE, 0.1 + 0.2 * done, problem.worth_of(bound.windows.rows[made.columns]), value))
 
     with Crew(bound.windows, random, cancel) as crew:
         first, dived = dive(problem, bound, crew, cancel, tell)
@@ -63,9 +67,15 @@ def assign(
         stages.append(Stage("dive", improver.objective, value, work + crew.work))
         begun, sharp = crew.work, False
         most = max(seconds - work - begun, LEAST * seconds)
+
+        def now(stage: str) -> None:
+            done = min(1.0, (crew.work - begun) / most)
+            report(Progress(stage, 0.3 + 0.7 * done, improver.objective, improver.value))
+
         while crew.work - begun < most and improver.gap > CLOSED:
             late = crew.work - begun > most / 2
             if not sharp and (improver.gap < NEAR or improver.spent or late):
+                now(SHARPEN)
                 before = relaxation.work
                 improver.sharpened(sharpen(problem, relaxation, value, crew, SHARPENING * seconds))
                 work, sharp = work + relaxation.work - before, True
@@ -74,8 +84,7 @@ def assign(
                 break
             else:
                 improver.turn()
-            done = min(1.0, (crew.work - begun) / most)
-            report(Progress("improve", 0.3 + 0.7 * done, improver.objective, improver.value))
+            now(IMPROVE)
         stages.append(Stage("improve", improver.objective, improver.value, work + crew.work))
     return _assignment(problem, improver, tuple(stages))
 
@@ -84,5 +93,8 @@ def _assignment(problem: Problem, improver: Improver, stages: tuple[Stage, ...])
     windows, best = improver.windows, improver.best
     order = np.lexsort((best.start_min, windows.night[best.columns]))
     rows = windows.rows[best.columns[order]]
-    objective = float(problem.value[rows].sum())
-    return Assignment(rows, best.start_min[order], objective, max(improver.value, objective), stages)
+    objective = problem.worth_of(rows)
+    bound = max(improver.value, objective)
+    if bound < ROUNDING * float(windows.value.max()):
+        bound = objective  # else staying at home would be as far as can be from a best plan worth nothing
+    return Assignment(rows, best.start_min[order], objective, bound, stages)

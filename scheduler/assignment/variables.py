@@ -31,7 +31,7 @@ class Variables:
     ----------
     row : Whether a row's visit is made, by row.
     visits : Possible visits, by night, then target.
-    out : Whether a night is spent outside, for nights under a limit.
+    out : Whether a night is spent outside, for charged nights.
     night_start : Minute from which each night's starts are counted. [min]
     """
 
@@ -76,6 +76,5 @@ def variables_of(model: cp_model.CpModel, problem: Problem, rows: Ints) -> Varia
         if len(some) > 1:
             model.add(sum(row_of[row] for row in some) == made)
         visits.append(Visit(target, night, tuple(some), made, model.new_int_var(0, length, "")))
-    limited = sorted({night for limit in problem.limits for night in limit.nights} & set(night_start))
-    out = {night: model.new_bool_var("") for night in limited}
+    out = {night: model.new_bool_var("") for night in problem.charged if night in night_start}
     return Variables(row_of, tuple(visits), out, night_start)

@@ -112,6 +112,7 @@ class Reason(StrEnum):
     NIGHTS_LIMIT = "no more nights out allowed"
     NEVER_CLEAR = "never clear when it is up"
     TOO_FEW_NIGHTS = "too few suitable free nights"
+    NOT_ALONE = "alone not worth a night out"
     NIGHTS_FULL = "every suitable night is full"
     SPACING = "visits too close together"
 
@@ -135,7 +136,8 @@ class Plan:
     scenario : Name of the scenario it answers.
     version : Counts the plans of one scenario from 1.
     seed : The solver's seed; the same input and seed give the same plan.
-    objective : Worth of the plan: expected merit times priority, second chances included.
+    objective : Worth of the plan: expected merit times priority, second chances included, less the cost of
+        the nights out.
     bound : No plan under the same rules is worth more than this.
     """
 

@@ -92,23 +92,26 @@ class Availability:
 
 @dataclass(frozen=True, slots=True)
 class Routine:
-    """The fixed costs of a night out, in whole minutes.
+    """The fixed costs of a night out: whole minutes, and the effort of going.
 
     Attributes
     ----------
     setup_min : From arrival to the first look. [min]
     dark_adaptation_min : From the first look to the first faint target. [min]
     move_min : From one target to the next. [min]
+    outing_cost : What a night out must bring to be planned, in priority times merit. [0..50]
     """
 
     setup_min: int = 20
     dark_adaptation_min: int = 30
     move_min: int = 4
+    outing_cost: float = 0.5
 
     def __post_init__(self) -> None:
         whole("setup_min", self.setup_min, 0, 240)
         whole("dark_adaptation_min", self.dark_adaptation_min, 0, 120)
         whole("move_min", self.move_min, 0, 60)
+        within("outing_cost", self.outing_cost, 0.0, 50.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -110,6 +110,7 @@ KEYS: dict[str, dict[str, Read]] = {
     },
     "routine": {
         "setup_min": a_whole_number, "dark_adaptation_min": a_whole_number, "move_min": a_whole_number,
+        "outing_cost": a_number,
     },
     "clear_odds": {"monthly": _monthly, "persistence": a_number},
     "defaults": {

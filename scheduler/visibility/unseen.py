@@ -46,8 +46,8 @@ def reasons_of(
 
     Stages are tried from the sky inwards, and the first that leaves too little names the reason: the site,
     the distance from the Sun, darkness in the season, the observer's evenings, getting ready, the dates
-    asked for, how well it shows; then clear skies, the spacing of visits, the limit on nights out. What
-    passes them all met full nights.
+    asked for, how well it shows; then clear skies, the spacing of visits, the limit on nights out, the cost
+    of one. What passes them all met full nights.
     """
     offered = set(np.unique(opportunities.target).tolist())
     shut_out = [row for row in missing if row not in offered]
@@ -84,6 +84,9 @@ def _crowded_out(
     if not left:
         reason = Reason.SPACING if idle else Reason.NIGHTS_FULL
         return reason, f"no suitable free night is{apart}, and moving them is not worth it"
+    if any(one not in out for one in left):
+        full = ", and the nights already spent outside are full" if out.intersection(left) else ""
+        return Reason.NOT_ALONE, f"by itself it is not worth the effort of one more night out{full}"
     some = f"its one suitable free night{apart} is"
     if len(left) > 1:
         some = f"all its {len(left)} suitable free nights{apart} are"

@@ -34,11 +34,12 @@ def _silent() -> Any:
     return model
 
 
-def season(seed: int, *, limited: bool) -> Problem:
+def season(seed: int, *, limited: bool, costly: bool = False) -> Problem:
     made = make(26, 5, seed=seed, hours=1.6)
     problem = replace(made, visits=np.where(np.arange(26) % 5 == 0, 2, 1)).problem()
     limits = (NightLimit((0, 1, 2), 1), NightLimit((2, 3, 4), 2)) if limited else ()
-    return replace(problem, move_min=5, limits=limits)
+    cost = np.array([4.0, 9.0, 6.0, 2.0, 12.0]) if costly else np.zeros(5)
+    return replace(problem, move_min=5, limits=limits, outing_cost=cost)
 
 
 class TimeIndexed:
@@ -48,7 +49,7 @@ class TimeIndexed:
         self.problem, self.model = problem, _silent()
         self.model.setOptionValue("threads", 1)
         self.model.setOptionValue("mip_rel_gap", 0.0)
-        self.out = [self._choice(0.0) for _ in range(problem.opportunities.nights)]
+        self.out = [self._choice(-float(cost)) for cost in problem.outing_cost]
         self.busy: dict[tuple[int, int], list[Any]] = {}
         self.pairs: dict[tuple[int, int], list[Any]] = {}
         for row in range(len(problem.opportunities)):
@@ -101,10 +102,11 @@ def solved(model: Any) -> float:
     return float(model.getInfo().objective_function_value)
 
 
+@pytest.mark.parametrize("costly", [False, True])
 @pytest.mark.parametrize("limited", [False, True])
 @pytest.mark.parametrize("seed", [1, 2])
-def test_the_optimum_is_that_of_highs(seed: int, limited: bool) -> None:
-    problem = season(seed, limited=limited)
+def test_the_optimum_is_that_of_highs(seed: int, limited: bool, costly: bool) -> None:
+    problem = season(seed, limited=limited, costly=costly)
     theirs, ours = optimum_by_highs(problem), assign(problem, seconds=20.0)
     assert breaches_of(problem, ours) == ()
     assert len(ours.rows) < int(problem.visits.sum())  # time is short, or the comparison would say little
@@ -166,9 +168,12 @@ def test_the_grid_loses_nothing() -> None:
         assert (column % GRID == 0).all()
 
 
+@pytest.mark.parametrize("costly", [False, True])
 @pytest.mark.parametrize("seed", [1, 2])
-def test_a_cut_by_whole_programmes_says_what_the_best_programme_of_its_night_counts(seed: int) -> None:
-    problem = season(seed, limited=False)
+def test_a_cut_by_whole_programmes_says_what_the_best_programme_of_its_night_counts(
+    seed: int, costly: bool
+) -> None:
+    problem = season(seed, limited=False, costly=costly)
     relaxation, value = relax(problem, np.ones(5), never_cancelled)
     with Crew(relaxation.windows, np.random.default_rng(0), never_cancelled) as crew:
         sharp = sharpen(problem, relaxation, value, crew, 20.0).value
@@ -179,5 +184,5 @@ def test_a_cut_by_whole_programmes_says_what_the_best_programme_of_its_night_cou
     for cut in cuts:
         counts = np.zeros(len(problem.value))
         counts[windows.rows[windows.of_night(cut.night)]] = cut.coefficient
-        alone = optimum_by_highs(replace(problem, value=counts))
+        alone = optimum_by_highs(replace(problem, value=counts, outing_cost=np.zeros(5)))
         assert alone * (1 - 1e-9) <= cut.room <= alone * (1 + 1e-3)

@@ -76,3 +76,12 @@ def test_on_the_last_night_taking_is_better_than_leaving() -> None:
     free = (night(START), night(START + timedelta(days=1)))
     season = priced(scenario(ORION, ANDROMEDA), free, rows((0, 0, 0.8), (0, 1, 0.8)))
     assert season.advantage[1] > season.advantage[0] > 0
+
+
+def test_a_night_out_costs_its_clear_odds_and_nothing_where_it_is_never_clear() -> None:
+    free = tuple(replace(night(START + timedelta(days=day)), clear_odds=0.4) for day in range(3))
+    free = (*free[:2], replace(free[2], clear_odds=0.0))
+    of = scenario(ORION, ANDROMEDA)
+    of = replace(of, routine=replace(of.routine, outing_cost=2.0))
+    season = priced(of, free, rows((0, 0, 0.8), (0, 1, 0.8), (0, 2, 0.8)))
+    assert np.allclose(season.problem.outing_cost, [0.8, 0.8, 0.0])

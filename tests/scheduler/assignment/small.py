@@ -18,6 +18,7 @@ Row = tuple[int, int, int, int, float]  # target, night, start and end in minute
 def problem_of(
     rows: list[Row], *, minutes: list[int], visits: list[int] | None = None, spacing: list[int] | None = None,
     days: list[int] | None = None, move: int = 0, limits: tuple[NightLimit, ...] = (),
+    cost: list[float] | None = None,
 ) -> Problem:  # fmt: skip
     rows = sorted(rows, key=lambda row: (row[1], row[0], row[2]))
     nights = len(days) if days else max(row[1] for row in rows) + 1
@@ -30,16 +31,18 @@ def problem_of(
     return Problem(
         opportunities, np.array([row[4] for row in rows], np.float64), np.array(minutes),
         np.array(visits or [1] * len(minutes)), np.array(spacing or [1] * len(minutes)),
-        np.array(days or range(nights)), move, limits,
+        np.array(days or range(nights)), move, limits, np.array(cost or [], np.float64),
     )  # fmt: skip
 
 
 def best_of(problem: Problem) -> float:
-    """The value of the best assignment, by trying every subset of rows."""
+    """What the best assignment is worth less the cost of its nights, by trying every subset of rows."""
     rows, best = range(len(problem.value)), 0.0
     for size in range(1, len(rows) + 1):
         for chosen in combinations(rows, size):
+            nights = {int(problem.opportunities.night[row]) for row in chosen}
             value = float(problem.value[list(chosen)].sum())
+            value -= sum(float(problem.outing_cost[night]) for night in nights)
             if value > best and allowed(problem, np.array(chosen)):
                 best = value
     return best
@@ -87,7 +90,8 @@ def small_problems(draw: st.DrawFn, most_rows: int = 9) -> Problem:
     limits = [NightLimit(tuple(range(nights)), draw(st.integers(0, nights)))] if draw(st.booleans()) else []
     if nights > 2 and draw(st.booleans()):
         limits.append(NightLimit((0, 1), 1))
+    cost = [draw(st.integers(0, 16)) / 4 for _ in range(nights)] if draw(st.booleans()) else None
     return problem_of(
         rows, minutes=minutes, visits=visits, spacing=spacing, days=days, move=draw(st.integers(0, 5)),
-        limits=tuple(limits),
+        limits=tuple(limits), cost=cost,
     )  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -59,6 +60,22 @@ def test_a_limit_on_nights_lowers_the_bound() -> None:
     assert bound_of(free).value == pytest.approx(6)
     limited = problem_of(rows, minutes=[20] * 3, limits=(NightLimit((0, 1, 2), 2),))
     assert bound_of(limited).value == pytest.approx(5)
+
+
+def test_a_night_out_lowers_the_bound_by_its_cost_and_by_no_more_than_it_brings() -> None:
+    rows = [(0, 0, 0, 30, 3.0), (1, 1, 0, 30, 2.0), (2, 1, 40, 90, 1.0)]
+    problem = problem_of(rows, minutes=[20] * 3, cost=[0.5, 2.5])
+    assert bound_of(problem).value == pytest.approx(2.5 + 0.5)
+    assert bound_of(problem).out == pytest.approx([1, 1])
+    dear = bound_of(replace(problem, outing_cost=np.array([0.5, 3.5])))
+    assert dear.value == pytest.approx(2.5)
+    assert dear.out == pytest.approx([1, 0])
+    assert dear.out_price == pytest.approx([0.5, 3.5])
+
+
+def test_what_a_night_out_costs_does_not_change_the_price_of_its_minutes() -> None:
+    costly = replace(HOUR, outing_cost=np.array([2.0]))
+    assert expected_capacity_of(costly, np.array([0.4])).night_price == pytest.approx([2 / 40])
 
 
 @pytest.mark.parametrize(

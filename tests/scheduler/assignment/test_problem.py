@@ -37,6 +37,9 @@ def problem() -> Problem:
         ("spacing_days", np.array([1, -1])),
         ("night_day", np.array([0, 0, 1])),
         ("move_min", -1),
+        ("outing_cost", np.ones(2)),
+        ("outing_cost", np.array([0, 0, -0.1])),
+        ("outing_cost", np.array([0, 0, np.nan])),
         ("limits", (NightLimit((0, 3), 1),)),
         ("limits", (NightLimit((0, 1), -1),)),
     ],
@@ -101,3 +104,15 @@ def test_the_judge_names_what_is_broken(
 
 def test_the_judge_counts_the_value_itself(problem: Problem) -> None:
     assert "objective" in judged(problem, [0], [0], 1.5)
+
+
+def test_the_judge_takes_the_cost_of_each_night_out_off_once(problem: Problem) -> None:
+    costly = replace(problem, outing_cost=np.array([0.5, 9.0, 0.25]))
+    assert judged(costly, [0, 1, 4], [0, 24, 5], 1.0 + 2.0 + 1.0 - 0.75) == ""
+    assert "less the cost" in judged(costly, [0, 1, 4], [0, 24, 5], 4.0)
+
+
+def test_nights_without_a_cost_given_cost_nothing(problem: Problem) -> None:
+    assert problem.outing_cost.tolist() == [0.0, 0.0, 0.0]
+    assert problem.charged == (0, 1)
+    assert replace(problem, outing_cost=np.array([0, 0, 0.1])).charged == (0, 1, 2)

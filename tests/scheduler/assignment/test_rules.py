@@ -8,6 +8,7 @@ import pytest
 from ortools.sat.python import cp_model
 
 from scheduler.assignment import NightLimit, Problem, rules
+from scheduler.assignment.goals import worth_less_the_nights_out
 from scheduler.assignment.variables import Variables, variables_of
 
 from .small import problem_of
@@ -89,7 +90,36 @@ def test_nights_out_are_limited(most: int, enough: bool) -> None:
     limits = (NightLimit((0, 1, 2), most),)
     problem = problem_of([(0, 0, 0, 30, 1.0), (1, 2, 0, 30, 1.0)], minutes=[20, 20], limits=limits)
     assert possible(problem)
-    assert possible(problem, rules.nights_out_are_limited) == enough
+    assert possible(problem, rules.visits_are_made_outside)
+    assert possible(problem, rules.visits_are_made_outside, rules.nights_out_are_limited) == enough
+
+
+@pytest.mark.parametrize("stay", [0, 1, 2])
+def test_a_night_with_a_visit_is_spent_outside(stay: int) -> None:
+    problem = problem_of(
+        [(0, 0, 0, 30, 1.0), (1, 2, 0, 30, 1.0), (2, 1, 0, 30, 1.0)], minutes=[20] * 3, cost=[1, 0, 1]
+    )
+
+    def at_home(model: cp_model.CpModel, _: Problem, variables: Variables) -> None:
+        for night in {stay} & set(variables.out):  # the free night is not asked about
+            model.add(variables.out[night] == 0)
+
+    assert possible(problem, at_home)
+    assert possible(problem, at_home, rules.visits_are_made_outside) == (stay == 1)
+
+
+@pytest.mark.parametrize(("cost", "worth"), [([0.0, 0.0], 3.5), ([0.5, 0.5], 2.5), ([2.5, 0.75], 0.25)])
+def test_the_goal_is_the_worth_of_the_visits_less_the_nights_out(cost: list[float], worth: float) -> None:
+    rows = [(0, 0, 0, 60, 1.5), (1, 0, 30, 90, 1.0), (2, 1, 0, 30, 1.0)]
+    problem = problem_of(rows, minutes=[20] * 3, cost=cost)
+    model = cp_model.CpModel()
+    variables = variables_of(model, problem, problem.usable)
+    rules.all_rules(model, problem, variables)
+    unit = worth_less_the_nights_out(model, problem.value, problem.outing_cost, variables)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    assert solver.solve(model) == cp_model.OPTIMAL
+    assert solver.objective_value / unit == pytest.approx(worth, abs=1e-5)
 
 
 def test_all_rules_are_added() -> None:

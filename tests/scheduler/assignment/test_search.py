@@ -10,16 +10,18 @@ import pytest
 from hypothesis import given, settings
 
 from scheduler.assignment import Assignment, NightLimit, Problem, breaches_of
-from scheduler.assignment.bound import bound_at, relax
+from scheduler.assignment.bound import bound_at, bound_of, relax, value_at_prices
 from scheduler.assignment.crew import Crew
 from scheduler.assignment.improve import Improver
-from scheduler.assignment.neighbourhood import Found, Neighbourhood, Search, nothing
+from scheduler.assignment.intervals import whole_night_cut
+from scheduler.assignment.linear import LinearModel
+from scheduler.assignment.neighbourhood import Found, Neighbourhood, Programme, Search, nothing
 from scheduler.assignment.sharpen import sharpen
 from scheduler.domain import never_cancelled
 from scheduler.errors import Cancelled
 from tests.benchmarks.instances import make
 
-from .small import best_of, small_problems
+from .small import best_of, problem_of, small_problems
 
 
 def crowded(visits: int, limits: tuple[NightLimit, ...] = ()) -> Problem:
@@ -34,8 +36,14 @@ def crowded(visits: int, limits: tuple[NightLimit, ...] = ()) -> Problem:
     [(1, ()), (2, ()), (1, tuple(NightLimit((n, 13 - n), 1) for n in range(7)))],
     ids=["once", "twice", "limited"],
 )
-def test_two_groups_freed_at_once_hold_together(visits: int, limits: tuple[NightLimit, ...]) -> None:
-    problem, random = crowded(visits, limits), np.random.default_rng(1)
+@pytest.mark.parametrize("cost", [0.0, 1.5])
+def test_two_groups_freed_at_once_hold_together(
+    visits: int, limits: tuple[NightLimit, ...], cost: float
+) -> None:
+    problem, random = (
+        replace(crowded(visits, limits), outing_cost=np.full(14, cost)),
+        np.random.default_rng(1),
+    )
     relaxation, value = relax(problem, np.ones(14), never_cancelled)
     bound = bound_at(relaxation, value)
     with Crew(bound.windows, random, never_cancelled) as crew:
@@ -58,6 +66,34 @@ def test_no_programme_cut_takes_the_best_assignment_away(problem: Problem) -> No
     with Crew(relaxation.windows, np.random.default_rng(0), never_cancelled) as crew:
         sharp = sharpen(problem, relaxation, value, crew, 1.0)
     assert best_of(problem) - 1e-9 <= sharp.value <= value
+
+
+def test_the_last_prices_prove_a_bound_when_the_linear_solver_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = replace(crowded(1), outing_cost=np.full(14, 2.0))
+    relaxation, value = relax(problem, np.ones(14), never_cancelled)
+    monkeypatch.setattr(LinearModel, "_solved", lambda *_: False)
+    relaxation.model.add_cuts([whole_night_cut(relaxation.windows, night) for night in range(14)])
+    relaxation.solve()
+    assert len(relaxation.best.cut_price) == len(relaxation.model.cuts)
+    assert value_at_prices(relaxation) == pytest.approx(value)
+
+
+def test_without_any_prices_the_bound_is_that_of_endless_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem = crowded(1)
+    monkeypatch.setattr(LinearModel, "_solved", lambda *_: False)
+    best = np.zeros(90)
+    np.maximum.at(best, problem.opportunities.target[problem.usable], problem.value[problem.usable])
+    assert bound_of(problem).value == pytest.approx(best.sum())
+
+
+def test_a_night_that_does_not_bring_its_cost_is_given_up_at_once() -> None:
+    problem = problem_of([(0, 0, 0, 60, 1.0), (1, 1, 0, 60, 2.0)], minutes=[20, 20], cost=[1.5, 1.5])
+    relaxation, value = relax(problem, np.ones(2), never_cancelled)
+    with Crew(relaxation.windows, np.random.default_rng(0), never_cancelled) as crew:
+        first = Programme(np.array([0, 1]), np.array([0, 1440]))
+        improver = Improver(problem, bound_at(relaxation, value), first, crew, np.random.default_rng(0))
+    assert improver.best.columns.tolist() == [1]
+    assert improver.objective == pytest.approx(0.5)
 
 
 def test_a_long_search_stops_when_asked(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -10,8 +10,10 @@ from itertools import pairwise
 import numpy as np
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from scheduler.assignment import Assignment, NightLimit, Problem, assign, bound_of, breaches_of
+from scheduler.assignment.solve import IMPROVE
 from scheduler.domain import Progress
 from scheduler.errors import Cancelled, InvalidValue
 from tests.benchmarks.instances import make
@@ -94,14 +96,55 @@ def test_limits_on_nights_out_hold_in_a_season(season: Problem, solved: Assignme
     assert found.gap < 0.05
 
 
+@given(small_problems(), st.integers(1, 12))
+@settings(max_examples=40, deadline=None)
+def test_dearer_nights_are_never_more(problem: Problem, quarters: int) -> None:
+    cheap, dear = (
+        assign(replace(problem, outing_cost=np.full(len(problem.night_day), cost / 4)), seconds=1.0)
+        for cost in (quarters, quarters + 1)
+    )
+    out = [len(np.unique(problem.opportunities.night[found.rows])) for found in (cheap, dear)]
+    assert max(cheap.gap, dear.gap) <= 1e-4  # finer than the quarters everything is worth
+    assert out[0] >= out[1]
+
+
+@pytest.mark.parametrize(("cost", "nights"), [(0.0, {0, 1}), (0.4, {0, 1}), (0.6, {1})])
+def test_a_lone_visit_moves_to_a_fuller_night_when_it_loses_less_than_going_out_costs(
+    cost: float, nights: set[int]
+) -> None:
+    rows = [(0, 0, 0, 90, 2.0), (0, 1, 0, 90, 1.5), (1, 1, 0, 90, 2.0), (2, 1, 0, 90, 2.0)]
+    found = assign(problem := problem_of(rows, minutes=[20] * 3, cost=[cost, cost]))
+    assert len(found.rows) == 3
+    assert set(problem.opportunities.night[found.rows].tolist()) == nights
+
+
+def test_where_no_night_brings_what_it_costs_nobody_goes_out() -> None:
+    found = assign(problem_of([(0, 0, 0, 90, 1.0), (1, 0, 0, 30, 0.9)], minutes=[20, 20], cost=[2.0]))
+    assert (len(found.rows), found.objective, found.bound, found.gap) == (0, 0.0, 0.0, 0.0)
+
+
+def test_costs_gather_a_season_on_fewer_nights(season: Problem, solved: Assignment) -> None:
+    costly = replace(season, outing_cost=np.full(16, 1.0))
+    found = assign(costly, seconds=2.0)
+    assert breaches_of(costly, found) == ()
+    before, after = (np.unique(season.opportunities.night[rows]) for rows in (solved.rows, found.rows))
+    assert len(after) < len(before)
+    # it beats the plan made without a thought for costs, and does not pass that plan's bound
+    assert costly.worth_of(solved.rows) < found.objective <= found.bound <= solved.bound
+    assert found.gap < 0.01
+
+
 def test_progress_runs_forward_through_the_stages(season: Problem) -> None:
     heard: list[Progress] = []
     assign(season, seconds=0.5, report=heard.append)
-    assert list(dict.fromkeys(each.stage for each in heard)) == ["bound", "dive", "improve"]
+    assert list(dict.fromkeys(each.stage for each in heard)) == [
+        "proving how good the year can be", "a first plan, night by night", "improving the plan",
+        "sharpening the proof",
+    ]  # fmt: skip
     fractions = [each.fraction for each in heard]
     assert fractions == sorted(fractions)
     assert 0 < fractions[-1] <= 1
-    for each in heard:
+    for each in heard[1:]:
         assert each.objective is not None
         assert each.bound is not None
         assert each.objective <= each.bound * (1 + 1e-9)
@@ -118,7 +161,7 @@ def test_a_flag_set_in_a_search_stops_it() -> None:
     flag = threading.Event()
 
     def stop(progress: Progress) -> None:
-        if progress.stage == "improve":
+        if progress.stage == IMPROVE:
             flag.set()
 
     with pytest.raises(Cancelled):

@@ -84,6 +84,7 @@ def test_defaults_written_out_change_nothing(tmp_path: Path) -> None:
         setup_min = 20
         dark_adaptation_min = 30
         move_min = 4
+        outing_cost = 0.5
         [clear_odds]
         monthly = 0.5
         persistence = 0.3
@@ -153,6 +154,7 @@ def test_horizon_barlow_odds_and_binoculars_are_read(tmp_path: Path) -> None:
     ("[season]\nstart = 2027-01-01T20:00:00", "season.start", "a date such as"),
     ("[season]\nstart = 1066-10-14", "season.start", "from 1900 to 2100"),
     ("[routine]\nsetup_min = 1000", "routine.setup_min", "from 0 to 240"),
+    ("[routine]\nouting_cost = -1", "routine.outing_cost", "from 0 to 50"),
     ("[clear_odds]\nmonthly = [0.5, 0.5]", "clear_odds.monthly", "twelve numbers"),
     ("[clear_odds]\nmonthly = 1.5", "clear_odds.monthly", "from 0 to 1"),
     ("[clear_odds]\nmonthly = nan", "clear_odds.monthly", "a number such as"),

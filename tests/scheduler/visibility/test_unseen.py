@@ -7,7 +7,7 @@ from datetime import date, time
 
 import pytest
 
-from scheduler.domain import Availability, EveningRule, Horizon, Kind, Reason, Scenario, Target
+from scheduler.domain import Availability, EveningRule, Horizon, Kind, Reason, Routine, Scenario, Target
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of, prospect_of
@@ -152,6 +152,13 @@ CROWDED: dict[str, tuple[Scenario, tuple[int, ...], Reason, str]] = {
     "its second night is full": (
         scenario(*[replace(one, visits=2, spacing_days=1) for one in LONG[:2]], nights=3),
         (1,), Reason.NIGHTS_FULL, "at least 1 day from the visits it has"),
+    "not worth a night": (
+        scenario(ORION, nights=2, routine=Routine(outing_cost=50.0)), (1,), Reason.NOT_ALONE,
+        "by itself it is not worth the effort of one more night out"),
+    "beside a full night not worth another": (
+        scenario(replace(LONG[0], priority=5), replace(LONG[1], priority=1), nights=2,
+                 routine=Routine(outing_cost=3.0)),
+        (1,), Reason.NOT_ALONE, "one more night out, and the nights already spent outside are full"),
     "pinned between full nights": (
         scenario(*[replace(one, visits=2, spacing_days=2) for one in LONG[:2]], nights=3),
         (1,), Reason.NIGHTS_FULL,
