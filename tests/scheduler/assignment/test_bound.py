@@ -74,8 +74,10 @@ def test_a_night_out_lowers_the_bound_by_its_cost_and_by_no_more_than_it_brings(
 
 
 def test_what_a_night_out_costs_does_not_change_the_price_of_its_minutes() -> None:
-    costly = replace(HOUR, outing_cost=np.array([2.0]))
-    assert expected_capacity_of(costly, np.array([0.4])).night_price == pytest.approx([2 / 40])
+    costly = replace(HOUR, outing_cost=np.array([20.0]))
+    found = expected_capacity_of(costly, np.array([0.4]))
+    assert found.night_price == pytest.approx([2 / 40])
+    assert found.value == pytest.approx(0.4 * 6)
 
 
 @pytest.mark.parametrize(
