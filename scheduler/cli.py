@@ -72,7 +72,7 @@ def _plan(options: argparse.Namespace) -> int:
         plan = plan_year(scenario, seed=options.seed, seconds=options.seconds, report=report, cancel=stop)
     paths = write_plan(plan, folder)
     if not options.quiet:
-        console.print(year_of(plan))
+        console.print(year_of(plan, console.width))
         console.print()
     console.print(f"Written: {', '.join(path.name for path in paths)} in {folder}", soft_wrap=True)
     console.print(f"Open {folder / 'schedule.csv'} in a spreadsheet.", soft_wrap=True)

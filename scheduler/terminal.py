@@ -15,9 +15,12 @@ from rich.text import Text
 from .domain import FreeNight, Plan, Progress, Report, Visit
 
 RESERVE = (
-    "A visit stands on the first night that suits it well; clouded out, it moves to a night in reserve. "
+    "Visits gather on early, full nights that suit them; clouded out, a visit moves to a night in reserve. "
     "schedule.csv lists standbys for nights with a programme and for those in reserve."
 )
+COLUMNS = (6, 11, 17, 4)
+"""Widths of night, hours, Moon and odds; the programme takes the rest."""
+
 CAUTIONS = (
     "Never point a telescope or binoculars near the Sun; low planets wait for the end of civil dusk.",
     "Lasers and aircraft, driving tired, cold and dark ground: local law and licensed practice go first.",
@@ -40,15 +43,15 @@ def reporting(console: Console) -> Iterator[Report]:
         yield report
 
 
-def year_of(plan: Plan) -> RenderableType:
-    """Return the plan as a month-by-month view."""
+def year_of(plan: Plan, width: int = 100) -> RenderableType:
+    """Return the plan as a month-by-month view for a terminal of `width` characters."""
     programmes = {
         evening: tuple(visits)
         for evening, visits in groupby(_in_order(plan), key=lambda visit: visit.evening)
     }
     parts: list[RenderableType] = [_heading(plan)]
     for _, nights in groupby(plan.nights, key=lambda night: (night.evening.year, night.evening.month)):
-        parts.append(_month(plan, tuple(nights), programmes))
+        parts.append(_month(plan, tuple(nights), programmes, width))
     if plan.unplaced:
         parts.append(_unplaced(plan))
     parts += [Text(), Text(RESERVE), Text()]
@@ -64,23 +67,27 @@ def _heading(plan: Plan) -> Text:
     wanted = sum(target.visits for target in plan.targets)
     out = len({visit.evening for visit in plan.visits})
     first, last = plan.season.evenings[0], plan.season.evenings[-1]
+    season = f"{first.day} {first:%B %Y} to {last.day} {last:%B %Y}"
     return Text(
-        f"{plan.site.name}, {first:%-d %B %Y} to {last:%-d %B %Y}: {len(plan.visits)} of {wanted} visits "
-        f"on {out} of {len(plan.nights)} free nights, proven within {100 * plan.gap:.2f} % of the best plan",
+        f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits on {out} of {len(plan.nights)} free nights, proven within {100 * plan.gap:.2f} % of the best plan",
         style="bold",
     )
 
 
 def _month(
-    plan: Plan, nights: tuple[FreeNight, ...], programmes: dict[object, tuple[Visit, ...]]
+    plan: Plan,
+    nights: tuple[FreeNight, ...],
+    programmes: dict[object, tuple[Visit, ...]],
+    width: int,
 ) -> RenderableType:
     table = Table(
         title=f"{nights[0].evening:%B %Y}", title_justify="left", title_style="bold",
         box=None, pad_edge=False, padding=(0, 1), show_header=False,
     )  # fmt: skip
-    for width in (6, 11, 17, 4):
-        table.add_column(min_width=width, no_wrap=True)
-    table.add_column(ratio=1)
+    for column in COLUMNS:
+        table.add_column(min_width=column, no_wrap=True)
+    table.add_column(no_wrap=True)
+    room = max(20, width - sum(COLUMNS) - 2 * len(COLUMNS))
     idle = 0
     for free in nights:
         visits = programmes.get(free.evening, ())
@@ -89,22 +96,29 @@ def _month(
             continue
         first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
         table.add_row(
-            f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(visits),
-            f"{100 * free.clear_odds:.0f} %", Text(", ".join(map(_unbroken, visits))),
+            f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(free, visits),
+            f"{100 * free.clear_odds:.0f} %", Text(_listed([visit.target for visit in visits], room)),
         )  # fmt: skip
     in_reserve = "1 free night" if idle == 1 else f"{idle} free nights"
     return Group(table, *([Text(f"{in_reserve} in reserve", style="dim")] if idle else []))
 
 
-def _unbroken(visit: Visit) -> str:
-    """Return the target's name with spaces no line is broken at."""
-    return visit.target.replace(" ", "\u00a0")
+def _listed(names: Sequence[str], width: int) -> str:
+    """Return names with commas between, broken into lines of at most `width` between names only."""
+    lines = [names[0]]
+    for name in names[1:]:
+        if len(lines[-1]) + len(name) + 3 > width:
+            lines[-1] += ","
+            lines.append(name)
+        else:
+            lines[-1] += f", {name}"
+    return "\n".join(lines)
 
 
-def _moon(visits: Sequence[Visit]) -> str:
+def _moon(free: FreeNight, visits: Sequence[Visit]) -> str:
     """Return whether moonlight falls on the programme."""
     lit = visits[0].sight.moon_lit_fraction
-    up = sum(visit.sight.moon_altitude_deg > 0.0 for visit in visits)
+    up = sum(any(span.meet(visit.time) for span in free.night.moon_up) for visit in visits)
     if not up:
         return "Moon down"
     return f"Moon {100 * lit:.0f} %" if up == len(visits) else f"Moon {100 * lit:.0f} % in part"

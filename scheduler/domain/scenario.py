@@ -105,7 +105,7 @@ class Routine:
     setup_min: int = 20
     dark_adaptation_min: int = 30
     move_min: int = 4
-    outing_cost: float = 0.5
+    outing_cost: float = 0.25
 
     def __post_init__(self) -> None:
         whole("setup_min", self.setup_min, 0, 240)

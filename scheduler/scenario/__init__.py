@@ -53,7 +53,7 @@ Everything wrong with both files is reported at once, each fault with its place 
     setup_min = 20                        # default 20
     dark_adaptation_min = 30              # default 30
     move_min = 4                          # default 4
-    outing_cost = 0.5                     # what a night out must bring, in priority x merit; default 0.5
+    outing_cost = 0.25                    # what a night out must bring, in priority x merit; default 0.25
 
     [clear_odds]
     monthly = 0.4                         # one number, or twelve from January on; default 0.5

@@ -84,7 +84,7 @@ def test_defaults_written_out_change_nothing(tmp_path: Path) -> None:
         setup_min = 20
         dark_adaptation_min = 30
         move_min = 4
-        outing_cost = 0.5
+        outing_cost = 0.25
         [clear_odds]
         monthly = 0.5
         persistence = 0.3

@@ -1,0 +1,47 @@
+"""The year in the terminal: true about the Moon, and never broken inside a name."""
+
+from __future__ import annotations
+
+import io
+from dataclasses import replace
+
+import pytest
+from rich.console import Console
+
+from scheduler.domain import Plan, Span
+from scheduler.terminal import year_of
+from tests.small_plan import FIRST, ORION, plan, utc, visit, with_nights
+
+
+def shown(made: Plan, width: int = 80) -> list[str]:
+    text = io.StringIO()
+    Console(width=width, file=text).print(year_of(made, width))
+    return text.getvalue().splitlines()
+
+
+@pytest.mark.parametrize("width", [72, 80, 100, 160])
+def test_names_are_never_broken_and_lines_fit(width: int) -> None:
+    names = [f"NGC {1000 + n}" for n in range(25)]
+    targets = tuple(replace(ORION, name=name, minutes=5) for name in names)
+    visits = tuple(visit(name, FIRST, n + 1, 19, 9 * n, 5) for n, name in enumerate(names))
+    lines = shown(replace(plan(), targets=targets, visits=visits, standbys=(), unplaced=()), width)
+    assert max(map(len, lines)) <= width
+    together = "\n".join(lines)
+    assert all(name in together for name in names)
+    assert ", ".join(names[:2]) in together
+
+
+def test_the_moon_is_down_or_up_or_up_in_part() -> None:
+    assert any("18:20-20:20" in line and "Moon down" in line for line in shown(plan()))
+    for until, words in ((utc(FIRST, 19), "Moon 1 % in part"), (utc(FIRST, 23), "Moon 1 % ")):
+        up = Span(utc(FIRST, 12), until)
+        lit = with_nights(*(replace(n, night=replace(n.night, moon_up=(up,))) for n in plan().nights))
+        assert any("18:20-20:20" in line and words in line for line in shown(lit)), words
+
+
+def test_what_is_not_placed_and_the_cautions_are_shown() -> None:
+    lines = " ".join(" ".join(shown(plan())).split())
+    assert "NGC 5139" in lines
+    assert "never above 20° from here" in lines
+    assert "Never point a telescope or binoculars near the Sun" in lines
+    assert "Larkmoor, 1 January 2027 to 31 January 2027: 3 of 5 visits on 2 of 2 free nights" in lines
