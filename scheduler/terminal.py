@@ -69,7 +69,8 @@ def _heading(plan: Plan) -> Text:
     first, last = plan.season.evenings[0], plan.season.evenings[-1]
     season = f"{first.day} {first:%B %Y} to {last.day} {last:%B %Y}"
     return Text(
-        f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits on {out} of {len(plan.nights)} free nights, proven within {100 * plan.gap:.2f} % of the best plan",
+        f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits on {out} of {len(plan.nights)} "
+        f"free nights, proven within {100 * plan.gap:.2f} % of the best plan",
         style="bold",
     )
 

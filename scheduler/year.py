@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from .assignment.solve import assign
 from .check import judge
 from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
@@ -57,7 +59,8 @@ def plan_year(
 
     _go_on(cancel, report, Progress("pricing the weather", 0.06))
     season = priced(scenario, free, opportunities, cancel)
-    assignment = assign(season.problem, seed=seed, seconds=seconds, report=report, cancel=cancel)
+    search = _part_of(report, 0.08, 0.97)
+    assignment = assign(season.problem, seed=seed, seconds=seconds, report=search, cancel=cancel)
 
     report(Progress("writing the nights", 0.98, assignment.objective, assignment.bound))
     writer = Writer(prospect, free, opportunities)
@@ -81,3 +84,12 @@ def _go_on(cancel: Cancel, report: Report, progress: Progress) -> None:
     if cancel.is_set():
         raise Cancelled(f"stopped before {progress.stage}")
     report(progress)
+
+
+def _part_of(report: Report, first: float, last: float) -> Report:
+    """Return a report whose progress from 0 to 1 is `report`'s from `first` to `last`."""
+
+    def pass_on(progress: Progress, /) -> None:
+        report(replace(progress, fraction=first + (last - first) * progress.fraction))
+
+    return pass_on
