@@ -15,6 +15,7 @@ doi:10.1287/opre.1070.0445.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -151,22 +152,13 @@ def _rested(value: Floats, chain: WeatherChain, rest: Ints | None) -> Floats:
     return np.where(rest < nights, after, 0.0)
 
 
-def worths_of(
-    opportunities: Opportunities,
-    weights: Floats,
-    minutes: Ints,
-    odds: Floats,
-    persistence: float,
-    mu: Floats,
-    *,
-    visits: Ints | None = None,
-    spacing_days: Ints | None = None,
-    night_day: Ints | None = None,
-) -> Floats:
-    """Return what planning a visit in each row is worth: from odds x weight x merit to weight x best merit.
+@dataclass(frozen=True, eq=False)
+class NowOrLater:
+    """Each target's own question, with the nights' time priced: this visit now, or a better one later?
 
-    Parameters
+    Attributes
     ----------
+    opportunities : The rows.
     weights : Worth of a visit of merit 1. (targets,)
     minutes : Time a visit takes from the night, the move included. (targets,) [min]
     odds : Clear odds of the free nights. (nights,) [0..1]
@@ -174,76 +166,73 @@ def worths_of(
     mu : Price of a clear minute of each night. (nights,) [1/min]
     visits, spacing_days : Visits wanted, fewest days between two; None means one. (targets,), [d]
     night_day : Ordinal dates of the free nights; None means night after night. (nights,) [d]
-
-    Returns
-    -------
-    (rows,) array: `p w m + (1 - p) L`. If the night is clear, the visit is made and is worth `w m`. If it
-    is clouded out, the best that later nights offer is still to come: `L` is the value after a clouded
-    night with all visits left, less that with one visit fewer, prices of the time then used taken off.
-
-    Notes
-    -----
-    The time of the row itself is not charged: the assignment deals it out. A target with a short season
-    loses its second chances night by night, so an early night is worth more to it; a target with a long
-    season may wait for its best night.
     """
-    price = mu[opportunities.night] * minutes[opportunities.target]
-    gain = weights[opportunities.target] * opportunities.merit - price
-    chain = chain_of(odds, persistence, night_day)
-    later = _later(opportunities, gain, chain, visits, spacing_days, night_day)
-    target, night = opportunities.target, opportunities.night
-    left = np.ones(opportunities.targets, np.int64) if visits is None else visits
-    second = (
-        later.value[left[target], target, night, CLOUD]
-        - later.value[np.maximum(left[target] - 1, 0), target, night, CLOUD]
-    )
-    clear = np.asarray(odds, dtype=np.float64)[night]
-    worth: Floats = clear * weights[target] * opportunities.merit + (1 - clear) * second
-    return worth
 
+    opportunities: Opportunities
+    weights: Floats
+    minutes: Ints
+    odds: Floats
+    persistence: float
+    mu: Floats
+    visits: Ints | None = None
+    spacing_days: Ints | None = None
+    night_day: Ints | None = None
 
-def advantages_of(
-    opportunities: Opportunities,
-    weights: Floats,
-    minutes: Ints,
-    odds: Floats,
-    persistence: float,
-    mu: Floats,
-    *,
-    visits: Ints | None = None,
-    spacing_days: Ints | None = None,
-    night_day: Ints | None = None,
-) -> Floats:
-    """Return how much better it is to make each row's visit on its night, if clear, than to wait.
+    @cached_property
+    def worths(self) -> Floats:
+        """What planning a visit in each row is worth, odds x weight x merit to weight x best merit. (rows,)
 
-    Parameters are those of `worths_of`.
+        It is `p w m + (1 - p) L`. If the night is clear, the visit is made and is worth `w m`. If it is
+        clouded out, the best that later nights offer is still to come: `L` is the value after a clouded
+        night with all visits left, less that with one visit fewer, prices of the time then used taken off.
 
-    Returns
-    -------
-    (rows,) array: `w m - mu minutes + value to come with one visit fewer - value to come unvisited`, both
-    after a clear night; negative where waiting is better.
-    """
-    price = mu[opportunities.night] * minutes[opportunities.target]
-    gain = weights[opportunities.target] * opportunities.merit - price
-    chain = chain_of(odds, persistence, night_day)
-    later = _later(opportunities, gain, chain, visits, spacing_days, night_day)
-    target, night = opportunities.target, opportunities.night
-    left = np.ones(opportunities.targets, np.int64) if visits is None else visits
-    done = later.rested[np.maximum(left[target] - 1, 0), target, night]
-    wait = later.value[left[target], target, night, CLEAR]
-    advantage: Floats = np.where(left[target] > 0, gain + done - wait, -np.inf)
-    return advantage
+        The time of the row itself is not charged: the assignment deals it out. A target with a short season
+        loses its second chances night by night, so an early night is worth more to it; a target with a long
+        season may wait for its best night.
+        """
+        target, night, left = self.opportunities.target, self.opportunities.night, self._left
+        after_cloud = self._later.value[:, target, night, CLOUD]
+        rows = np.arange(len(target))
+        second = after_cloud[left, rows] - after_cloud[np.maximum(left - 1, 0), rows]
+        clear = np.asarray(self.odds, dtype=np.float64)[night]
+        worth: Floats = clear * self.weights[target] * self.opportunities.merit + (1 - clear) * second
+        return worth
 
+    @cached_property
+    def advantages(self) -> Floats:
+        """How much better each row's visit is made on its night, if clear, than waited for. (rows,)
 
-def _later(
-    opportunities: Opportunities, gain: Floats, chain: WeatherChain, visits: Ints | None,
-    spacing_days: Ints | None, night_day: Ints | None,
-) -> Later:  # fmt: skip
-    """Values to come, from the gain of each row. `gain`: (rows,)"""
-    best = np.full((opportunities.targets, opportunities.nights), -np.inf)
-    np.maximum.at(best, (opportunities.target, opportunities.night), gain)
-    most = 1 if visits is None else max(1, int(visits.max(initial=1)))
-    return later_of(best, chain, most, _rest_of(spacing_days, night_day, best.shape))
+        It is `w m - mu minutes + value to come with one visit fewer - value to come unvisited`, both after a
+        clear night; negative where waiting is better.
+        """
+        target, night, left = self.opportunities.target, self.opportunities.night, self._left
+        done = self._later.rested[np.maximum(left - 1, 0), target, night]
+        wait = self._later.value[left, target, night, CLEAR]
+        advantage: Floats = np.where(left > 0, self._gain + done - wait, -np.inf)
+        return advantage
+
+    @property
+    def _left(self) -> Ints:
+        """Visits wanted of each row's target. (rows,)"""
+        target = self.opportunities.target
+        return np.ones(len(target), np.int64) if self.visits is None else self.visits[target]
+
+    @cached_property
+    def _gain(self) -> Floats:
+        """What a visit in each row gains, its time paid. (rows,)"""
+        target, night = self.opportunities.target, self.opportunities.night
+        gain: Floats = self.weights[target] * self.opportunities.merit - self.mu[night] * self.minutes[target]
+        return gain
+
+    @cached_property
+    def _later(self) -> Later:
+        """Values to come, from each target's best row of each night."""
+        o = self.opportunities
+        best = np.full((o.targets, o.nights), -np.inf)
+        np.maximum.at(best, (o.target, o.night), self._gain)
+        most = 1 if self.visits is None else max(1, int(self.visits.max(initial=1)))
+        rest = _rest_of(self.spacing_days, self.night_day, best.shape)
+        return later_of(best, chain_of(self.odds, self.persistence, self.night_day), most, rest)
 
 
 def _rest_of(spacing_days: Ints | None, night_day: Ints | None, shape: tuple[int, int]) -> Ints | None:

@@ -13,7 +13,7 @@ from .assignment.bound import expected_capacity_of
 from .assignment.problem import NightLimit, Problem
 from .domain import Availability, Cancel, FreeNight, Opportunities, Scenario, never_cancelled
 from .domain.opportunity import Floats
-from .prices import advantages_of, worths_of
+from .prices import NowOrLater
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,10 +54,11 @@ def priced(
         outing_cost=odds * routine.outing_cost,  # a clouded night is not gone out on
     )  # fmt: skip
     mu = expected_capacity_of(clear, odds, cancel).night_price
-    known = opportunities, weights, minutes + routine.move_min, odds, scenario.clear_odds.persistence, mu
-    worth = worths_of(*known, visits=visits, spacing_days=spacing_days, night_day=night_day)
-    advantage = advantages_of(*known, visits=visits, spacing_days=spacing_days, night_day=night_day)
-    return PricedSeason(replace(clear, value=worth), advantage)
+    season = NowOrLater(
+        opportunities, weights, minutes + routine.move_min, odds, scenario.clear_odds.persistence, mu,
+        visits, spacing_days, night_day,
+    )  # fmt: skip
+    return PricedSeason(replace(clear, value=season.worths), season.advantages)
 
 
 def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[NightLimit, ...]:

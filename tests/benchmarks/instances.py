@@ -15,7 +15,7 @@ import numpy as np
 
 from scheduler.assignment.problem import Problem
 from scheduler.domain.opportunity import Floats, Ints, Opportunities
-from scheduler.prices import worths_of
+from scheduler.prices import NowOrLater
 
 STEP_MIN = 10
 LATITUDE = np.radians(48.0)
@@ -23,7 +23,7 @@ LATITUDE = np.radians(48.0)
 
 @dataclass(frozen=True, eq=False)
 class Instance:
-    """A season: its opportunities and what `worths_of` and `Problem` need beside them."""
+    """A season: its opportunities and what `NowOrLater` and `Problem` need beside them."""
 
     opportunities: Opportunities
     weights: Floats
@@ -36,11 +36,11 @@ class Instance:
     def problem(self, mu: Floats | None = None) -> Problem:
         """Return the assignment problem under night prices `mu` (none: time is free later on)."""
         mu = np.zeros(len(self.night_day)) if mu is None else mu
-        value = worths_of(
+        season = NowOrLater(
             self.opportunities, self.weights, self.minutes + 4, self.odds, 0.3, mu,
-            visits=self.visits, spacing_days=self.spacing_days, night_day=self.night_day,
+            self.visits, self.spacing_days, self.night_day,
         )  # fmt: skip
-        return Problem(self.opportunities, value, self.minutes, self.visits, self.spacing_days,
+        return Problem(self.opportunities, season.worths, self.minutes, self.visits, self.spacing_days,
                        self.night_day, move_min=4)  # fmt: skip
 
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from scheduler.domain import Opportunities
 from scheduler.domain.opportunity import Floats, Ints
-from scheduler.prices import WeatherChain, advantages_of, chain_of, later_of, worths_of
+from scheduler.prices import NowOrLater, WeatherChain, chain_of, later_of
 
 
 def opportunities(merit: list[list[float]]) -> Opportunities:
@@ -29,7 +29,8 @@ def opportunities(merit: list[list[float]]) -> Opportunities:
 
 def worths(merit: list[float], odds: list[float], persistence: float = 0.0, mu: float = 0.0) -> Floats:
     o = opportunities([merit])
-    return worths_of(o, np.ones(1), np.array([10]), np.array(odds), persistence, np.full(len(odds), mu))
+    season = NowOrLater(o, np.ones(1), np.array([10]), np.array(odds), persistence, np.full(len(odds), mu))
+    return season.worths
 
 
 def weathers(chain: WeatherChain) -> list[tuple[tuple[int, ...], float]]:
@@ -78,7 +79,8 @@ def test_two_nights_by_hand() -> None:
 
 def test_advantages_by_hand() -> None:
     o = opportunities([[0.8, 1.0]])
-    found = advantages_of(o, np.ones(1), np.array([10]), np.array([0.5, 0.4]), 0.0, np.array([0.01, 0.02]))
+    mu = np.array([0.01, 0.02])
+    found = NowOrLater(o, np.ones(1), np.array([10]), np.array([0.5, 0.4]), 0.0, mu).advantages
     # tonight 0.8 less 0.1 for its time, against 0.4 chances of 1.0 less 0.2; at the end nothing to wait for
     assert found == pytest.approx([0.7 - 0.4 * 0.8, 0.8])
 
@@ -163,8 +165,9 @@ def test_a_short_season_is_worth_planning_early() -> None:
 def test_further_visits_leave_fewer_second_chances() -> None:
     o = opportunities([[0.8, 0.8, 0.8], [0.8, 0.8, 0.8]])
     odds, mu = np.full(3, 0.4), np.zeros(3)
-    found = worths_of(o, np.ones(2), np.array([9, 9]), odds, 0.0, mu, visits=np.array([1, 2]),
-                      spacing_days=np.array([1, 1]), night_day=np.arange(3))  # fmt: skip
+    visits, spacing_days = np.array([1, 2]), np.array([1, 1])
+    season = NowOrLater(o, np.ones(2), np.array([9, 9]), odds, 0.0, mu, visits, spacing_days, np.arange(3))
+    found = season.worths
     once, twice = found[o.target == 0], found[o.target == 1]
     # a second visit needs both remaining nights clear, or one of them less the first visit's claim
     assert once[0] == pytest.approx(0.4 * 0.8 + 0.6 * 0.8 * (1 - 0.6**2))
@@ -173,7 +176,5 @@ def test_further_visits_leave_fewer_second_chances() -> None:
 
 def test_wants_no_visit_has_no_advantage() -> None:
     o = opportunities([[0.8, 0.8]])
-    found = advantages_of(
-        o, np.ones(1), np.array([9]), np.full(2, 0.4), 0.0, np.zeros(2), visits=np.array([0])
-    )
-    assert (found == -np.inf).all()
+    season = NowOrLater(o, np.ones(1), np.array([9]), np.full(2, 0.4), 0.0, np.zeros(2), np.array([0]))
+    assert (season.advantages == -np.inf).all()
