@@ -156,3 +156,33 @@ def test_a_planet_is_not_offered_behind_a_narrow_mast() -> None:
         )  # fmt: skip
         behind = (seen.azimuth_deg > edge + 0.1) & (seen.azimuth_deg < edge + 0.4)
         assert not behind.any()
+
+
+def test_a_planet_is_worth_its_disc_against_the_seasons_largest() -> None:
+    # Mars: opposition on 19 February 2027 at 13.8", 6" by the end of June (from memory)
+    mars = replace(JUPITER, name="Mars", body="mars", lowest_altitude_deg=25.0)
+    prospect, free, rows = season(scenario(mars, start=date(2027, 2, 1), nights=120))
+    months = np.array([free[n].evening.month for n in rows.night])
+    largest = rows.merit[months == 2].max()
+    assert 0.9 < largest <= 1.0
+    assert 0.45 < rows.merit[months == 5].max() / largest < 0.65
+    assert prospect.disc_share.max() == 1.0
+
+
+def test_a_planet_near_the_sun_all_season_is_measured_against_its_own_best() -> None:
+    short = scenario(MERCURY, site=FLATS, start=date(2027, 2, 19), nights=2)
+    prospect = prospect_of(sky_of(short.site, short.season.evenings), short.targets)
+    assert 0.9 < prospect.disc_share.min() <= prospect.disc_share.max() == 1.0
+
+
+def test_twilight_costs_a_faint_object_merit() -> None:
+    of = scenario(ANDROMEDA, start=date(2027, 8, 1), nights=1)
+    prospect = prospect_of(sky_of(of.site, of.season.evenings), of.targets)
+    sky = prospect.sky
+    moments = np.array([sky.twilit_start_unix_s[0] + 1800.0, sky.midnight_unix_s[0]])
+    zero = np.zeros(2, np.int64)
+    seen = outlook_of(sky, prospect.places, zero, zero, moments)
+    assert seen.sun_altitude_deg[0] > -12.0
+    assert seen.sky_brightness[0] < seen.sky_brightness[1] - 1.0
+    merit = merit_of(prospect, zero, zero, seen, MeritSettings())
+    assert merit[0] < 0.7 * merit[1]
