@@ -10,7 +10,7 @@ import pytest
 from numpy.testing import assert_allclose
 
 from scheduler.domain import EveningRule, FreeNight, Horizon, Kind, Opportunities, Scenario
-from scheduler.sky.season import sky_of
+from scheduler.sky import looks_of, sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.merit import MeritSettings
 from scheduler.visibility.opportunities import Prospect, merit_of, opportunities_of, prospect_of
@@ -186,3 +186,14 @@ def test_twilight_costs_a_faint_object_merit() -> None:
     assert seen.sky_brightness[0] < seen.sky_brightness[1] - 1.0
     merit = merit_of(prospect, zero, zero, seen, MeritSettings())
     assert merit[0] < 0.7 * merit[1]
+
+
+def test_a_disc_lost_in_the_suns_glare_sets_no_measure() -> None:
+    # Venus: inferior conjunction on 24 October 2026 (from memory)
+    venus = replace(JUPITER, name="Venus", body="venus")
+    of = scenario(venus, start=date(2026, 9, 15), nights=80)
+    sky = sky_of(of.site, of.season.evenings)
+    apart_deg = np.abs(looks_of(sky, ["venus"]).elongation_deg[0])
+    assert apart_deg.min() < 10.0
+    share = prospect_of(sky, of.targets).disc_share[0]
+    assert share[apart_deg >= 24.0].max() == 1.0
