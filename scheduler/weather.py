@@ -1,4 +1,4 @@
-"""The odds of a clear night: from monthly figures to single evenings, and from one night to the next."""
+"""The odds of a clear night, from monthly figures to single evenings; `prices` links one night to the next."""
 
 from __future__ import annotations
 
@@ -62,48 +62,3 @@ def _knots(monthly: Floats) -> Floats:
     means[month, (month - 1) % 12] = means[month, (month + 1) % 12] = 0.125
     knots: Floats = np.clip(np.linalg.solve(means, monthly), 0.0, 1.0)
     return knots
-
-
-def chance_after(odds: Floats, persistence: float, last: float) -> Floats:
-    """Return the probability of clear sky on the nights after one whose outcome is known. [0..1]
-
-    The two-state chain whose long-run odds are the monthly ones and whose lag-one correlation is the
-    persistence r: at lead j the chance is p_j + r^j (last - p_0).
-
-    Parameters
-    ----------
-    odds : Odds by the calendar, of the night known and of those after it. (1 + leads,) [0..1]
-    persistence : Lag-one correlation of one night with the next. [0..1]
-    last : What the known night was: 1 clear, 0 clouded out, a share if part-clear. [0..1]
-
-    Returns
-    -------
-    array, (leads,)
-
-    Notes
-    -----
-    Where the odds differ from night to night the departure is scaled by the nights' standard deviations,
-    sqrt(p_j (1 - p_j) / p_0 (1 - p_0)), which keeps the correlation at r^j; the result is then held to 0..1.
-    After a night of certain outcome (p_0 is 0 or 1) nothing was learnt and the calendar stands.
-
-    References
-    ----------
-    K. R. Gabriel and J. Neumann, "A Markov chain model for daily rainfall occurrence at Tel Aviv", Quarterly
-    Journal of the Royal Meteorological Society 88 (1962), 90 (reference from memory).
-
-    Examples
-    --------
-    >>> chance_after(np.full(4, 0.4), 0.3, 1.0).round(4)
-    array([0.58  , 0.454 , 0.4162])
-    >>> chance_after(np.full(3, 0.4), 0.3, 0.0).round(4)
-    array([0.28 , 0.364])
-    """
-    calendar: Floats = np.array(odds, dtype=np.float64)
-    known, after = float(calendar[0]), calendar[1:]
-    spread = known * (1.0 - known)
-    if spread <= 0.0:
-        return after
-    lead = np.arange(1, len(calendar))
-    scale = np.sqrt(after * (1.0 - after) / spread)
-    chance: Floats = np.clip(after + persistence**lead * scale * (last - known), 0.0, 1.0)
-    return chance
