@@ -97,14 +97,15 @@ class Writer:
         return tuple(standbys)
 
     def unplaced(
-        self, routine: Routine, visits: Sequence[Visit], availability: Availability | None = None
+        self, routine: Routine, availability: Availability, visits: Sequence[Visit]
     ) -> tuple[Unplaced, ...]:
         """Return the targets with fewer visits than wanted, each with the reason that binds."""
         done = Counter(visit.target for visit in visits)
         targets = self.prospect.targets
         missing = [row for row, target in enumerate(targets) if done[target.name] < target.visits]
-        known = self.prospect, self.free, routine, availability or Availability(), self.opportunities
-        reasons = reasons_of(*known, visits, missing)
+        reasons = reasons_of(
+            self.prospect, self.free, routine, availability, self.opportunities, visits, missing
+        )
         return tuple(
             Unplaced(targets[row].name, targets[row].visits - done[targets[row].name], reason, words)
             for row, (reason, words) in zip(missing, reasons, strict=True)

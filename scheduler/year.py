@@ -71,7 +71,7 @@ def plan_year(
         availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=free,
         visits=visits,
         standbys=writer.standbys(season.advantage, assignment.rows),
-        unplaced=writer.unplaced(scenario.routine, visits, scenario.availability),
+        unplaced=writer.unplaced(scenario.routine, scenario.availability, visits),
         objective=assignment.objective, bound=assignment.bound,
     )  # fmt: skip
     judge(plan, opportunities)

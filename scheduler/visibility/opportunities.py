@@ -22,7 +22,8 @@ WINDOWS_AT_ONCE = 20_000
 """Windows whose merit is followed together; keeps the memory small."""
 
 MIDNIGHT_MARGIN_DEG = 1.5
-"""Added to the safe distance from the Sun, which is tried at midnight: no planet nears it faster by dawn."""
+"""Added to the safe distance from the Sun, which is tried at midnight: near it Mercury, the quickest, moves
+1.18 deg in half a day at most (DE421, 1990 to 2039). [deg]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +120,7 @@ def spans_of(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) ->
     """Return when each target may be looked at, altitude aside, (targets, nights, 2) or NaN. [unix s]
 
     Deep-sky objects wait for the dark window and for adapted eyes; planets and double stars show from civil
-    dusk to civil dawn. Dates asked for and the distance from the Sun are kept here too.
+    dusk to civil dawn (common practice, no source). Dates asked for and the distance from the Sun are kept here too.
     """
     sky, position = prospect.sky, {evening: night for night, evening in enumerate(prospect.sky.evenings)}
     faint, bright = np.full((len(sky), 2), np.nan), np.full((len(sky), 2), np.nan)

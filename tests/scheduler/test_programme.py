@@ -88,7 +88,7 @@ def test_targets_with_too_few_visits_are_explained(writer: Writer) -> None:
     rows = np.array([row_of(writer, target, 0) for target in (0, 1, 2, 3)])
     starts = writer.opportunities.start_min[rows] + np.array([0, 30, 60, 90])
     visits = writer.visits(rows, starts)
-    unplaced = writer.unplaced(WISHED.routine, visits)
+    unplaced = writer.unplaced(WISHED.routine, WISHED.availability, visits)
     assert [(entry.target, entry.missing) for entry in unplaced] == [("M 13", 1), ("NGC 5139", 1)]
 
 
