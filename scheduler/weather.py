@@ -1,4 +1,4 @@
-"""The odds of a clear night, from monthly figures to single evenings; `prices` links one night to the next."""
+"""The odds of a clear night, from monthly figures to single evenings; `prices` links the nights."""
 
 from __future__ import annotations
 

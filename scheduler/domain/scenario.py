@@ -92,7 +92,7 @@ class Availability:
 
 @dataclass(frozen=True, slots=True)
 class Routine:
-    """The fixed costs of a night out: whole minutes, and the effort of going.
+    """The fixed costs of a night out; minutes are whole, defaults common practice without a source.
 
     Attributes
     ----------

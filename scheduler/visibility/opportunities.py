@@ -120,7 +120,8 @@ def spans_of(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) ->
     """Return when each target may be looked at, altitude aside, (targets, nights, 2) or NaN. [unix s]
 
     Deep-sky objects wait for the dark window and for adapted eyes; planets and double stars show from civil
-    dusk to civil dawn (common practice, no source). Dates asked for and the distance from the Sun are kept here too.
+    dusk to civil dawn (common practice, no source). Dates asked for and the distance from the Sun are kept
+    here too.
     """
     sky, position = prospect.sky, {evening: night for night, evening in enumerate(prospect.sky.evenings)}
     faint, bright = np.full((len(sky), 2), np.nan), np.full((len(sky), 2), np.nan)

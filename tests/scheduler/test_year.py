@@ -9,8 +9,10 @@ from datetime import date, time
 import numpy as np
 import pytest
 
+from scheduler import year
+from scheduler.assignment import Assignment, Problem
 from scheduler.check import breaches_of
-from scheduler.domain import EveningRule, Plan, Progress, Reason
+from scheduler.domain import EveningRule, Plan, Progress, Reason, Report
 from scheduler.errors import Cancelled, OutsideEphemeris
 from scheduler.export import plan_to_json
 from scheduler.year import plan_year
@@ -79,6 +81,20 @@ def test_progress_rises_to_the_end_and_carries_the_bound() -> None:
     assert (fractions[0], fractions[-1]) == (0.0, 1.0)
     assert heard[-1].objective is not None
     assert heard[-1].bound is not None
+
+
+def test_progress_does_not_fall_when_the_search_ends_before_the_writing_begins(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def searched_to_the_end(problem: Problem, *, report: Report, **_: object) -> Assignment:
+        report(Progress("improving the plan", 1.0))
+        nothing = np.zeros(0, np.int64)
+        return Assignment(nothing, nothing, 0.0, 0.0)
+
+    monkeypatch.setattr(year, "assign", searched_to_the_end)
+    heard: list[float] = []
+    plan_year(SMALL, report=lambda progress: heard.append(progress.fraction))
+    assert heard == sorted(heard)
 
 
 def test_work_stops_when_asked() -> None:

@@ -1,0 +1,67 @@
+"""Scenarios that come as texts, and names that come from outside."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from scheduler.catalogue import look_up
+from scheduler.domain import Horizon
+from scheduler.errors import InvalidValue
+from scheduler.reading import faults_of, read_scenario_texts
+
+PLACE = b'[site]\nlatitude_deg = 55\nlongitude_deg = -2\nzone = "Europe/London"\n'
+KIT = b"[binoculars]\nmagnification = 10\naperture_mm = 50\n[season]\nstart = 2027-01-01\n"
+WISHES = b"target\nM 42\n"
+
+
+@pytest.mark.parametrize("name", ["my year!", "../../etc", "/", "a/b", "\U00010348" * 80, "=1+1"])
+def test_any_printable_name_is_a_name_and_never_a_path(name: str, tmp_path: Path) -> None:
+    read = read_scenario_texts(name, PLACE + KIT, WISHES)
+    assert (read.name, read.site.name, read.title) == (name, name, name)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_names_in_the_file_stand() -> None:
+    read = read_scenario_texts("mine", b'title = "A year"\n' + PLACE + b'name = "Moor"\n' + KIT, WISHES)
+    assert (read.name, read.site.name, read.title) == ("mine", "Moor", "A year")
+
+
+@pytest.mark.parametrize("name", ["", "  ", "two\nlines", "x" * 201])
+def test_what_is_no_name_is_refused(name: str) -> None:
+    with pytest.raises(InvalidValue, match="scenario name"):
+        read_scenario_texts(name, PLACE + KIT, WISHES)
+
+
+def test_a_horizon_too_finely_drawn_is_a_fault(tmp_path: Path) -> None:
+    Horizon(tuple(range(360)) + (360.0,) * 40, (10.0,) * 400)
+    points = ", ".join(f"[{n * 0.5}, {n % 60}]" for n in range(401))
+    (tmp_path / "scenario.toml").write_bytes(PLACE + f"horizon = [{points}]\n".encode() + KIT)
+    (tmp_path / "wish-list.csv").write_bytes(WISHES)
+    (fault,) = faults_of(tmp_path)
+    assert (fault.column, "1 to 400" in fault.expected) == ("site.horizon", True)
+
+
+@pytest.mark.parametrize(
+    ("written", "identity"),
+    [("NGC-891", "NGC 891"), ("M-13", "NGC 6205"), ("Messier - 31", "NGC 224"), ("eps lyr", "Epsilon Lyr")],
+)
+def test_hyphens_and_short_greek_letters_are_read(written: str, identity: str) -> None:
+    assert look_up(written).identity == identity
+
+
+def test_near_names_do_not_depend_on_the_hash_seed() -> None:
+    names = ("Grate Nebula", "Ring", "Swann")
+    asked = f"from scheduler.catalogue import near_names; print([near_names(name) for name in {names}])"
+    answers = {
+        subprocess.run(
+            [sys.executable, "-c", asked], capture_output=True, text=True, check=True,
+            env={**os.environ, "PYTHONHASHSEED": str(seed)},
+        ).stdout
+        for seed in range(4)
+    }  # fmt: skip
+    assert len(answers) == 1
