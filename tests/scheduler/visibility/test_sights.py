@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from scheduler.domain import SUN_DISTANCE_DEG, Opportunities, Span
+from scheduler.domain import SUN_DISTANCE_DEG, EveningRule, Opportunities, Routine, Span
 from scheduler.sky import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import Prospect, opportunities_of, prospect_of
@@ -102,3 +102,14 @@ def test_planets_keep_clear_of_the_sun_all_night_by_skyfield() -> None:
             at = earth.at(scale.from_datetime(rows.moment(int(minute))))
             apart = at.observe(mercury).apparent().separation_from(at.observe(sun).apparent()).degrees
             assert apart >= SUN_DISTANCE_DEG
+
+
+def test_a_planet_that_nears_the_sun_between_midnight_and_dawn_is_not_offered() -> None:
+    # Mercury on 15 July 2028 stands 12.0 deg from the Sun at midnight and 11.8 deg at dawn.
+    tropics = replace(FLATS, latitude_deg=-10.0, longitude_deg=0.0, zone="UTC")
+    low = replace(MERCURY, lowest_altitude_deg=0.0, minutes=2)
+    of = scenario(low, site=tropics, start=date(2028, 7, 14), nights=1, rule=EveningRule())
+    sky = sky_of(of.site, of.season.evenings)
+    free = free_nights_of(of, sky.nights, [0.4])
+    assert len(free) == 1
+    assert len(opportunities_of(prospect_of(sky, of.targets), free, Routine(0, 0, 0))) == 0
