@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..domain import Kind
+from ..domain import Kind, Nature
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +23,7 @@ class Entry:
     magnitude : Integrated visual magnitude; None where unknown. [mag]
     size_arcmin : Larger diameter, for a double star the separation; None where unknown. [arcmin]
     also_known_as : Another name worth printing; None where there is none.
+    nature : What it is beyond its place: sizes and type, a pair's figures, elements; None where unknown.
     """
 
     name: str
@@ -36,3 +37,4 @@ class Entry:
     magnitude: float | None = None
     size_arcmin: float | None = None
     also_known_as: str | None = None
+    nature: Nature | None = None

@@ -4,19 +4,23 @@ Angles are in degrees, times are aware UTC datetimes, lengths carry their unit i
 Nothing here computes a sky, solves a model or touches a file.
 """
 
-from .kit import Barlow, Binoculars, Eyepiece, Kit, Telescope
+from .kit import Barlow, Binoculars, Eyepiece, Filter, Kit, Lines, Observer, Telescope
+from .look import Pointing, View
+from .nature import Extended, LightCurve, MoonFeature, Nature, Occasion, Orbit, Pair, Phase, Shower
 from .night import Darkness, FreeNight, Night, Span
 from .opportunity import Opportunities, Opportunity
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
-from .scenario import Availability, ClearOdds, EveningRule, Routine, Scenario, Season
+from .scenario import Availability, ClearOdds, EveningRule, Guests, Routine, Scenario, Season
 from .site import Horizon, Site
-from .target import SUN_DISTANCE_DEG, Kind, Target
+from .target import BINOCULARS, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
-    "SUN_DISTANCE_DEG",
-    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Eyepiece",
-    "FreeNight", "Horizon", "Kind", "Kit", "Night", "Opportunities", "Opportunity", "Plan", "Progress",
-    "Reason", "Report", "Routine", "Scenario", "Season", "Sight", "Site", "Span", "Standby", "Target",
-    "Telescope", "Unplaced", "Visit", "ignore_progress", "never_cancelled",
+    "BINOCULARS", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE",
+    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended",
+    "Eyepiece", "Filter", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines",
+    "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Opportunities", "Opportunity", "Orbit", "Pair",
+    "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario", "Season", "Shower",
+    "Sight", "Site", "Span", "Standby", "Target", "Telescope", "Unplaced", "View", "Visit",
+    "ignore_progress", "never_cancelled",
 ]  # fmt: skip

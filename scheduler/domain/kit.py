@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
+from enum import StrEnum
 
 from .checks import holds, named, within
+from .target import NAKED_EYE
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,11 +28,12 @@ class Telescope:
 
 @dataclass(frozen=True, slots=True)
 class Eyepiece:
-    """An eyepiece: focal length [mm] and apparent field [deg]."""
+    """An eyepiece: focal length [mm] and apparent field [deg]; `telescope` names the only one it fits."""
 
     name: str
     focal_length_mm: float
     apparent_field_deg: float = 50.0
+    telescope: str | None = None
 
     def __post_init__(self) -> None:
         named("eyepiece name", self.name)
@@ -63,22 +67,101 @@ class Binoculars:
         within("true_field_deg", self.true_field_deg, 0.5, 12.0)
 
 
+class Lines(StrEnum):
+    """Which of a nebula's bright lines a filter lets through."""
+
+    OXYGEN = "O III"
+    HYDROGEN = "H-beta"
+    BOTH = "both"
+
+
+@dataclass(frozen=True, slots=True)
+class Filter:
+    """A narrow-band filter for nebulae.
+
+    Attributes
+    ----------
+    name : What the observer calls it.
+    lines : The lines it passes.
+    line_pass : Share of these lines' light that passes. [0..1]
+    sky_pass : Share of the sky's light, and of the target's outside the lines, that passes. [0..1]
+    """
+
+    name: str
+    lines: Lines = Lines.BOTH
+    line_pass: float = 0.9
+    sky_pass: float = 0.2
+
+    def __post_init__(self) -> None:
+        named("filter name", self.name)
+        within("line_pass", self.line_pass, 0.1, 1.0)
+        within("sky_pass", self.sky_pass, 0.005, 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Observer:
+    """Who looks: a name, an age that sets the pupil, and the instruments they look through.
+
+    Attributes
+    ----------
+    name : What the others call them.
+    age : In years; older pupils open less. [a]
+    instruments : Names of telescopes and binoculars; empty for all of them.
+    """
+
+    name: str = "observer"
+    age: int = 40
+    instruments: tuple[str, ...] = ()
+
+    def __post_init__(self) -> None:
+        named("observer name", self.name)
+        within("age", self.age, 5, 110)
+
+
 @dataclass(frozen=True, slots=True)
 class Kit:
-    """Everything taken outside: a telescope with its eyepieces and Barlow, binoculars, or both."""
+    """Everything taken outside: telescopes with their eyepieces, Barlow and filters, binoculars, or both.
 
-    telescope: Telescope | None = None
+    Attributes
+    ----------
+    telescopes : Each of a name of its own.
+    eyepieces : Each fits every telescope unless it names the one it fits.
+    barlow : Doubles the set: every eyepiece may be used with and without it.
+    binoculars : None where there are none.
+    filters : Each fits every eyepiece.
+    """
+
+    telescopes: tuple[Telescope, ...] = ()
     eyepieces: tuple[Eyepiece, ...] = ()
     barlow: Barlow | None = None
     binoculars: Binoculars | None = None
+    filters: tuple[Filter, ...] = ()
 
     def __post_init__(self) -> None:
-        holds("kit", "nothing", self.telescope is not None or self.binoculars is not None,
+        holds("kit", "nothing", bool(self.telescopes) or self.binoculars is not None,
               "a telescope or binoculars")  # fmt: skip
-        holds("eyepieces", "none", self.telescope is None or bool(self.eyepieces),
-              "at least one eyepiece for the telescope")  # fmt: skip
+        names = Counter(self.instruments)
+        twice = [name for name, count in names.items() if count > 1 or name == NAKED_EYE]
+        holds("telescope name", ", ".join(twice), not twice, "a name of its own for every instrument")
+        for telescope in self.telescopes:
+            holds("eyepieces", "none", bool(self.eyepieces_of(telescope)),
+                  f"at least one eyepiece for {telescope.name}")  # fmt: skip
+        for eyepiece in self.eyepieces:
+            known = eyepiece.telescope is None or eyepiece.telescope in self.instruments
+            holds("eyepiece telescope", eyepiece.telescope, known, "the name of a telescope of the kit")
+
+    @property
+    def instruments(self) -> tuple[str, ...]:
+        """Names of the telescopes, then of the binoculars."""
+        return (*(t.name for t in self.telescopes), *([self.binoculars.name] if self.binoculars else ()))
 
     @property
     def aperture_mm(self) -> float:
-        """Clear aperture of the larger instrument. [mm]"""
-        return max(i.aperture_mm for i in (self.telescope, self.binoculars) if i is not None)
+        """Clear aperture of the largest instrument. [mm]"""
+        every = [*self.telescopes, *([self.binoculars] if self.binoculars else ())]
+        return max(instrument.aperture_mm for instrument in every)
+
+    def eyepieces_of(self, telescope: Telescope) -> tuple[Eyepiece, ...]:
+        """Return the eyepieces that fit a telescope, longest first."""
+        fitting = (one for one in self.eyepieces if one.telescope in (None, telescope.name))
+        return tuple(sorted(fitting, key=lambda one: -one.focal_length_mm))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
-from .checks import holds, within
+from .checks import holds, whole, within
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -96,13 +96,16 @@ class FreeNight:
     night : What the sky does.
     free : From when to when the observer can be out.
     clear_odds : Probability that the night is usable. [0..1]
+    guests : How many guests come along; they see bright showpieces only.
     """
 
     night: Night
     free: Span
     clear_odds: float
+    guests: int = 0
 
     def __post_init__(self) -> None:
+        whole("guests", self.guests, 0, 500)
         within("clear_odds", self.clear_odds, 0.0, 1.0)
 
     @property

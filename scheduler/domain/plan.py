@@ -7,8 +7,10 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from .checks import holds, whole, within
-from .night import Darkness, FreeNight, Span
-from .scenario import Availability, Routine, Season
+from .kit import Kit, Observer
+from .look import Pointing, View
+from .night import Darkness, FreeNight, Night, Span
+from .scenario import Availability, Guests, Routine, Season
 from .site import Site
 from .target import Target
 
@@ -72,7 +74,16 @@ class Sight:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """A target placed on a night: its `order` in the night's programme (from 1), its times, and why."""
+    """A target placed on a night.
+
+    Attributes
+    ----------
+    order : Its place in the night's programme, from 1.
+    time : From when to when.
+    sight : How it stands half-way through.
+    why : Why then.
+    view, pointing : What to look through, and where to point, half-way through.
+    """
 
     target: str
     evening: date
@@ -80,6 +91,8 @@ class Visit:
     time: Span
     sight: Sight
     why: str
+    view: View
+    pointing: Pointing
 
     def __post_init__(self) -> None:
         whole("order", self.order, 1, 999)
@@ -96,6 +109,8 @@ class Standby:
     best: datetime
     sight: Sight
     why: str
+    view: View
+    pointing: Pointing
 
 
 class Reason(StrEnum):
@@ -113,6 +128,8 @@ class Reason(StrEnum):
     NEVER_CLEAR = "never clear when it is up"
     TOO_FEW_NIGHTS = "too few suitable free nights"
     NOT_ALONE = "alone not worth a night out"
+    NO_INSTRUMENT = "beyond your instruments"
+    WRONG_TIME = "its moment never comes while you are free"
     NIGHTS_FULL = "every suitable night is full"
     SPACING = "visits too close together"
 
@@ -139,6 +156,7 @@ class Plan:
     objective : Worth of the plan: expected merit times priority, second chances included, less the cost of
         the nights out.
     bound : No plan under the same rules is worth more than this.
+    diary : Every night of the season, free or not: its Moon and its darkness.
     """
 
     scenario: str
@@ -155,6 +173,10 @@ class Plan:
     unplaced: tuple[Unplaced, ...]
     objective: float
     bound: float
+    kit: Kit
+    observers: tuple[Observer, ...]
+    guests: Guests
+    diary: tuple[Night, ...]
 
     def __post_init__(self) -> None:
         whole("version", self.version, 1, 10**9)

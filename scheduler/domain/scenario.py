@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from datetime import date, time, timedelta
 
 from .checks import holds, named, whole, within
-from .kit import Kit
+from .kit import Kit, Observer
 from .site import Site
-from .target import Target
+from .target import BINOCULARS, NAKED_EYE, TELESCOPE, Target
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,9 +134,34 @@ class ClearOdds:
         within("persistence", self.persistence, 0.0, 0.95)
 
 
+@dataclass(frozen=True, slots=True)
+class Guests:
+    """Evenings on which guests come along: bright showpieces only, and an early finish.
+
+    Attributes
+    ----------
+    evenings : When they come.
+    people : How many.
+    minutes_each : How long each looks at a target; a visit must be long enough for all. [min]
+    finish : When the evening ends for them, local time; None leaves the evening's own finish.
+    """
+
+    evenings: frozenset[date] = frozenset()
+    people: int = 8
+    minutes_each: float = 1.0
+    finish: time | None = None
+
+    def __post_init__(self) -> None:
+        whole("people", self.people, 1, 500)
+        within("minutes_each", self.minutes_each, 0.2, 30.0)
+
+
 @dataclass(frozen=True)
 class Scenario:
-    """Everything a year's plan depends on."""
+    """Everything a year's plan depends on.
+
+    Whoever looks through an instrument is to see the target: the oldest eye among them counts.
+    """
 
     name: str
     site: Site
@@ -147,10 +172,25 @@ class Scenario:
     targets: tuple[Target, ...]
     routine: Routine = field(default_factory=Routine)
     title: str = ""
+    observers: tuple[Observer, ...] = (Observer(),)
+    guests: Guests = field(default_factory=Guests)
 
     def __post_init__(self) -> None:
+        self._has_who_looks()
         named("scenario name", self.name)
         holds("wish-list", "empty", bool(self.targets), "at least one target")
         holds("wish-list", len(self.targets), len(self.targets) <= 20000, "at most 20000 targets")
         twice = [name for name, count in Counter(t.name for t in self.targets).items() if count > 1]
         holds("wish-list", ", ".join(twice), not twice, "every target once")
+        for target in self.targets:
+            known = target.instrument in (None, NAKED_EYE, BINOCULARS, TELESCOPE, *self.kit.instruments)
+            holds("instrument", target.instrument, known, "an instrument of the kit")
+
+    def _has_who_looks(self) -> None:
+        holds("observers", "none", bool(self.observers), "at least one observer")
+        names = Counter(observer.name for observer in self.observers)
+        twice = [name for name, count in names.items() if count > 1]
+        holds("observer name", ", ".join(twice), not twice, "every observer once")
+        for observer in self.observers:
+            strange = [name for name in observer.instruments if name not in self.kit.instruments]
+            holds("instruments", ", ".join(strange), not strange, "instruments of the kit")

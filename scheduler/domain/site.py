@@ -50,6 +50,7 @@ class Site:
     sky_brightness : Zenith sky on a moonless night. [mag/arcsec2]
     extinction_mag : Loss at the zenith in visual light. [mag/airmass]
     horizon : Obstructions around the site; None where nothing stands in the way.
+    seeing_arcsec : Blur of a star overhead on a usual night, full width at half maximum. [arcsec]
     """
 
     name: str
@@ -60,6 +61,7 @@ class Site:
     sky_brightness: float
     extinction_mag: float
     horizon: Horizon | None = None
+    seeing_arcsec: float = 2.5
 
     def __post_init__(self) -> None:
         named("site name", self.name)
@@ -68,6 +70,7 @@ class Site:
         within("elevation_m", self.elevation_m, -430.0, 6500.0)
         within("sky_brightness", self.sky_brightness, 15.0, 22.2)
         within("extinction_mag", self.extinction_mag, 0.05, 1.0)
+        within("seeing_arcsec", self.seeing_arcsec, 0.3, 10.0)
         holds("zone", self.zone, _is_zone(self.zone), 'an IANA zone name such as "Europe/London"')
 
     @cached_property

@@ -7,9 +7,14 @@ from datetime import date
 from enum import StrEnum
 
 from .checks import holds, named, whole, within
+from .nature import Extended, LightCurve, MoonFeature, Nature, Occasion, Orbit, Pair, Shower
 
 SUN_DISTANCE_DEG = 12.0
-"""No planet is planned nearer the Sun, whatever the settings (common practice, no source). [deg]"""
+"""Nothing that moves among the stars is planned nearer the Sun, whatever the settings (common practice,
+no source). [deg]"""
+
+MOON = "moon"
+"""The body of moon features and lunar eclipses."""
 
 
 class Kind(StrEnum):
@@ -17,7 +22,32 @@ class Kind(StrEnum):
 
     DEEP_SKY = "deep-sky object"
     DOUBLE_STAR = "double star"
+    VARIABLE_STAR = "variable star"
     PLANET = "planet"
+    MOON_FEATURE = "moon feature"
+    MINOR_BODY = "minor body"
+    METEOR_SHOWER = "meteor shower"
+    ECLIPSE = "eclipse"
+    EVENT = "event"
+
+    @property
+    def faint(self) -> bool:
+        """Whether it waits for the dark window and for adapted eyes."""
+        return self in (Kind.DEEP_SKY, Kind.MINOR_BODY, Kind.METEOR_SHOWER)
+
+
+NATURES: dict[Kind, tuple[type[Nature], ...]] = {
+    Kind.DEEP_SKY: (Extended,), Kind.DOUBLE_STAR: (Pair,), Kind.VARIABLE_STAR: (LightCurve,),
+    Kind.PLANET: (), Kind.MOON_FEATURE: (MoonFeature,), Kind.MINOR_BODY: (Orbit,),
+    Kind.METEOR_SHOWER: (Shower,), Kind.ECLIPSE: (), Kind.EVENT: (Occasion,),
+}  # fmt: skip
+"""The nature each kind may have."""
+
+NEEDS_NATURE = (Kind.MOON_FEATURE, Kind.MINOR_BODY, Kind.METEOR_SHOWER, Kind.EVENT)
+"""Kinds that cannot be planned without it; the others have cautious defaults."""
+
+NAKED_EYE, BINOCULARS, TELESCOPE = "naked eye", "binoculars", "telescope"
+"""What a target may ask to be seen with, beside an instrument's own name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,17 +59,21 @@ class Target:
     name : The name the plan uses, unique in its wish-list.
     kind : What decides when it can be seen.
     ra_deg, dec_deg : ICRS place of a fixed target; None for a moving one. [deg]
-    body : Lower-case name of a moving target, as in "jupiter"; None for a fixed one.
+    body : Lower-case name of what moves, as in "jupiter" or "moon"; None for what is fixed or has an orbit.
     constellation : IAU name in full of a fixed target's constellation; None where it moves or is unknown.
     magnitude : Integrated visual magnitude; None where unknown. [mag]
     size_arcmin : Larger apparent diameter; None where unknown. [arcmin]
     also_known_as : A common name, for the page and the sheet.
+    nature : What it is beyond its place; None where unknown or not needed.
     minutes : Length of one visit. [min]
     priority : The observer's weight, 1 (would be nice) to 5 (the reason for the year).
     visits : How many visits are wanted.
     spacing_days : Fewest days between two visits. [d]
+    longest_spacing_days : Most days between a visit and the next; None for no limit. [d]
     earliest, latest : First and last evening on which a visit is wanted.
     lowest_altitude_deg : Lowest altitude at which it is worth looking. [deg]
+    instrument : What it is to be seen with: "naked eye", "binoculars", "telescope" or an instrument's name;
+        None for whatever shows it best.
     """
 
     name: str
@@ -51,13 +85,16 @@ class Target:
     magnitude: float | None = None
     size_arcmin: float | None = None
     also_known_as: str | None = None
+    nature: Nature | None = None
     minutes: int = 20
     priority: int = 3
     visits: int = 1
     spacing_days: int = 7
+    longest_spacing_days: int | None = None
     earliest: date | None = None
     latest: date | None = None
     lowest_altitude_deg: float = 20.0
+    instrument: str | None = None
 
     def __post_init__(self) -> None:
         named("target name", self.name)
@@ -66,7 +103,12 @@ class Target:
         whole("visits", self.visits, 1, 40)
         whole("spacing_days", self.spacing_days, 1, 366)
         within("lowest_altitude_deg", self.lowest_altitude_deg, 0.0, 85.0)
+        self._has_its_nature()
         self._has_one_place()
+        if self.longest_spacing_days is not None:
+            whole("longest_spacing_days", self.longest_spacing_days, self.spacing_days, 400)
+        if self.instrument is not None:
+            named("instrument", self.instrument)
         if self.earliest and self.latest:
             holds("latest", self.latest, self.earliest <= self.latest, f"a date not before {self.earliest}")
         if self.magnitude is not None:
@@ -74,11 +116,30 @@ class Target:
         if self.size_arcmin is not None:
             within("size_arcmin", self.size_arcmin, 0.0, 3600.0)
 
+    @property
+    def moves(self) -> bool:
+        """Whether it moves among the stars."""
+        return self.body is not None or isinstance(self.nature, Orbit)
+
+    def _has_its_nature(self) -> None:
+        allowed = NATURES[self.kind]
+        if self.nature is None:
+            holds("nature", "nothing", self.kind not in NEEDS_NATURE, f"what a {self.kind.value} needs")
+            return
+        holds("nature", type(self.nature).__name__, isinstance(self.nature, allowed),
+              f"the nature of a {self.kind.value}")  # fmt: skip
+
     def _has_one_place(self) -> None:
+        of_the_moon = self.kind in (Kind.MOON_FEATURE, Kind.ECLIPSE)
+        may_move = of_the_moon or self.kind in (Kind.PLANET, Kind.EVENT)
         if self.body is not None:
-            holds("body", self.body, self.kind is Kind.PLANET, "a fixed place: only planets move")
+            holds("body", self.body, may_move, "a fixed place: only planets and the Moon move")
+            holds("body", self.body, (self.body == MOON) == of_the_moon or self.kind is Kind.EVENT,
+                  f"the body of a {self.kind.value}")  # fmt: skip
+        holds("body", self.body, self.body is not None or not (of_the_moon or self.kind is Kind.PLANET),
+              "the planet's name, or the Moon")  # fmt: skip
+        if self.moves:
             holds("ra_deg", self.ra_deg, self.ra_deg is None and self.dec_deg is None, "no place of its own")
             return
-        holds("body", self.body, self.kind is not Kind.PLANET, "the planet's name")
         within("ra_deg", float("nan") if self.ra_deg is None else self.ra_deg, 0.0, 360.0)
         within("dec_deg", float("nan") if self.dec_deg is None else self.dec_deg, -90.0, 90.0)

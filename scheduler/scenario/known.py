@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Protocol, TypeAlias
 
-from ..domain import Kind
+from ..domain import Kind, Nature
 
 
 class Known(Protocol):
@@ -15,7 +15,8 @@ class Known(Protocol):
     ----------
     name : The designation asked for, in tidy spelling: "M 31" for "m31", "Jupiter" for "JUPITER".
     identity : One text for all names of one object, so that doubles in a wish-list show.
-    kind, ra_deg, dec_deg, body, constellation, magnitude, size_arcmin, also_known_as : As in `Target`.
+    kind, ra_deg, dec_deg, body, constellation, magnitude, size_arcmin, also_known_as, nature :
+        As in `Target`.
     """
 
     @property
@@ -38,6 +39,8 @@ class Known(Protocol):
     def size_arcmin(self) -> float | None: ...  # noqa: D102
     @property
     def also_known_as(self) -> str | None: ...  # noqa: D102
+    @property
+    def nature(self) -> Nature | None: ...  # noqa: D102
 
 
 LookUp: TypeAlias = Callable[[str], Known]
