@@ -9,10 +9,15 @@ from scheduler.domain import (
     Availability,
     Darkness,
     EveningRule,
+    Eyepiece,
     FreeNight,
+    Guests,
     Kind,
+    Kit,
     Night,
+    Observer,
     Plan,
+    Pointing,
     Reason,
     Routine,
     Season,
@@ -21,7 +26,9 @@ from scheduler.domain import (
     Span,
     Standby,
     Target,
+    Telescope,
     Unplaced,
+    View,
     Visit,
 )
 
@@ -32,7 +39,12 @@ JUPITER = Target("Jupiter", Kind.PLANET, body="jupiter", minutes=15, visits=2, s
 SOUTHERN = Target("NGC 5139", Kind.DEEP_SKY, 201.7, -47.48, constellation="Cen", magnitude=3.7)
 TARGETS = (ORION, CRAB, JUPITER, SOUTHERN)
 
+KIT = Kit((Telescope("200 mm f/6", 200.0, 1200.0, 50.0),), (Eyepiece("25 mm", 25.0),))
+VIEW = View("200 mm f/6", "25 mm", False, None, 48.0, 1.04, 4.2, "lowest power", ("observer",))
+POINTING = Pointing("Rigel", 0.1, 8.0, "South, four fists up (40°). Start from Rigel: just above it.", True)
+
 FRIDAYS = EveningRule((4,), time(18), time(0))
+SEASON = Season(date(2027, 1, 1), 31)
 FIRST, SECOND = date(2027, 1, 8), date(2027, 1, 15)
 
 
@@ -60,15 +72,16 @@ def sight(altitude_deg: float = 40.0) -> Sight:
 def visit(name: str, evening: date, order: int, hour: int, minute: int, minutes: int) -> Visit:
     start = utc(evening, hour, minute)
     return Visit(
-        name, evening, order, Span(start, start + timedelta(minutes=minutes)), sight(), "best that night"
-    )
+        name, evening, order, Span(start, start + timedelta(minutes=minutes)), sight(), "best that night",
+        VIEW, POINTING,
+    )  # fmt: skip
 
 
 def plan() -> Plan:
     """Return a sound plan: three visits on two nights, one standby, two targets unplaced."""
     window = Span(utc(SECOND, 19), utc(SECOND, 23))
     return Plan(
-        scenario="larkmoor", version=1, seed=0, site=SITE, season=Season(date(2027, 1, 1), 31),
+        scenario="larkmoor", version=1, seed=0, site=SITE, season=SEASON,
         availability=Availability((FRIDAYS,), nights_per_week=1, nights_per_month=2),
         routine=Routine(setup_min=20, dark_adaptation_min=30, move_min=4), targets=TARGETS,
         nights=(night(FIRST), night(SECOND)),
@@ -77,12 +90,15 @@ def plan() -> Plan:
             visit("M 42", FIRST, 2, 20, 0, 20),
             visit("M 1", SECOND, 1, 20, 0, 20),
         ),
-        standbys=(Standby("M 42", SECOND, 1, window, utc(SECOND, 21), sight(), "shows as well"),),
+        standbys=(
+            Standby("M 42", SECOND, 1, window, utc(SECOND, 21), sight(), "shows as well", VIEW, POINTING),
+        ),
         unplaced=(
             Unplaced("Jupiter", 1, Reason.NIGHTS_FULL, "every suitable night is full"),
             Unplaced("NGC 5139", 1, Reason.NEVER_HIGH, "never above 20° from here"),
         ),
-        objective=3.0, bound=3.01,
+        objective=3.0, bound=3.01, kit=KIT, observers=(Observer(),), guests=Guests(),
+        diary=tuple(night(evening).night for evening in SEASON.evenings),
     )  # fmt: skip
 
 

@@ -23,7 +23,7 @@ from scheduler.domain import (
 LARKMOOR = Site("Larkmoor", 55.2, -2.4, 240.0, "Europe/London", 21.2, 0.26)
 FLATS = Site("Quiver Flat", -32.4, 20.8, 1200.0, "Africa/Johannesburg", 21.7, 0.18)
 POINT = Site("Aurora Point", 69.6, 18.9, 20.0, "Europe/Oslo", 21.4, 0.28)
-KIT = Kit(Telescope("200 mm f/6", 200.0, 1200.0, 50.0), (Eyepiece("25 mm", 25.0),))
+KIT = Kit((Telescope("200 mm f/6", 200.0, 1200.0, 50.0),), (Eyepiece("25 mm", 25.0),))
 
 
 def star(name: str, ra_deg: float, dec_deg: float, **more: object) -> Target:

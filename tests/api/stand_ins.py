@@ -25,6 +25,7 @@ from scheduler.domain import (
     Kit,
     Night,
     Plan,
+    Pointing,
     Progress,
     Reason,
     Report,
@@ -37,6 +38,7 @@ from scheduler.domain import (
     Target,
     Telescope,
     Unplaced,
+    View,
     Visit,
 )  # fmt: skip
 from scheduler.domain.kit import Eyepiece
@@ -74,7 +76,7 @@ def read_scenario(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scen
     return Scenario(
         name=name, title="A year from the allotment", season=Season(date(2026, 9, 1)),
         site=Site("Allotment", 50.0, 8.0, 120.0, "Europe/Berlin", 20.5, 0.2),
-        kit=Kit(Telescope("Dobsonian", 200.0, 1200.0), (Eyepiece("Wide", 24.0),)),
+        kit=Kit((Telescope("Dobsonian", 200.0, 1200.0),), (Eyepiece("Wide", 24.0),)),
         availability=Availability(), clear_odds=ClearOdds((0.4,) * 12), targets=tuple(targets),
     )  # fmt: skip
 
@@ -84,14 +86,17 @@ def plan_of(scenario: Scenario, version: int, seed: int) -> Plan:
     night = Night(_EVENING, Darkness.NIGHT, _DARK, _DARK, 0.1, 140.0, True, (), 420.0)
     sight = Sight(250.4, 36.5, "Hercules", 60.0, 270.0, 0.1, -20.0, 90.0, -30.0, 120.0, 0.8)
     visit = Visit(
-        scenario.targets[0].name, _EVENING, 1, Span(_DUSK, _DUSK + timedelta(minutes=20)), sight, "dark"
-    )
+        scenario.targets[0].name, _EVENING, 1, Span(_DUSK, _DUSK + timedelta(minutes=20)), sight, "dark",
+        View("Dobsonian", "Wide", False, None, 50.0, 1.0, 4.0, "lowest power"),
+        Pointing(None, None, None, "west"),
+    )  # fmt: skip
     left = Unplaced(scenario.targets[-1].name, 1, Reason.NIGHTS_FULL, "every suitable night is full")
     return Plan(
         scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
         availability=scenario.availability, routine=Routine(), targets=scenario.targets,
         nights=(FreeNight(night, _DARK, 0.4),), visits=(visit,), standbys=(),
-        unplaced=(left,), objective=3.5, bound=4.0,
+        unplaced=(left,), objective=3.5, bound=4.0, kit=scenario.kit, observers=scenario.observers,
+        guests=scenario.guests, diary=(night,),
     )  # fmt: skip
 
 

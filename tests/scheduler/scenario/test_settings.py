@@ -97,8 +97,8 @@ def test_defaults_written_out_change_nothing(tmp_path: Path) -> None:
 
 def test_missing_eyepieces_give_exit_pupils_of_five_two_and_one_millimetre(tmp_path: Path) -> None:
     kit = scenario_of(tmp_path).kit
-    assert kit.telescope is not None
-    pupils_mm = [one.focal_length_mm * kit.telescope.aperture_mm / kit.telescope.focal_length_mm
+    (telescope,) = kit.telescopes
+    pupils_mm = [one.focal_length_mm * telescope.aperture_mm / telescope.focal_length_mm
                  for one in kit.eyepieces]  # fmt: skip
     assert pupils_mm == pytest.approx([5.0, 2.0, 1.0])
 
