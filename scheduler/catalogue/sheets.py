@@ -1,0 +1,37 @@
+"""Read a table of `data`, and the Latin of constellations for the names of stars."""
+
+from __future__ import annotations
+
+import csv
+from functools import cache
+from importlib.resources import files
+
+
+def sheet(name: str) -> list[dict[str, str]]:
+    """Return the rows of one table by the names of its columns."""
+    text = (files(__package__) / "data" / name).read_text(encoding="utf-8")
+    return list(csv.DictReader(text.splitlines()))
+
+
+@cache
+def _latin() -> dict[str, tuple[str, str]]:
+    return {row["abbreviation"]: (row["name"], row["genitive"]) for row in sheet("constellations.csv")}
+
+
+def in_full(star: str) -> str:
+    """Return a star's designation with the constellation's genitive.
+
+    >>> in_full("Alpha Tau"), in_full("51 And"), in_full("R Leo")
+    ('Alpha Tauri', '51 Andromedae', 'R Leonis')
+    """
+    letter, _, abbreviation = star.rpartition(" ")
+    return f"{letter} {_latin()[abbreviation][1]}"
+
+
+def constellation_of_star(star: str) -> str:
+    """Return the constellation a star's designation names.
+
+    >>> constellation_of_star("Alpha Tau")
+    'Taurus'
+    """
+    return _latin()[star.rpartition(" ")[2]][0]
