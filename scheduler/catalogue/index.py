@@ -9,18 +9,11 @@ from functools import cache
 from ..domain import Kind
 from ..errors import UnknownName
 from . import ongc, tables
+from .deep_sky import NOTHING, entry_of
 from .designation import key_of, key_of_code, printed
 from .entry import Entry
 from .near import Near
-from .repair import visual_magnitude
 
-WHAT = {
-    "*": "star", "**": "double star", "*Ass": "association of stars", "OCl": "open cluster",
-    "GCl": "globular cluster", "Cl+N": "cluster with nebula", "G": "galaxy", "GPair": "pair of galaxies",
-    "GTrpl": "triplet of galaxies", "GGroup": "group of galaxies", "PN": "planetary nebula",
-    "HII": "emission nebula", "DrkN": "dark nebula", "EmN": "emission nebula", "Neb": "nebula",
-    "RfN": "reflection nebula", "SNR": "supernova remnant", "Nova": "nova", "Other": "asterism",
-}  # fmt: skip
 PLANETS = ("Mercury", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
 
 
@@ -48,7 +41,7 @@ def look_up(text: str) -> Entry:
     if identity is None:
         raise UnknownName(text, near_names(text))
     found = index.entries[identity]
-    entry = found if isinstance(found, Entry) else _entry(found, identity)
+    entry = found if isinstance(found, Entry) else entry_of(found, identity, _seen().get(identity, NOTHING))
     name = index.spelling.get(key) or printed(key) or " ".join(text.split()).upper()
     others = (other for other in (*index.names.get(identity, ()), identity) if other != name)
     return replace(entry, name=name, also_known_as=next(others, None))
@@ -138,26 +131,19 @@ def _add_open_catalogue(build: _Builder) -> None:
     _add_names(build, own)
 
 
-def _entry(row: ongc.Row, identity: str) -> Entry:
-    magnitude = tables.globular_magnitudes().get(identity)
-    if magnitude is None:
-        magnitude = visual_magnitude(row.type, row.b_mag, row.v_mag, row.hubble)
-    mend = tables.mends().get(f"M {int(row.messier)}" if row.messier else identity, {})
-    kind = Kind.DOUBLE_STAR if row.type == "**" else Kind.DEEP_SKY
-    return Entry(
-        name=identity, identity=identity, kind=kind, what=WHAT[row.type], ra_deg=row.ra_deg,
-        dec_deg=row.dec_deg, constellation=tables.constellation_name(row.constellation),
-        magnitude=mend.get("magnitude", None if magnitude is None else round(magnitude, 2)),
-        size_arcmin=mend.get("size_arcmin", row.major_arcmin),
-    )  # fmt: skip
-
-
 def _add_twins(build: _Builder, rows: Iterable[ongc.Row]) -> None:
     """Let every duplicate row lead to its twin, and the Caldwell numbers to their objects."""
     twins = ((row.name, row.same_as) for row in rows if row.same_as)
     for code, name in (*ongc.cross_identifications("C[01]*"), *twins):
         if identity := build.keys.get(key_of_code(name)):
             build.keys.setdefault(key_of_code(code), identity)
+
+
+@cache
+def _seen() -> dict[str, tables.Seen]:
+    """Return by identity what our table of showpieces says."""
+    keys = _index().keys
+    return {keys[key_of(designation)]: seen for designation, seen in tables.seen().items()}
 
 
 @cache

@@ -9,9 +9,13 @@ What is wrong in it, and what we do:
 * Several globular clusters are wrong by one or two magnitudes (M 14, M 10, M 19, M 71, M 70). For every
   globular of the Milky Way with an NGC or IC number the integrated V of Harris is used instead.
 * Clusters and nebulae without V take B minus the median colour of their sort, good to half a magnitude.
-* M 40 and M 73 are mended in `data/doubles.csv` and `data/mends.csv`, each with its source.
-
-Sizes are left as they are: nebular ones come from photographs and say too much for the eye.
+* Sizes of nebulae come from photographs, those of clusters from membership studies, and neither is what the
+  eye sees. `data/visual.csv` has visual sizes of showpieces, the number of stars of clusters, and magnitudes
+  and sorts where the catalogue's are missing or wrong, each with its source and reason. Galaxies keep the
+  catalogue's size, which ends at one isophote for all of them, as a model of their profile wants it.
+* M 40 is in `data/doubles.csv`.
+* The catalogue's surface brightness is not read: it is a mean over the photographic area, and must not be
+  mixed with what is computed from magnitude and size.
 
 References
 ----------

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 
-from ..domain import Kind
+from ..domain import Extended, Kind, Pair
 from .entry import Entry
 
 
@@ -29,8 +29,9 @@ def showpieces() -> Iterator[Piece]:
             name=row["designation"], identity=row["designation"], kind=Kind.DEEP_SKY, what=row["what"],
             ra_deg=15.0 * _sexagesimal(row["ra"]), dec_deg=_sexagesimal(row["dec"]),
             constellation=constellation_name(row["constellation"]),
-            magnitude=float(row["magnitude"]) if row["magnitude"] else None,
-            size_arcmin=float(row["size_arcmin"]),
+            magnitude=_number(row["magnitude"]), size_arcmin=float(row["major_arcmin"]),
+            nature=Extended(row["what"], _number(row["minor_arcmin"]),
+                            stars=int(row["stars"]) if row["stars"] else None),
         )  # fmt: skip
         yield Piece(entry, tuple(row["names"].split("|")) if row["names"] else ())
 
@@ -45,6 +46,8 @@ def doubles() -> Iterator[Piece]:
             constellation=constellation_name(row["constellation"]),
             magnitude=round(_together(float(row["bright_mag"]), float(row["faint_mag"])), 2),
             size_arcmin=round(float(row["separation_arcsec"]) / 60.0, 3),
+            nature=Pair(float(row["bright_mag"]), float(row["faint_mag"]), float(row["separation_arcsec"]),
+                        _number(row["position_angle_deg"])),
         )  # fmt: skip
         yield Piece(entry, tuple(stars), tuple(_in_full(star) for star in stars))
 
@@ -67,13 +70,28 @@ def globular_magnitudes() -> dict[str, float]:
     return {row["designation"]: float(row["magnitude"]) for row in _rows("globulars.csv")}
 
 
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """What replaces the open catalogue's figures for one object; None where they stand."""
+
+    what: str | None = None
+    magnitude: float | None = None
+    major_arcmin: float | None = None
+    minor_arcmin: float | None = None
+    stars: int | None = None
+
+
 @cache
-def mends() -> dict[str, dict[str, float]]:
-    """Return single values that replace the open catalogue's, by designation and column."""
-    found: dict[str, dict[str, float]] = {}
-    for row in _rows("mends.csv"):
-        found.setdefault(row["designation"], {})[row["column"]] = float(row["value"])
-    return found
+def seen() -> dict[str, Seen]:
+    """Return the figures of showpieces as the eye meets them, by designation."""
+    return {
+        row["designation"]: Seen(
+            what=row["what"] or None, magnitude=_number(row["magnitude"]),
+            major_arcmin=_number(row["major_arcmin"]), minor_arcmin=_number(row["minor_arcmin"]),
+            stars=int(row["stars"]) if row["stars"] else None,
+        )
+        for row in _rows("visual.csv")
+    }  # fmt: skip
 
 
 def constellation_name(abbreviation: str) -> str | None:
@@ -94,6 +112,10 @@ def _genitives() -> dict[str, str]:
 def _rows(name: str) -> list[dict[str, str]]:
     text = (files(__package__) / "data" / name).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
+
+
+def _number(text: str) -> float | None:
+    return float(text) if text else None
 
 
 def _sexagesimal(text: str) -> float:
