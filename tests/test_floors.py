@@ -17,6 +17,7 @@ FLOORS: dict[str, float] = {
     "scheduler.assignment": 2, "scheduler.sequence": 2, "scheduler.prices": 2, "scheduler.check": 2,
     "scheduler.export": 2,
     "scheduler.visibility": 3, "scheduler.reading": 3, "scheduler.pricing": 3,
+    "scheduler.pointing": 3,
     "scheduler.programme": 3.5,
     "scheduler.year": 4, "scheduler.explain": 4,
     "scheduler.replan": 5,
