@@ -78,8 +78,8 @@ def looks_at(body: str, unix_s: Floats) -> Floats:
     vector_km, sun_km = (np.asarray(p.xyz.km) for p in (seen, earth.observe(ephemeris()["sun"])))
     distance_km = np.sqrt((vector_km**2).sum(axis=0))
     disc_arcsec = 2.0 * np.degrees(np.arcsin(EQUATORIAL_RADIUS_KM[body] / distance_km)) * 3600.0
-    phase_angle_deg = _angle_deg(sun_km - vector_km, -vector_km)
-    elongation_deg = _angle_deg(vector_km, sun_km) * np.sign(_east_of(vector_km, sun_km))
+    phase_angle_deg = angle_deg(sun_km - vector_km, -vector_km)
+    elongation_deg = angle_deg(vector_km, sun_km) * np.sign(east_of(vector_km, sun_km))
     tilt_deg = ring_tilt_of(vector_km, unix_s) if body == "saturn" else np.full(len(unix_s), np.nan)
     return np.stack([
         disc_arcsec, planetary_magnitude(seen), elongation_deg, phase_angle_deg,
@@ -108,14 +108,14 @@ def ring_tilt_of(saturn_km: Floats, unix_s: Floats) -> Floats:
     return np.asarray(-np.degrees(np.arcsin(along)))
 
 
-def _angle_deg(one: Floats, other: Floats) -> Floats:
+def angle_deg(one: Floats, other: Floats) -> Floats:
+    """Return the angle between vectors (3, ...), good at every size, 0..180. [deg]"""
     cross = np.cross(one, other, axis=0)
     return np.asarray(np.degrees(np.arctan2(np.sqrt((cross**2).sum(axis=0)), (one * other).sum(axis=0))))
 
 
-def _east_of(vector_km: Floats, sun_km: Floats) -> Floats:
+def east_of(vector_km: Floats, sun_km: Floats) -> Floats:
     """Return a number that is positive where the body stands east of the Sun along the ecliptic."""
     obliquity = np.radians(23.4393)
-    return np.asarray(
-        np.array([0.0, -np.sin(obliquity), np.cos(obliquity)]) @ np.cross(sun_km, vector_km, axis=0)
-    )
+    pole = np.array([0.0, -np.sin(obliquity), np.cos(obliquity)])
+    return np.tensordot(pole, np.cross(sun_km, vector_km, axis=0), axes=1)
