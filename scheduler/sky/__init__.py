@@ -7,6 +7,7 @@ without an atmosphere unless called apparent; `refraction` turns one into the ot
 
 from .constellation import constellation_of
 from .horizontal import altitude_azimuth, separation_deg
+from .moonface import MoonFace, moonface_of
 from .orbits import OrbitLooks, orbit_looks
 from .place import Places, places_of
 from .planets import PlanetLooks, looks_of
@@ -14,7 +15,7 @@ from .refraction import apparent_altitude_deg, true_altitude_deg
 from .season import SeasonSky, moon_at, sidereal_deg, sky_of, sun_at
 
 __all__ = [
-    "OrbitLooks", "Places", "PlanetLooks", "SeasonSky", "altitude_azimuth", "apparent_altitude_deg",
-    "constellation_of", "looks_of", "moon_at", "orbit_looks", "places_of", "separation_deg", "sidereal_deg",
-    "sky_of", "sun_at", "true_altitude_deg",
+    "MoonFace", "OrbitLooks", "Places", "PlanetLooks", "SeasonSky", "altitude_azimuth",
+    "apparent_altitude_deg", "constellation_of", "looks_of", "moon_at", "moonface_of", "orbit_looks",
+    "places_of", "separation_deg", "sidereal_deg", "sky_of", "sun_at", "true_altitude_deg",
 ]  # fmt: skip

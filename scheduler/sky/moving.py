@@ -56,7 +56,7 @@ def _of_date(sky: SeasonSky, vectors_km: Floats, moments: Floats) -> Floats:
     earth = ephemeris()["earth"].at(times_of(moments.ravel()))
     velocity_c = np.asarray(earth.velocity.km_per_s) / SPEED_OF_LIGHT_KM_S
     apparent_km = aberrated(vectors_km, velocity_c[:, None]).reshape(3, -1, *moments.shape)
-    return np.einsum("ijn,jbnk->ibnk", sky.rotation, apparent_km)
+    return np.asarray(np.einsum("ijn,jbnk->ibnk", sky.rotation, apparent_km))
 
 
 def _parabolas(seen_km: Floats) -> Floats:
