@@ -88,6 +88,16 @@ class Places:
             dec_deg[moves] += hours * (self.dec_rate_deg_h[where] + hours * self.dec_bend_deg_h2[where])
         return np.asarray(ra_deg % 360.0), np.asarray(dec_deg)
 
+    def horizontal_parallax_deg(self, target: ArrayLike, night: ArrayLike) -> Floats:
+        """Return how much lower a target on the horizon stands for the site than for the Earth's centre. [deg]
+
+        `target` and `night` are positions whose shapes broadcast; 0 for what does not move.
+        """
+        known = np.vstack([np.zeros(len(self.midnight_unix_s)), self.parallax_deg])
+        slot_of = np.zeros(len(self), dtype=np.int64)
+        slot_of[self.moving] = 1 + np.arange(len(self.moving))
+        return np.asarray(known[slot_of[np.asarray(target)], np.asarray(night)])
+
 
 def places_of(sky: SeasonSky, targets: Sequence[Target]) -> Places:
     """Return the apparent places of targets on every night of the season.
