@@ -13,11 +13,12 @@ ROOT = Path(__file__).parent.parent
 FLOORS: dict[str, float] = {
     "scheduler.errors": 0,
     "scheduler.domain": 1,
+    "scheduler.diary": 1.5, "scheduler.practice": 1.5,
     "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
     "scheduler.assignment": 2, "scheduler.sequence": 2, "scheduler.prices": 2, "scheduler.check": 2,
     "scheduler.export": 2,
     "scheduler.visibility": 3, "scheduler.reading": 3, "scheduler.pricing": 3,
-    "scheduler.pointing": 3,
+    "scheduler.pointing": 2.5,
     "scheduler.programme": 3.5,
     "scheduler.year": 4, "scheduler.explain": 4,
     "scheduler.replan": 5,

@@ -13,7 +13,8 @@ from numpy.typing import ArrayLike, NDArray
 def _constellation_map() -> Any:
     from skyfield.api import load_constellation_map, load_constellation_names
 
-    return load_constellation_map(), dict(load_constellation_names())
+    # the IAU writes Bootes with a diaeresis, the bundled list without
+    return load_constellation_map(), {**dict(load_constellation_names()), "Boo": "Boötes"}
 
 
 def constellation_of(ra_deg: ArrayLike, dec_deg: ArrayLike) -> NDArray[np.str_]:
