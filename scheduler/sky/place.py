@@ -89,7 +89,7 @@ class Places:
         return np.asarray(ra_deg % 360.0), np.asarray(dec_deg)
 
     def horizontal_parallax_deg(self, target: ArrayLike, night: ArrayLike) -> Floats:
-        """Return how much lower a target on the horizon stands for the site than for the Earth's centre. [deg]
+        """Return how much lower a target on the horizon stands for the site than geocentrically. [deg]
 
         `target` and `night` are positions whose shapes broadcast; 0 for what does not move.
         """
