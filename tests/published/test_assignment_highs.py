@@ -122,10 +122,10 @@ def test_the_optimum_is_that_of_highs(seed: int, limited: bool, costly: bool) ->
 @pytest.mark.parametrize("seed", [1, 2])
 def test_the_optimum_is_that_of_highs_where_visits_must_follow_soon(seed: int) -> None:
     made = season(seed, limited=False)
-    day = np.arange(5) * 5
-    often = replace(made, night_day=day, visits=np.where(np.arange(26) % 3 == 0, 3, 1),
+    pale = np.array([1.0, 0.5, 0.2, 0.5, 1.0])[made.opportunities.night]  # the best nights lie far apart
+    often = replace(made, value=made.value * pale, night_day=np.arange(5) * 5, visits=np.full(26, 2),
                     spacing_days=np.full(26, 4))  # fmt: skip
-    problem = replace(often, longest_spacing_days=np.full(26, 9))
+    problem = replace(often, longest_spacing_days=np.where(np.arange(26) % 2, 9, 14))
     theirs, ours = optimum_by_highs(problem), assign(problem, seconds=20.0)
     assert breaches_of(problem, ours) == ()
     assert ours.objective == pytest.approx(theirs, rel=2e-4)
