@@ -12,29 +12,31 @@ import json
 import os
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from .domain import Plan, Sight, Span, Target
+from .domain import Extended, Plan, Pointing, Sight, Span, Standby, Target, View, Visit
 from .errors import CannotWrite, UnreadablePlan
 
 if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
 FORMAT = "duskwright-plan"
-FORMAT_VERSION = 1
+FORMAT_VERSION = 2
 
 SCHEDULE_COLUMNS = (
     "evening", "weekday", "site", "start_local", "end_local", "start_utc", "end_utc", "role", "order",
     "target", "kind", "constellation", "ra_deg", "dec_deg", "altitude_deg", "direction",
     "moon_lit_fraction", "moon_altitude_deg", "moon_separation_deg", "darkness", "merit", "clear_odds", "why",
-    "figures_at_local", "also_known_as", "magnitude", "size_arcmin",
+    "figures_at_local", "also_known_as", "magnitude", "size_arcmin", "what", "instrument", "eyepiece",
+    "barlow", "filter", "magnification", "true_field_deg", "exit_pupil_mm", "why_this_view", "where_to_point",
+    "start_from_star", "star_distance_deg", "binoculars_first", "observers",
 )  # fmt: skip
 NIGHT_COLUMNS = (
     "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
     "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits",
-    "planned_min",
+    "planned_min", "guests",
 )  # fmt: skip
 UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missing", "reason", "words")
 
@@ -47,17 +49,20 @@ def schedule_csv(plan: Plan) -> str:
     """
     targets = {target.name: target for target in plan.targets}
     odds = {night.evening: night.clear_odds for night in plan.nights}
-    entries = [(v.evening, 0, v.order, v.target, v.time, v.sight, v.why, v.time.middle) for v in plan.visits]
-    entries += [(s.evening, 1, s.order, s.target, s.window, s.sight, s.why, s.best) for s in plan.standbys]
+    entries: list[tuple[date, int, int, Visit | Standby, Span, datetime]] = [
+        (visit.evening, 0, visit.order, visit, visit.time, visit.time.middle) for visit in plan.visits
+    ]
+    entries += [(wait.evening, 1, wait.order, wait, wait.window, wait.best) for wait in plan.standbys]
     rows = (
         (
             evening.isoformat(), evening.strftime("%a"), _text(plan.site.name),
             _local(plan, span.start), _local(plan, span.end), _utc(span.start), _utc(span.end),
-            ("visit", "standby")[role], order, _text(name), targets[name].kind.value,
-            *_sight_cells(sight), f"{odds[evening]:.2f}", _text(why), _local(plan, at),
-            *_target_cells(targets[name]),
+            ("visit", "standby")[role], order, _text(entry.target), targets[entry.target].kind.value,
+            *_sight_cells(entry.sight), f"{odds[evening]:.2f}", _text(entry.why), _local(plan, at),
+            *_target_cells(targets[entry.target]), *_view_cells(entry.view), *_pointing_cells(entry.pointing),
+            _text(" and ".join(entry.view.observers)),
         )
-        for evening, role, order, name, span, sight, why, at in sorted(entries, key=lambda entry: entry[:3])
+        for evening, role, order, entry, span, at in sorted(entries, key=lambda entry: entry[:3])
     )  # fmt: skip
     return _csv(SCHEDULE_COLUMNS, rows)
 
@@ -74,7 +79,7 @@ def nights_csv(plan: Plan) -> str:
             f"{night.moonless_min:.0f}", f"{night.moon_lit_fraction:.2f}",
             "yes" if night.moon_waxing else "no",
             *_span_cells(plan, free.free), f"{free.clear_odds:.2f}", len(visits),
-            f"{sum(visit.time.minutes for visit in visits):.0f}",
+            f"{sum(visit.time.minutes for visit in visits):.0f}", free.guests,
         ))  # fmt: skip
     return _csv(NIGHT_COLUMNS, rows)
 
@@ -95,8 +100,8 @@ def unplaced_csv(plan: Plan) -> str:
 def plan_to_json(plan: Plan) -> str:
     """Return the whole plan as JSON; `plan_from_json` reads it back equal."""
     body = _adapter().dump_python(plan, mode="json")
-    for dates in ("extra", "away"):  # sets have no order of their own, and the bytes must
-        body["availability"][dates].sort()
+    for dates in (*(body["availability"][key] for key in ("extra", "away")), body["guests"]["evenings"]):
+        dates.sort()  # sets have no order of their own, and the bytes must
     whole = {"format": FORMAT, "format_version": FORMAT_VERSION, "gap": plan.gap, "plan": body}
     return json.dumps(whole, ensure_ascii=False, indent=1) + "\n"
 
@@ -195,7 +200,24 @@ def _target_cells(target: Target) -> tuple[str, ...]:
         _text(target.also_known_as or ""),
         "" if target.magnitude is None else f"{target.magnitude:.1f}",
         "" if target.size_arcmin is None else f"{target.size_arcmin:.1f}",
+        _text(target.nature.what if isinstance(target.nature, Extended) else target.kind.value),
     )
+
+
+def _view_cells(view: View) -> tuple[str, ...]:
+    return (
+        _text(view.instrument), _text(view.eyepiece or ""), "yes" if view.barlow else "no",
+        _text(view.filter or ""), f"{view.magnification:.0f}", f"{view.true_field_deg:.2f}",
+        f"{view.exit_pupil_mm:.1f}", _text(view.why),
+    )  # fmt: skip
+
+
+def _pointing_cells(pointing: Pointing) -> tuple[str, ...]:
+    return (
+        _text(pointing.words), _text(pointing.star or ""),
+        "" if pointing.distance_deg is None else f"{pointing.distance_deg:.1f}",
+        "yes" if pointing.binoculars_first else "no",
+    )  # fmt: skip
 
 
 def _span_cells(plan: Plan, span: Span | None) -> tuple[str, str]:

@@ -40,7 +40,7 @@ SOUTHERN = Target("NGC 5139", Kind.DEEP_SKY, 201.7, -47.48, constellation="Cen",
 TARGETS = (ORION, CRAB, JUPITER, SOUTHERN)
 
 KIT = Kit((Telescope("200 mm f/6", 200.0, 1200.0, 50.0),), (Eyepiece("25 mm", 25.0),))
-VIEW = View("200 mm f/6", "25 mm", False, None, 48.0, 1.04, 4.2, "lowest power", ("observer",))
+VIEW = View("200 mm f/6", "25 mm", False, None, 48.0, 50 / 48, 200 / 48, "lowest power", ("observer",))
 POINTING = Pointing("Rigel", 0.1, 8.0, "South, four fists up (40°). Start from Rigel: just above it.", True)
 
 FRIDAYS = EveningRule((4,), time(18), time(0))
@@ -117,5 +117,9 @@ def with_standby(**changes: object) -> Plan:
 
 
 def with_nights(*nights: FreeNight, **changes: object) -> Plan:
-    """Return the plan with other free nights."""
-    return replace(plan(), nights=nights, **changes)  # type: ignore[arg-type]
+    """Return the plan with other free nights, which the diary tells too."""
+    changed = {one.evening: one.night for one in nights}
+    season = changes.get("season", SEASON)
+    assert isinstance(season, Season)
+    diary = tuple(changed.get(evening) or night(evening).night for evening in season.evenings)
+    return replace(plan(), **{"nights": nights, "diary": diary, **changes})  # type: ignore[arg-type]

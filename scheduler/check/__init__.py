@@ -15,10 +15,13 @@ from .looks import Rule
 from .nights import NIGHT_RULES
 from .sights import SIGHT_RULES
 from .standbys import STANDBY_RULES
+from .views import VIEW_RULES
 from .visits import VISIT_RULES
 from .windows import window_breaches
 
-RULES: tuple[Rule, ...] = (*ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES)
+RULES: tuple[Rule, ...] = (
+    *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES,
+)  # fmt: skip
 
 
 def judge(plan: Plan, opportunities: Opportunities | None = None) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import UTC, date, datetime, time, timedelta
 
-from ..domain import Plan, Site
+from ..domain import FreeNight, Plan, Site
 from .looks import MINUTE, Breaches, Rule, looks_of
 
 _DAY, _NOON = timedelta(days=1), time(12)
@@ -46,10 +46,8 @@ def free_times_keep_the_evening_rule(plan: Plan) -> Breaches:
             yield f"{evening} does not begin with the set-up before civil dusk"
         elif rule.start is not None and not _is_clock(plan.site, evening, rule.start, free.start):
             yield f"{evening} is free from {free.start:%H:%M} UTC, not from {rule.start:%H:%M} local time"
-        elif rule.finish is None and free.end != twilit.end:
-            yield f"{evening} does not end with civil dawn"
-        elif rule.finish is not None and not _is_clock(plan.site, evening, rule.finish, free.end):
-            yield f"{evening} is free until {free.end:%H:%M} UTC, not until {rule.finish:%H:%M} local time"
+        elif not _guests_leave(plan, night):
+            yield from _finish_faults(plan, night, rule.finish, twilit.end)
 
 
 def nothing_is_planned_under_certain_cloud(plan: Plan) -> Breaches:
@@ -86,6 +84,24 @@ def _is_early_enough(plan: Plan, dusk: datetime, start: datetime) -> bool:
     mean_sun_s = (start.timestamp() + plan.site.longitude_deg * _SUN_S_PER_DEG) % _DAY.total_seconds()
     noon = start.astimezone(plan.site.local).time() == _NOON or abs(mean_sun_s - _DAY.total_seconds() / 2) < 1
     return noon and timedelta(0) <= early < plan.routine.setup_min * MINUTE
+
+
+def _finish_faults(plan: Plan, night: FreeNight, finish: time | None, dawn: datetime) -> Breaches:
+    """Say where a night ends at another time than its rule's, or civil dawn."""
+    if finish is None and night.free.end != dawn:
+        yield f"{night.evening} does not end with civil dawn"
+    elif finish is not None and not _is_clock(plan.site, night.evening, finish, night.free.end):
+        yield f"{night.evening} is free until {night.free.end:%H:%M} UTC, not until {finish:%H:%M} local time"
+
+
+def _guests_leave(plan: Plan, night: FreeNight) -> bool:
+    """Tell whether a night ends when its guests leave."""
+    finish = plan.guests.finish
+    return (
+        night.guests > 0
+        and finish is not None
+        and _is_clock(plan.site, night.evening, finish, night.free.end)
+    )
 
 
 def _is_clock(site: Site, evening: date, clock: time, moment: datetime) -> bool:

@@ -7,6 +7,7 @@ from itertools import pairwise
 from ..domain import SUN_DISTANCE_DEG, Horizon, Kind, Plan
 from .looks import MINUTE, Breaches, Rule, looks_of
 
+_FAINT = (Kind.DEEP_SKY, Kind.MINOR_BODY, Kind.METEOR_SHOWER)
 _ALTITUDE_SLACK_DEG = 0.01
 _HORIZON_SLACK_DEG = 0.3
 """Sights are told for one moment, and a profile may be steep there."""
@@ -22,10 +23,10 @@ def looks_fit_the_free_time(plan: Plan) -> Breaches:
 
 
 def faint_objects_wait_for_darkness(plan: Plan) -> Breaches:
-    """A deep-sky object is looked at inside the dark window, with eyes adapted to the dark."""
+    """A target of a faint kind is looked at inside the dark window, with eyes adapted to the dark."""
     adapted = (plan.routine.setup_min + plan.routine.dark_adaptation_min) * MINUTE
     for look in looks_of(plan):
-        if look.target.kind is not Kind.DEEP_SKY:
+        if look.target.kind not in _FAINT:
             continue
         dark = look.night.night.dark
         if dark is None:
@@ -46,11 +47,11 @@ def nothing_is_looked_at_in_daylight(plan: Plan) -> Breaches:
             yield f"{look.words} has the Sun above the horizon"
 
 
-def planets_keep_away_from_the_sun(plan: Plan) -> Breaches:
-    """No planet is looked at nearer the Sun than is safe, whatever the settings."""
+def what_moves_keeps_away_from_the_sun(plan: Plan) -> Breaches:
+    """No planet, minor body or Moon is looked at nearer the Sun than is safe, whatever the settings."""
     for look in looks_of(plan):
-        apart_deg = look.sight.sun_separation_deg
-        if look.target.kind is Kind.PLANET and not apart_deg >= SUN_DISTANCE_DEG:
+        apart_deg, wanders = look.sight.sun_separation_deg, look.target.ra_deg is None
+        if wanders and not apart_deg >= SUN_DISTANCE_DEG:
             yield f"{look.words} is {apart_deg:.1f} deg from the Sun, too near"
 
 
@@ -80,7 +81,7 @@ def looks_keep_the_dates_asked_for(plan: Plan) -> Breaches:
 
 SIGHT_RULES: tuple[Rule, ...] = (
     looks_fit_the_free_time, faint_objects_wait_for_darkness, nothing_is_looked_at_in_daylight,
-    planets_keep_away_from_the_sun, targets_stand_high_enough, targets_clear_the_horizon,
+    what_moves_keeps_away_from_the_sun, targets_stand_high_enough, targets_clear_the_horizon,
     looks_keep_the_dates_asked_for,
 )  # fmt: skip
 

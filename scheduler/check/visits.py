@@ -48,7 +48,19 @@ def visits_are_as_wanted_and_spaced(plan: Plan) -> Breaches:
                 yield f"{target.name} on {first} and {second}: less than {target.spacing_days} days apart"
 
 
+def visits_are_not_too_far_apart(plan: Plan) -> Breaches:
+    """A target with a longest spacing is visited again within it, or not at all."""
+    evenings: dict[str, list[date]] = defaultdict(list)
+    for look in visits_of(plan):
+        evenings[look.target.name].append(look.evening)
+    for target in plan.targets:
+        for first, second in pairwise(sorted(evenings[target.name])):
+            longest_days = target.longest_spacing_days
+            if longest_days is not None and (second - first).days > longest_days:
+                yield f"{target.name} on {first} and {second}: more than {longest_days} days apart"
+
+
 VISIT_RULES: tuple[Rule, ...] = (
     visits_last_as_long_as_asked, programmes_are_numbered_in_order, visits_leave_room_to_move,
-    visits_are_as_wanted_and_spaced,
+    visits_are_as_wanted_and_spaced, visits_are_not_too_far_apart,
 )  # fmt: skip

@@ -29,6 +29,7 @@ from scheduler.domain import (
     Target,
 )
 from scheduler.errors import PlanRejected
+from tests.scheduler import planted_views
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -214,10 +215,10 @@ BREACHES: list[tuple[str, Plan, str]] = [
      "M 42, standby on 2027-01-15, is outside civil dusk to civil dawn"),
     ("nothing_is_looked_at_in_daylight", with_nights(night(FIRST), _skies(SECOND, twilit=None)),
      "is outside civil dusk to civil dawn"),
-    ("planets_keep_away_from_the_sun", with_visit(0, sight=NEAR_SUN), "is 11.9 deg from the Sun, too near"),
-    ("planets_keep_away_from_the_sun", with_standby(target="Jupiter", sight=NEAR_SUN),
+    ("what_moves_keeps_away_from_the_sun", with_visit(0, sight=NEAR_SUN), "is 11.9 deg from the Sun, too near"),
+    ("what_moves_keeps_away_from_the_sun", with_standby(target="Jupiter", sight=NEAR_SUN),
      "Jupiter, standby on 2027-01-15, is 11.9 deg from the Sun"),
-    ("planets_keep_away_from_the_sun", with_visit(0, sight=_forged(sight(), sun_separation_deg=NAN)),
+    ("what_moves_keeps_away_from_the_sun", with_visit(0, sight=_forged(sight(), sun_separation_deg=NAN)),
      "from the Sun, too near"),
     ("targets_stand_high_enough", with_visit(1, sight=sight(19.9)), "stands at 19.9 deg, too low"),
     ("targets_stand_high_enough", with_standby(sight=sight(19.9)),
@@ -249,6 +250,10 @@ BREACHES: list[tuple[str, Plan, str]] = [
     ("visits_are_as_wanted_and_spaced",
      replace(plan(), visits=(*plan().visits, visit("M 42", SECOND, 2, 21, 0, 20))),
      "M 42 has 2 visits, 1 wanted"),
+    ("visits_are_not_too_far_apart",
+     replace(FOUND_TWICE, targets=_with_target(
+         replace(JUPITER, spacing_days=2, longest_spacing_days=6)).targets),
+     "Jupiter on 2027-01-08 and 2027-01-15: more than 6 days apart"),
     ("standbys_are_not_on_the_programme", with_standby(target="M 1"), "is both visit and standby"),
     ("standbys_are_not_on_the_programme",
      replace(plan(), standbys=(WAITING, replace(WAITING, order=2))),
@@ -266,6 +271,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
     ("standbys_keep_the_spacing",
      replace(_twice_jupiter(FIRST, 8), visits=(replace(plan().visits[0], evening=SECOND),)),
      "Jupiter, standby on 2027-01-08, is less than 8 days from its visit on 2027-01-15"),
+    *planted_views.BREACHES,
 ]  # fmt: skip
 
 
@@ -331,6 +337,9 @@ def test_strangers_and_the_end_of_the_calendar_are_breaches_not_crashes(stranger
 
 SOUND = {
     "a second visit after the spacing": FOUND_TWICE,
+    "a second visit on the last day of the longest spacing": replace(
+        FOUND_TWICE, targets=_with_target(replace(JUPITER, longest_spacing_days=7)).targets
+    ),
     "a standby after the spacing": _twice_jupiter(SECOND, 7),
     "one visit wanted, waiting near it": _with_target(replace(ORION, spacing_days=30)),
     "the first and last date asked for": _with_target(replace(ORION, earliest=FIRST, latest=SECOND)),
@@ -358,8 +367,8 @@ SOUND = {
         replace(night(FIRST), free=_span(FIRST, 16, 10, 31, 30)),
         replace(night(SECOND), free=_span(SECOND, 16, 10, 31, 30)),
     ),
-    "a season from its first to its last free night": replace(
-        plan(), season=replace(plan().season, start=FIRST, nights=8)
+    "a season from its first to its last free night": with_nights(
+        night(FIRST), night(SECOND), season=replace(plan().season, start=FIRST, nights=8)
     ),
     "from dusk to dawn": with_nights(
         _skies(FIRST, twilit=_span(FIRST, 18, 20, 20, 20), dark=_span(FIRST, 20, 0, 20, 20)),
@@ -369,6 +378,7 @@ SOUND = {
     "a plan proven the best": replace(plan(), objective=plan().bound),
     "a plan that is worth nothing": replace(plan(), objective=0.0),
     "hardly ever clear": with_nights(night(FIRST), replace(night(SECOND), clear_odds=0.001)),
+    **planted_views.SOUND,
 }
 
 
