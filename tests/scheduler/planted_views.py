@@ -76,9 +76,13 @@ def _at_event(start_min: int) -> Plan:
     return replace(made, targets=(event, *TARGETS[1:]), standbys=())
 
 
+LEFT_EARLY = with_nights(_until(22), night(SECOND), guests=replace(FEW, finish=time(23)))
+
 BREACHES: list[tuple[str, Plan, str]] = [
-    ("views_use_the_kit", _seen(instrument="400 mm"), "looked at through 400 mm, which the kit does not hold"),
-    ("views_use_the_kit", with_standby(view=replace(VIEW, filter="O III")), "a filter O III that the kit does"),
+    ("views_use_the_kit", _seen(instrument="400 mm"),
+     "looked at through 400 mm, which the kit does not hold"),
+    ("views_use_the_kit", with_standby(view=replace(VIEW, filter="O III")),
+     "a filter O III that the kit does"),
     ("views_use_the_kit", _seen(eyepiece="9 mm"), "uses an eyepiece 9 mm that does not fit 200 mm f/6"),
     ("views_use_the_kit", _with_kit(replace(VIEW, eyepiece="10 mm")), "10 mm that does not fit 200 mm f/6"),
     ("views_use_the_kit", _seen(barlow=True), "uses a Barlow that the kit does not hold"),
@@ -87,7 +91,8 @@ BREACHES: list[tuple[str, Plan, str]] = [
     ("views_use_the_kit", _seen(exit_pupil_mm=4.0), "has figures 200 mm f/6 and 25 mm do not give"),
     ("views_use_the_kit", _with_kit(replace(THROUGH_BINOCULARS, magnification=12.0)),
      "has figures its binoculars do not give"),
-    ("views_use_the_kit", _with_kit(replace(NAKED, magnification=2.0)), "looked at with the naked eye, magnified"),
+    ("views_use_the_kit", _with_kit(replace(NAKED, magnification=2.0)),
+     "looked at with the naked eye, magnified"),
     ("views_are_what_was_asked_for", _with_kit(VIEW, instrument="binoculars"),
      "is looked at through 200 mm f/6, not binoculars"),
     ("views_are_what_was_asked_for", _with_kit(NAKED, instrument="telescope"),
@@ -97,15 +102,18 @@ BREACHES: list[tuple[str, Plan, str]] = [
     ("observers_look_through_their_own", _seen(observers=()), "has nobody who looks"),
     ("observers_look_through_their_own", _seen(observers=("Nobody",)), "names Nobody, who is no observer"),
     ("observers_look_through_their_own",
-     replace(plan(), observers=(Observer("observer", 40, ("10x50",)),)), "has observer look through 200 mm f/6"),
+     replace(plan(), observers=(Observer("observer", 40, ("10x50",)),)),
+     "has observer look through 200 mm f/6"),
     ("guests_all_get_a_look", INVITED, "Jupiter on 2027-01-08 at 18:20 UTC lasts 15 min, its guests need 20"),
     ("guests_all_get_a_look", replace(plan(), guests=GUESTS), "2027-01-08 has 0 guests, not 10"),
-    ("guests_all_get_a_look", with_nights(replace(night(FIRST), guests=1), night(SECOND)), "has 1 guests, not 0"),
-    ("free_times_keep_the_evening_rule", with_nights(_until(22), night(SECOND), guests=replace(FEW, finish=time(23))),
+    ("guests_all_get_a_look", with_nights(replace(night(FIRST), guests=1), night(SECOND)),
+     "has 1 guests, not 0"),
+    ("free_times_keep_the_evening_rule", LEFT_EARLY,
      "2027-01-08 is free until 22:00 UTC, not until 00:00 local time"),
     ("events_are_never_moved", _at_event(1), "leaves the event's own window"),
     ("events_are_never_moved", _at_event(-1), "leaves the event's own window"),
-    ("the_diary_tells_every_night", replace(plan(), diary=plan().diary[1:]), "every night of the season once"),
+    ("the_diary_tells_every_night", replace(plan(), diary=plan().diary[1:]),
+     "every night of the season once"),
     ("the_diary_tells_every_night",
      replace(plan(), diary=tuple(replace(one, moonless_min=1.0) for one in plan().diary)),
      "2027-01-15 is told otherwise in the diary"),
