@@ -10,7 +10,7 @@ from itertools import groupby
 import numpy as np
 
 from .assignment.bound import expected_capacity_of
-from .assignment.problem import NightLimit, Problem
+from .assignment.problem import NO_LIMIT_DAYS, NightLimit, Problem
 from .domain import Availability, Cancel, FreeNight, Opportunities, Scenario, never_cancelled
 from .domain.opportunity import Floats
 from .prices import NowOrLater
@@ -52,6 +52,9 @@ def priced(
         opportunities, weights[opportunities.target] * opportunities.merit, minutes, visits, spacing_days,
         night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),
         outing_cost=odds * routine.outing_cost,  # a clouded night is not gone out on
+        longest_spacing_days=np.array(
+            [target.longest_spacing_days or NO_LIMIT_DAYS for target in targets], dtype=np.int64
+        ),
     )  # fmt: skip
     mu = expected_capacity_of(clear, odds, cancel).night_price
     season = NowOrLater(

@@ -13,6 +13,7 @@ import numpy as np
 
 from ..domain.opportunity import Floats
 from ..domain.progress import Cancel, never_cancelled
+from .chain import chains_of
 from .intervals import Cut, Windows, whole_night_cut, windows_of
 from .problem import Problem
 from .relaxation import Relaxation
@@ -137,7 +138,7 @@ def value_at_prices(relaxation: Relaxation) -> float:
 
 
 def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
-    """Return the most the targets can gain, each for itself, within its visits and spacing.
+    """Return the most the targets can gain, each for itself, within its visits and spacings.
 
     `gain` : Of each usable row. (usable,)
     """
@@ -145,7 +146,8 @@ def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
     best = np.zeros((targets, nights + 1))
     np.maximum.at(best, (windows.target, windows.night), gain)
     total = float(best[problem.visits == 1].max(axis=1, initial=0.0).sum())
-    often = np.flatnonzero(problem.visits > 1)
+    total += sum(max(0.0, chain.gain) for chain in chains_of(problem, windows, gain).values())
+    often = np.setdiff1d(np.flatnonzero(problem.visits > 1), problem.chained)
     best, wanted = best[often], problem.visits[often]
     day, spacing = problem.night_day, np.maximum(problem.spacing_days[often], 1)
     rest = np.searchsorted(day, day[None, :] + spacing[:, None])

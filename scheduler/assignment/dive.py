@@ -10,6 +10,7 @@ import numpy as np
 from ..domain.opportunity import Floats, Ints
 from ..domain.progress import Cancel
 from .bound import Bound, bound_at
+from .chain import chains_of, on_chains
 from .crew import Crew
 from .neighbourhood import Neighbourhood, Programme, left_of, nothing
 from .relaxation import Relaxation
@@ -34,17 +35,18 @@ def dive(
 ) -> tuple[Programme, float]:
     """Return a plan within every rule, and the linear programme's work."""
     made, work = nothing, 0.0
+    # the linear programme knows no chains; a target that needs one is bound to its best at the first prices
+    chained = on_chains(bound.windows, chains_of(problem, bound.windows, bound.windows.value - bound.cost))
     steps = _steps(problem, np.unique(bound.windows.night))
     blocks = np.array_split(np.arange(len(steps)), min(BLOCKS, len(steps)))
     for place, block in enumerate(blocks):
         ahead = np.sort(np.concatenate(steps[int(block[0]) :]))
-        relaxation = _rest(problem, bound, made, ahead, cancel)
+        relaxation = _rest(problem, bound, made, ahead, chained, cancel)
         for step in block.tolist():
             bound = bound_at(relaxation, bound.value)
             admitted = relaxation.model.admitted()
-            jobs = _dealt(
-                bound, [_night(problem, bound, made, night, admitted) for night in steps[step].tolist()]
-            )
+            nights = steps[step].tolist()
+            jobs = _dealt(bound, [_night(problem, bound, made, night, admitted) for night in nights])
             for found in crew.settle(jobs):
                 made = made.joined(found.made or nothing)
             relaxation.hold(steps[step], made.on(bound.windows, steps[step]).columns)
@@ -70,17 +72,21 @@ def _dealt(bound: Bound, jobs: list[Neighbourhood]) -> list[Neighbourhood]:
     lean = np.zeros((2, int(w.target.max()) + 1))
     for mine, job in zip(lean, jobs, strict=True):
         np.add.at(mine, w.target[job.columns], bound.share[job.columns] + 1e-6)
-    first = lean[0] >= lean[1]
-    own = (first, ~first)
+    first, both = lean[0] >= lean[1], np.zeros(lean.shape[1], np.bool_)
+    both[np.intersect1d(jobs[0].problem.chained, w.target)] = True  # their chains keep every rule
+    own = (first | both, ~first | both)
     return [
         replace(job, columns=job.columns[mine[w.target[job.columns]]])
         for mine, job in zip(own, jobs, strict=True)
     ]
 
 
-def _rest(problem: Problem, bound: Bound, made: Programme, ahead: Ints, cancel: Cancel) -> Relaxation:
-    """The linear programme over the nights ahead, begun from the present prices."""
+def _rest(
+    problem: Problem, bound: Bound, made: Programme, ahead: Ints, among: np.ndarray, cancel: Cancel
+) -> Relaxation:
+    """The linear programme over the nights ahead and some of the rows, begun from the present prices."""
     left, columns = left_of(problem, bound.windows, made, ahead)
+    columns = columns[among[columns]]
     gain = bound.windows.value - bound.cost
     first = np.union1d(
         best_columns(left, bound.windows, columns, gain, POOL), columns[bound.share[columns] > 1e-6]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from ..domain.opportunity import Floats, Ints
+from .chain import linked
 from .crew import Crew
 from .goals import SCALE
 from .neighbourhood import Neighbourhood, Programme, left_of
@@ -33,7 +34,7 @@ class Improver:
         self.problem, self.crew, self.random = problem, crew, random
         self.windows, self.nights = bound.windows, np.unique(bound.windows.night)
         self._size = float(FIRST)
-        self.best = self._paying(best)
+        self.best = linked(problem, self.windows, self._paying(best))
         self.sharpened(bound)
 
     def sharpened(self, bound: Bound) -> None:
@@ -72,7 +73,9 @@ class Improver:
         for freed, found in zip(groups, self.crew.settle(jobs), strict=True):
             proven &= found.proven
             if found.made is not None:
-                other = self.best.on(self.windows, freed, outside=True).joined(found.made)
+                held = self.best.on(self.windows, freed, outside=True)
+                # two groups may each have leant on a visit that the other moved
+                other = linked(self.problem, self.windows, held.joined(found.made))
                 self.best = max(self.best, other, key=self._worth)
         if proven and size == len(self.nights):
             # the whole season was free: the plan is the best, but for the rounding of values in the model
@@ -154,11 +157,8 @@ class Improver:
             hint = self.best.on(self.windows, freed)
             if len(freed) < len(self.nights):
                 columns = columns[self._hopeful[columns] | np.isin(columns, hint.columns)]
-            jobs.append(
-                Neighbourhood(
-                    left, columns, self.problem.value, hint, cuts, min(WORK * len(freed) ** 2, MOST_WORK)
-                )
-            )
+            work = min(WORK * len(freed) ** 2, MOST_WORK)
+            jobs.append(Neighbourhood(left, columns, self.problem.value, hint, cuts, work, held=held))
         return self._parted(jobs, groups) if len(jobs) == 2 else jobs
 
     def _parted(self, jobs: list[Neighbourhood], groups: list[Ints]) -> list[Neighbourhood]:

@@ -11,7 +11,7 @@ from ortools.sat.python import cp_model
 from ..domain.opportunity import Floats, Ints
 from .goals import worth_less_the_nights_out
 from .intervals import Cut, Windows
-from .problem import NightLimit, Problem
+from .problem import NO_LIMIT_DAYS, NightLimit, Problem
 from .rules import all_rules
 from .variables import Variables, variables_of
 
@@ -51,6 +51,7 @@ class Neighbourhood:
     cuts : Cuts of these nights known to bind; they say nothing new, but sooner.
     work : Most solver work. [deterministic seconds]
     slack : Stop when this close to the best, as a fraction.
+    held : The visits held fast on other nights, where what is chosen must follow them soon enough.
     """
 
     problem: Problem
@@ -60,6 +61,7 @@ class Neighbourhood:
     cuts: tuple[Cut, ...]
     work: float
     slack: float = 0.0
+    held: Programme = nothing
 
 
 class Found(NamedTuple):
@@ -133,7 +135,7 @@ class Search:
         if not len(about.columns):
             return Found(nothing, True, 0.0, 0.0)
         rows = windows.rows[about.columns]
-        variables = variables_of(self._model, about.problem, rows)
+        variables = variables_of(self._model, about.problem, rows, self._held_days())
         all_rules(self._model, about.problem, variables)
         unit = worth_less_the_nights_out(self._model, about.value, about.problem.outing_cost, variables)
         self._add_cuts(variables)
@@ -147,6 +149,15 @@ class Search:
             return Found(None, False, np.inf, work)
         made = self._read(variables, dict(zip(rows.tolist(), about.columns.tolist(), strict=True)))
         return Found(made, status == cp_model.OPTIMAL, limit, work)
+
+    def _held_days(self) -> dict[int, tuple[int, ...]]:
+        """Days of the visits held fast, of the targets whose visits must follow soon enough."""
+        problem, windows, held = self._about.problem, self._windows, self._about.held.columns
+        days: dict[int, tuple[int, ...]] = {}
+        for column in held[problem.longest_spacing_days[windows.target[held]] < NO_LIMIT_DAYS].tolist():
+            target, day = int(windows.target[column]), int(problem.night_day[windows.night[column]])
+            days[target] = (*days.get(target, ()), day)
+        return days
 
     def _read(self, variables: Variables, column_of: dict[int, int]) -> Programme:
         columns, starts = [], []

@@ -12,6 +12,9 @@ import numpy as np
 from ..domain.checks import holds, whole
 from ..domain.opportunity import Floats, Ints, Opportunities
 
+NO_LIMIT_DAYS = 1_000_000
+"""A longest spacing that never binds. [d]"""
+
 
 class NightLimit(NamedTuple):
     """Of these free nights, by position, at most `most` are spent outside."""
@@ -36,6 +39,8 @@ class Problem:
     limits : Groups of nights of which only some can be spent outside.
     outing_cost : What a night spent outside takes off the objective, >= 0; none given costs nothing.
         (nights,)
+    longest_spacing_days : Most days between a visit of a target and the next; none given sets no limit.
+        int, (targets,) [d]
     """
 
     opportunities: Opportunities
@@ -47,14 +52,17 @@ class Problem:
     move_min: int = 4
     limits: tuple[NightLimit, ...] = ()
     outing_cost: Floats = field(default_factory=lambda: np.zeros(0))
+    longest_spacing_days: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
 
     def __post_init__(self) -> None:
         targets, nights = self.opportunities.targets, self.opportunities.nights
         if not len(self.outing_cost):
             object.__setattr__(self, "outing_cost", np.zeros(nights))
+        if not len(self.longest_spacing_days):
+            object.__setattr__(self, "longest_spacing_days", np.full(targets, NO_LIMIT_DAYS))
         for name, length in (("value", len(self.opportunities)), ("minutes", targets), ("visits", targets),
                              ("spacing_days", targets), ("night_day", nights),
-                             ("outing_cost", nights)):  # fmt: skip
+                             ("outing_cost", nights), ("longest_spacing_days", targets)):  # fmt: skip
             count = len(getattr(self, name))
             holds(name, count, count == length, f"{length} numbers")
         for name, of in (("value", "a row"), ("outing_cost", "a night")):
@@ -64,6 +72,8 @@ class Problem:
         holds("minutes", "a target", bool((self.minutes >= 1).all()), "at least one minute")
         holds("visits", "a target", bool((self.visits >= 0).all()), "numbers >= 0")
         holds("spacing_days", "a target", bool((self.spacing_days >= 0).all()), "numbers >= 0")
+        chained = self.longest_spacing_days >= np.maximum(self.spacing_days, 1)
+        holds("longest_spacing_days", "a target", bool(chained.all()), "numbers not below spacing_days")
         holds("night_day", "a night", bool((np.diff(self.night_day) > 0).all()), "rising dates")
         whole("move_min", self.move_min, 0, 240)
         object.__setattr__(self, "limits", tuple(NightLimit(tuple(n), most) for n, most in self.limits))
@@ -112,6 +122,11 @@ class Problem:
     def spaced(self) -> bool:
         """Whether any target wants more than one visit."""
         return bool((self.visits > 1).any())
+
+    @cached_property
+    def chained(self) -> Ints:
+        """Targets wanted more than once whose visits must follow soon enough. int, (some,)"""
+        return np.flatnonzero((self.visits > 1) & (self.longest_spacing_days < NO_LIMIT_DAYS))
 
 
 class Stage(NamedTuple):
@@ -167,6 +182,8 @@ def breaches_of(problem: Problem, assignment: Assignment) -> tuple[str, ...]:
             found.append(f"target {t} is visited {len(days)} times, wanted {problem.visits[t]}")
         if (np.diff(days) < max(1, int(problem.spacing_days[t]))).any():
             found.append(f"target {t} is visited again too soon")
+        if (np.diff(days) > problem.longest_spacing_days[t]).any():
+            found.append(f"target {t} is visited again too late")
     out = set(night.tolist())
     found += [
         f"more than {limit.most} of the nights {limit.nights} are spent outside"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from ortools.sat.python import cp_model
 
-from .problem import Problem
+from .problem import NO_LIMIT_DAYS, Problem
 from .variables import Variables
 
 
@@ -61,6 +61,25 @@ def visits_keep_their_spacing(model: cp_model.CpModel, problem: Problem, variabl
                 model.add_at_most_one(near)
 
 
+def visits_follow_soon_enough(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
+    """Between a visit of a target and the next no more days pass than its longest spacing.
+
+    A visit that has another more than so many days after it has one within them too.
+    """
+    for target, visits in variables.of_target().items():
+        longest = int(problem.longest_spacing_days[target])
+        if longest >= NO_LIMIT_DAYS:
+            continue
+        held = variables.held_days.get(target, ())
+        made = [(int(problem.night_day[visit.night]), visit.made) for visit in visits]
+        made += [(day, model.new_constant(1)) for day in held]
+        for first, one in made:
+            soon = [other for day, other in made if first < day <= first + longest]
+            far = [other for day, other in made if day > first + longest]
+            for other in far:
+                model.add_bool_or([~one, ~other, *soon])
+
+
 def visits_are_made_outside(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
     """A night with a visit is spent outside."""
     for visit in variables.visits:
@@ -81,6 +100,7 @@ RULES = (
     visits_of_a_night_do_not_overlap,
     visits_wanted_are_not_exceeded,
     visits_keep_their_spacing,
+    visits_follow_soon_enough,
     visits_are_made_outside,
     nights_out_are_limited,
 )

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from ortools.sat.python import cp_model
@@ -33,12 +34,14 @@ class Variables:
     visits : Possible visits, by night, then target.
     out : Whether a night is spent outside, for charged nights.
     night_start : Minute from which each night's starts are counted. [min]
+    held_days : Ordinal dates of the visits made on other nights whatever is decided here, by target. [d]
     """
 
     row: dict[int, cp_model.IntVar]
     visits: tuple[Visit, ...]
     out: dict[int, cp_model.IntVar]
     night_start: dict[int, int]
+    held_days: dict[int, tuple[int, ...]] = field(default_factory=dict)
 
     def of_target(self) -> dict[int, list[Visit]]:
         """Return the possible visits of each target, by night."""
@@ -55,7 +58,12 @@ class Variables:
         return found
 
 
-def variables_of(model: cp_model.CpModel, problem: Problem, rows: Ints) -> Variables:
+def variables_of(
+    model: cp_model.CpModel,
+    problem: Problem,
+    rows: Ints,
+    held_days: Mapping[int, tuple[int, ...]] | None = None,
+) -> Variables:
     """Return the decisions about `rows` (usable ones, sorted), added to `model`; a start may lie anywhere
     in its night until the rules say more.
     """  # noqa: D205
@@ -77,4 +85,4 @@ def variables_of(model: cp_model.CpModel, problem: Problem, rows: Ints) -> Varia
             model.add(sum(row_of[row] for row in some) == made)
         visits.append(Visit(target, night, tuple(some), made, model.new_int_var(0, length, "")))
     out = {night: model.new_bool_var("") for night in problem.charged if night in night_start}
-    return Variables(row_of, tuple(visits), out, night_start)
+    return Variables(row_of, tuple(visits), out, night_start, dict(held_days or {}))

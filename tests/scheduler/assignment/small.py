@@ -18,7 +18,7 @@ Row = tuple[int, int, int, int, float]  # target, night, start and end in minute
 def problem_of(
     rows: list[Row], *, minutes: list[int], visits: list[int] | None = None, spacing: list[int] | None = None,
     days: list[int] | None = None, move: int = 0, limits: tuple[NightLimit, ...] = (),
-    cost: list[float] | None = None,
+    cost: list[float] | None = None, longest: list[int] | None = None,
 ) -> Problem:  # fmt: skip
     rows = sorted(rows, key=lambda row: (row[1], row[0], row[2]))
     nights = len(days) if days else max(row[1] for row in rows) + 1
@@ -32,6 +32,7 @@ def problem_of(
         opportunities, np.array([row[4] for row in rows], np.float64), np.array(minutes),
         np.array(visits or [1] * len(minutes)), np.array(spacing or [1] * len(minutes)),
         np.array(days or range(nights)), move, limits, np.array(cost or [], np.float64),
+        np.array(longest or [], np.int64),
     )  # fmt: skip
 
 
@@ -54,6 +55,8 @@ def allowed(problem: Problem, rows: np.ndarray) -> bool:
     for t in np.unique(target):
         days = np.sort(problem.night_day[night[target == t]])
         if len(days) > problem.visits[t] or (np.diff(days) < max(1, int(problem.spacing_days[t]))).any():
+            return False
+        if (np.diff(days) > problem.longest_spacing_days[t]).any():
             return False
     if any(len(set(night.tolist()) & set(limit.nights)) > limit.most for limit in problem.limits):
         return False
@@ -87,11 +90,12 @@ def small_problems(draw: st.DrawFn, most_rows: int = 9) -> Problem:
     days = np.cumsum([draw(st.integers(1, 4)) for _ in range(nights)]).tolist()
     visits = [draw(st.integers(0, 3)) for _ in range(targets)]
     spacing = [draw(st.integers(1, 6)) for _ in range(targets)]
+    longest = [each + draw(st.integers(0, 6)) for each in spacing] if draw(st.booleans()) else None
     limits = [NightLimit(tuple(range(nights)), draw(st.integers(0, nights)))] if draw(st.booleans()) else []
     if nights > 2 and draw(st.booleans()):
         limits.append(NightLimit((0, 1), 1))
     cost = [draw(st.integers(0, 16)) / 4 for _ in range(nights)] if draw(st.booleans()) else None
     return problem_of(
         rows, minutes=minutes, visits=visits, spacing=spacing, days=days, move=draw(st.integers(0, 5)),
-        limits=tuple(limits), cost=cost,
+        limits=tuple(limits), cost=cost, longest=longest,
     )  # fmt: skip

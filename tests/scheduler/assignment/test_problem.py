@@ -35,6 +35,9 @@ def problem() -> Problem:
         ("minutes", np.array([20, 0])),
         ("visits", np.array([1, -1])),
         ("spacing_days", np.array([1, -1])),
+        ("longest_spacing_days", np.array([9])),
+        ("longest_spacing_days", np.array([1, 9])),
+        ("longest_spacing_days", np.array([2, 0])),
         ("night_day", np.array([0, 0, 1])),
         ("move_min", -1),
         ("outing_cost", np.ones(2)),
@@ -100,6 +103,25 @@ def test_the_judge_names_what_is_broken(
     problem: Problem, rows: list[int], starts: list[int], words: str
 ) -> None:
     assert words in judged(problem, rows, starts)
+
+
+@pytest.mark.parametrize(("longest", "words"), [(2, ""), (9, "")])
+def test_a_visit_within_the_longest_spacing_is_soon_enough(
+    problem: Problem, longest: int, words: str
+) -> None:
+    assert judged(replace(problem, longest_spacing_days=np.array([longest, 9])), [0, 4], [0, 0]) == words
+
+
+def test_a_visit_after_the_longest_spacing_is_too_late(problem: Problem) -> None:
+    later = replace(problem, night_day=np.array([0, 2, 5]), longest_spacing_days=np.array([4, 4]))
+    assert "target 0 is visited again too late" in judged(later, [0, 4], [0, 0])
+    assert judged(later, [4], [0]) == ""
+
+
+def test_without_a_longest_spacing_there_is_no_limit(problem: Problem) -> None:
+    assert problem.chained.tolist() == []
+    # a target wanted once has no next visit to wait for
+    assert replace(problem, longest_spacing_days=np.array([3, 3])).chained.tolist() == [0]
 
 
 def test_the_judge_counts_the_value_itself(problem: Problem) -> None:

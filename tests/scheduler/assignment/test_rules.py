@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 from ortools.sat.python import cp_model
 
@@ -83,6 +84,50 @@ def test_visits_keep_their_spacing(days: list[int], apart: bool) -> None:
     )
     assert possible(problem)
     assert possible(problem, rules.visits_keep_their_spacing) == apart
+
+
+@pytest.mark.parametrize(
+    ("days", "soon"), [([0, 8, 20], True), ([0, 12, 24], True), ([0, 13, 21], False), ([0, 9, 22], False)]
+)
+def test_visits_follow_soon_enough(days: list[int], soon: bool) -> None:
+    problem = problem_of(
+        [(0, n, 0, 30, 1.0) for n in range(3)], minutes=[20], visits=[3], spacing=[8], longest=[12], days=days
+    )
+    assert possible(problem)
+    assert possible(problem, rules.visits_follow_soon_enough) == soon
+
+
+@pytest.mark.parametrize(
+    ("held", "made", "soon"),
+    [
+        ((0, 30), [10, 20], True),
+        ((0, 30), [10], False),
+        ((0, 30), [], False),
+        ((0, 10), [], True),
+        ((0, 10), [20], True),
+        ((0, 10), [30], False),
+        ((20, 30), [0], False),
+        ((20,), [10], True),
+        ((), [0, 10, 20, 30], True),
+        ((), [0, 30], False),
+        ((), [30], True),
+    ],
+)
+def test_visits_held_on_other_nights_count_as_neighbours(
+    held: tuple[int, ...], made: list[int], soon: bool
+) -> None:
+    # the search may bridge what is held, but not leave it apart
+    days = [0, 10, 20, 30]
+    problem = problem_of(
+        [(0, n, 0, 30, 1.0) for n in range(4)], minutes=[20], visits=[4], longest=[12], days=days
+    )
+    model = cp_model.CpModel()
+    open_rows = problem.usable[~np.isin(days, held)]
+    variables = variables_of(model, problem, open_rows, {0: held})
+    rules.visits_follow_soon_enough(model, problem, variables)
+    for visit in variables.visits:
+        model.add(visit.made == (days[visit.night] in made))
+    assert (cp_model.CpSolver().solve(model) != cp_model.INFEASIBLE) == soon
 
 
 @pytest.mark.parametrize(("most", "enough"), [(1, False), (2, True)])
