@@ -1,0 +1,273 @@
+"""A night's practicalities: what to take, what to do when, what to beware of.
+
+All of it is common practice, no source: how long eyes and mirrors take, when dew comes, what a guest needs.
+The plan knows neither humidity nor temperature, so about dew and cold it can only say what long nights
+usually bring. Local law and licensed practice go first, always.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from .domain import FreeNight, Kind, Pair, Plan, Span, Target, Telescope, Visit
+from .errors import InvalidValue
+
+TIGHT_ARCSEC = 3.0
+"""A double star closer than this shows only in a cool, collimated telescope. [arcsec]"""
+COOL_MM_PER_MIN = 5.0
+"""How fast a mirror loses the warmth of the house, in aperture a minute; a lens cools alike. [mm/min]"""
+COOL_MIN = (15.0, 90.0)
+COLLIMATION_MIN = 10.0
+DAZZLED_MIN = {Kind.MOON_FEATURE: 15.0, Kind.ECLIPSE: 15.0, Kind.PLANET: 5.0}
+"""How long eyes need after the Moon or a planet before faint targets show again. [min]"""
+DEW_EVERY_MIN = 60.0
+LONG_MIN = 120.0
+"""An outing longer than this needs a break with something warm. [min]"""
+VERY_LONG_MIN = 240.0
+PACKING_MIN = 15.0
+SUN_NEAR_DEG = 40.0
+"""Targets nearer the Sun get a caution of their own. [deg]"""
+
+STEADY = (Kind.PLANET, Kind.MOON_FEATURE)
+"""Kinds whose detail asks for a telescope at the temperature of the air."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reminder:
+    """Something to do at a moment of the night."""
+
+    at: datetime
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Briefing:
+    """What a night out needs besides its programme.
+
+    Attributes
+    ----------
+    evening : The night's name.
+    outing : From arrival to the last thing packed.
+    kit : What to take, most important first.
+    reminders : What to do when, in order of time.
+    dew : What to expect of dew and what helps.
+    guest_minutes : With guests, how long each of them has at each target. (name, minutes) pairs
+    cautions : What to beware of.
+    """
+
+    evening: date
+    outing: Span
+    kit: tuple[str, ...]
+    reminders: tuple[Reminder, ...]
+    dew: str
+    guest_minutes: tuple[tuple[str, float], ...]
+    cautions: tuple[str, ...]
+
+
+def briefing_of(plan: Plan, evening: date) -> Briefing:
+    """Return the practicalities of a planned night.
+
+    Raises
+    ------
+    InvalidValue
+        The plan has no visit on that evening.
+    """
+    visits = sorted((v for v in plan.visits if v.evening == evening), key=lambda visit: visit.time)
+    if not visits:
+        raise InvalidValue("evening", evening.isoformat(), "an evening with a programme")
+    free = next(one for one in plan.nights if one.evening == evening)
+    outing = Span(
+        visits[0].time.start - timedelta(minutes=plan.routine.setup_min),
+        visits[-1].time.end + timedelta(minutes=PACKING_MIN),
+    )
+    reminders = [
+        *_setting_up(plan, visits, outing), *_eyes(plan, visits, outing), *_staying_out(plan, visits, outing),
+        *_with_guests(plan, free, visits), *_leaving(visits),
+    ]  # fmt: skip
+    each = tuple((v.target, v.time.minutes / free.guests) for v in visits) if free.guests else ()
+    return Briefing(
+        evening, outing, tuple(_kit(plan, free, visits, outing)),
+        tuple(sorted(reminders, key=lambda reminder: reminder.at)), _dew(plan, free, outing), each,
+        tuple(_cautions(free, visits)),
+    )  # fmt: skip
+
+
+def _wanted(plan: Plan, visits: Sequence[Visit]) -> dict[str, Target]:
+    wanted = {visit.target for visit in visits}
+    return {target.name: target for target in plan.targets if target.name in wanted}
+
+
+def is_tight(target: Target) -> bool:
+    """Tell whether a target asks for a cool, collimated telescope: planets, the Moon, close double stars."""
+    close = isinstance(target.nature, Pair) and target.nature.separation_arcsec < TIGHT_ARCSEC
+    return close or target.kind in STEADY
+
+
+def cooling_min(telescope: Telescope) -> float:
+    """Return how long a telescope should stand outside before it is pushed. [min]
+
+    >>> cooling_min(Telescope("200 mm f/6", 200.0, 1200.0, 50.0))
+    40.0
+    """
+    shortest, longest = COOL_MIN
+    return min(max(telescope.aperture_mm / COOL_MM_PER_MIN, shortest), longest)
+
+
+def _setting_up(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
+    telescopes = {one.name: one for one in plan.kit.telescopes}
+    targets = _wanted(plan, visits)
+    yield Reminder(outing.start, "Arrive and set up: level ground, tripod firm, finder on the main view.")
+    for name in dict.fromkeys(v.view.instrument for v in visits if v.view.instrument in telescopes):
+        telescope = telescopes[name]
+        cool_min = cooling_min(telescope)
+        exacting = [v for v in visits if v.view.instrument == name and is_tight(targets[v.target])]
+        yield Reminder(
+            outing.start,
+            f"{name}: out first, caps off; it needs about {cool_min:.0f} min to cool.",
+        )
+        if not exacting:
+            continue
+        first = exacting[0]
+        if first.time.start < outing.start + timedelta(minutes=cool_min):
+            early = first.time.start - timedelta(minutes=cool_min)
+            yield Reminder(early, f"{name}: outside by now if you can; {first.target} comes before it cools.")
+        if telescope.obstruction_mm > 0.0:
+            at = max(outing.start, first.time.start - timedelta(minutes=COLLIMATION_MIN))
+            yield Reminder(at, f"{name}: check the collimation on a star, before {first.target}.")
+
+
+def _eyes(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
+    targets, faint_yet = _wanted(plan, visits), False
+    for before, visit in zip([None, *visits], visits, strict=False):
+        if not targets[visit.target].kind.faint:
+            continue
+        adapting = timedelta(minutes=plan.routine.dark_adaptation_min)
+        if not faint_yet and adapting:
+            off = max(outing.start, visit.time.start - adapting)
+            yield Reminder(off, "White lamps and screens off; from here on a dim red lamp only.")
+            yield Reminder(
+                visit.time.start, f"Eyes are ready for faint targets: {visit.target} is the first."
+            )
+        dazzled_min = DAZZLED_MIN.get(targets[before.target].kind, 0.0) if before and faint_yet else 0.0
+        if before and dazzled_min:
+            yield Reminder(
+                before.time.end,
+                f"{before.target} has dazzled you: rest the eyes some {dazzled_min:.0f} min before "
+                f"{visit.target}, or use the other eye.",
+            )
+        faint_yet = True
+
+
+def _staying_out(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
+    checks = int((outing.minutes - PACKING_MIN - 1.0) // DEW_EVERY_MIN)
+    for check in range(1, checks + 1):
+        at = outing.start + timedelta(minutes=check * DEW_EVERY_MIN)
+        yield Reminder(at, "Dew: look at eyepiece, finder and front lens or small mirror; warm gently.")
+    if outing.minutes > LONG_MIN and len(visits) > 1:
+        half_way = min(visits[:-1], key=lambda visit: abs(visit.time.end - outing.middle))
+        yield Reminder(half_way.time.end, "Break: something warm to drink, a few steps; lamps stay red.")
+
+
+def _with_guests(plan: Plan, free: FreeNight, visits: Sequence[Visit]) -> Iterator[Reminder]:
+    if not free.guests:
+        return
+    yield Reminder(
+        visits[0].time.start,
+        f"{_people(free.guests)}: say how to look and focus, and that nobody touches the tube. Start with "
+        "the brightest; keep a queue, and talk while it moves.",
+    )
+    finish = plan.guests.finish
+    until = f"{finish:%H:%M}" if finish else "the last target"
+    yield Reminder(
+        visits[-1].time.end, f"Guests go home: their evening ends by {until}. Count heads and lamps."
+    )
+
+
+def _leaving(visits: Sequence[Visit]) -> Iterator[Reminder]:
+    yield Reminder(
+        visits[-1].time.end,
+        "Pack up: count eyepieces and caps, note what you saw. Let wet optics dry open indoors, never wiped.",
+    )
+
+
+def _people(guests: int) -> str:
+    return "One guest" if guests == 1 else f"{guests} guests"
+
+
+def _kit(plan: Plan, free: FreeNight, visits: Sequence[Visit], outing: Span) -> Iterator[str]:
+    standbys = [one for one in plan.standbys if one.evening == free.evening]
+    views = [*(v.view for v in visits), *(s.view for s in standbys)]
+    ways = [*(v.pointing for v in visits), *(s.pointing for s in standbys)]
+    used = {view.instrument for view in views}
+    kinds = {target.kind for target in _wanted(plan, visits).values()}
+    for telescope in plan.kit.telescopes:
+        if telescope.name in used:
+            yield f"{telescope.name}, mount and finder"
+    eyepieces = {view.eyepiece for view in views}
+    if fitting := [one.name for one in plan.kit.eyepieces if one.name in eyepieces]:
+        yield f"eyepieces: {', '.join(fitting)}"
+    if any(view.barlow for view in views):
+        yield "Barlow lens"
+    if filters := [one.name for one in plan.kit.filters if one.name in {view.filter for view in views}]:
+        yield f"filters: {', '.join(filters)}"
+    finding = any(way.binoculars_first for way in ways)
+    if plan.kit.binoculars and (finding or plan.kit.binoculars.name in used):
+        yield plan.kit.binoculars.name
+    yield "red lamp with spare battery, star chart, this programme, pencil and notebook"
+    yield "chair, and clothes for ten degrees colder than it feels: hat, gloves, dry shoes"
+    if used & {telescope.name for telescope in plan.kit.telescopes}:
+        yield "dew cap, dry cloth for the case, something warm and dry for eyepieces (a pocket)"
+    yield from _kit_by_kind(kinds)
+    if outing.minutes > LONG_MIN:
+        yield "warm drink and something to eat"
+    if free.guests:
+        yield "a step for small guests, spare red lamps, tape or lamps on tripod legs"
+    yield "telephone, charged and dimmed; someone knows where you are"
+
+
+def _kit_by_kind(kinds: set[Kind]) -> Iterator[str]:
+    if kinds & {Kind.MOON_FEATURE, Kind.ECLIPSE}:
+        yield "map of the Moon"
+    if Kind.VARIABLE_STAR in kinds:
+        yield "chart with comparison stars, and a watch"
+    if Kind.METEOR_SHOWER in kinds:
+        yield "something to lie on, blankets or sleeping bag"
+
+
+def _dew(plan: Plan, free: FreeNight, outing: Span) -> str:
+    """Return what can honestly be said without a humidity: how long it lasts, and the time of year."""
+    hours = outing.minutes / 60.0
+    south = plan.site.latitude_deg < 0.0
+    month = (free.evening.month - 1 + 6 * south) % 12 + 1
+    cold = month in (11, 12, 1, 2, 3) and abs(plan.site.latitude_deg) > 40.0
+    what = "dew or frost" if cold else "dew"
+    if outing.minutes >= VERY_LONG_MIN:
+        chance = f"Out for {hours:.1f} h: reckon with {what}"
+    elif outing.minutes >= LONG_MIN:
+        chance = f"Out for {hours:.1f} h: {what} is likely on a calm clear night"
+    else:
+        chance = f"Out for {hours:.1f} h: {what} may come, late in a calm clear night most of all"
+    return (
+        f"{chance} (no humidity is known to the plan). Dew cap on; cover what is not in use; keep eyepieces "
+        "in a pocket; warm wet glass gently with moving air, never wipe it."
+    )
+
+
+def _cautions(free: FreeNight, visits: Sequence[Visit]) -> Iterator[str]:
+    near = sorted((v for v in visits if v.sight.sun_separation_deg < SUN_NEAR_DEG), key=lambda v: v.time)
+    for visit in near:
+        yield (
+            f"{visit.target} stands {visit.sight.sun_separation_deg:.0f}° from the Sun: no sweeping before "
+            "the Sun is wholly down, and stop well before it rises."
+        )
+    yield "Never point a telescope, finder or binoculars at the Sun or near it; blindness is instant."
+    yield (
+        "Laser pointers: never near aircraft, vehicles, people or animals; where law restricts them, leave "
+        "them at home."
+    )
+    if free.guests:
+        yield "With guests: cap the telescope whenever nobody minds it, and mark legs and cables."
+    yield "Cold, dark, uneven ground: dress warmly, know the way back, ask whose land it is."
+    yield "Driving home tired is the greatest danger of the night: rest first, or stay."

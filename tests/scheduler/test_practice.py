@@ -1,0 +1,233 @@
+"""A night's practicalities: what is told when, on programmes made by hand. Common practice, no source."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, time, timedelta
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from scheduler.domain import (
+    Barlow,
+    Binoculars,
+    Eyepiece,
+    Filter,
+    Guests,
+    Kind,
+    Kit,
+    MoonFeature,
+    Pair,
+    Plan,
+    Span,
+    Target,
+    Telescope,
+)
+from scheduler.errors import InvalidValue
+from scheduler.practice import Briefing, briefing_of, cooling_min, is_tight
+from tests.small_plan import (
+    CRAB,
+    FIRST,
+    JUPITER,
+    ORION,
+    POINTING,
+    SECOND,
+    VIEW,
+    night,
+    plan,
+    sight,
+    utc,
+    visit,
+)
+
+TIGHT = Target("Zeta Cancri", Kind.DOUBLE_STAR, 123.0, 17.6, nature=Pair(5.1, 6.2, 1.1))
+WIDE = Target("Albireo", Kind.DOUBLE_STAR, 292.7, 28.0, nature=Pair(3.1, 5.1, 34.0))
+CRATER = Target("Plato", Kind.MOON_FEATURE, body="moon", nature=MoonFeature(-9.3, 51.6, 101.0))
+REFRACTOR = Telescope("90 mm refractor", 90.0, 900.0)
+WHOLE_KIT = Kit(
+    (Telescope("200 mm f/6", 200.0, 1200.0, 50.0), REFRACTOR),
+    (Eyepiece("25 mm", 25.0), Eyepiece("10 mm", 10.0), Eyepiece("6 mm", 6.0)),
+    Barlow(2.0), Binoculars("10x50", 10.0, 50.0), (Filter("O III"), Filter("H-beta")),
+)  # fmt: skip
+
+
+def planned(*entries: tuple[Target, int, int, int], **changes: object) -> Plan:
+    """Return a plan of FIRST with these targets at hour, minute and length."""
+    visits = tuple(
+        visit(target.name, FIRST, order, hour, minute, length)
+        for order, (target, hour, minute, length) in enumerate(entries, start=1)
+    )
+    made = {"visits": visits, "standbys": (), "unplaced": (), "targets": tuple(e[0] for e in entries)}
+    return replace(plan(), **{**made, **changes})  # type: ignore[arg-type]
+
+
+def at(briefing: Briefing, words: str) -> list[str]:
+    return [f"{r.at:%H:%M}" for r in briefing.reminders if words in r.words]
+
+
+def test_the_outing_runs_from_setting_up_to_packing() -> None:
+    outing = briefing_of(plan(), FIRST).outing
+    assert (outing.start, outing.end) == (utc(FIRST, 18), utc(FIRST, 20, 35))
+
+
+def test_lamps_go_off_the_routines_time_before_the_first_faint_target() -> None:
+    briefing = briefing_of(plan(), FIRST)
+    assert at(briefing, "White lamps") == ["19:30"]
+    assert at(briefing, "Eyes are ready for faint targets: M 42") == ["20:00"]
+    bright_only = planned((JUPITER, 18, 20, 15), (WIDE, 20, 0, 10))
+    assert at(briefing_of(bright_only, FIRST), "White lamps") == []
+
+
+def test_after_the_moon_or_a_planet_eyes_rest_before_the_next_faint_target() -> None:
+    between = planned((ORION, 19, 0, 20), (CRATER, 20, 0, 15), (CRAB, 20, 40, 20))
+    assert at(briefing_of(between, FIRST), "Plato has dazzled you: rest the eyes some 15 min") == ["20:15"]
+    at_the_end = planned((ORION, 19, 0, 20), (CRAB, 20, 0, 20), (CRATER, 20, 40, 15))
+    assert at(briefing_of(at_the_end, FIRST), "dazzled") == []
+    at_the_start = planned((CRATER, 19, 0, 20), (CRAB, 20, 0, 20))
+    assert at(briefing_of(at_the_start, FIRST), "dazzled") == []
+
+
+def test_a_close_pair_a_planet_or_the_moon_asks_for_a_cool_collimated_mirror() -> None:
+    assert [is_tight(one) for one in (TIGHT, WIDE, JUPITER, CRATER, ORION)] == [
+        True,
+        False,
+        True,
+        True,
+        False,
+    ]
+    briefing = briefing_of(planned((ORION, 19, 0, 20), (TIGHT, 21, 0, 10)), FIRST)
+    assert at(briefing, "check the collimation on a star, before Zeta Cancri") == ["20:50"]
+    assert at(briefing, "40 min to cool") == ["18:40"]
+    assert at(briefing, "outside by now") == []
+    assert at(briefing_of(planned((ORION, 19, 0, 20), (WIDE, 21, 0, 10)), FIRST), "collimation") == []
+
+
+def test_what_comes_before_the_mirror_is_cool_is_told_in_time() -> None:
+    briefing = briefing_of(plan(), FIRST)
+    assert at(briefing, "outside by now if you can; Jupiter comes before it cools") == ["17:40"]
+    assert at(briefing, "check the collimation") == ["18:10"]
+
+
+def test_a_lens_needs_no_collimation() -> None:
+    through = replace(VIEW, instrument=REFRACTOR.name)
+    made = planned((TIGHT, 21, 0, 10), kit=WHOLE_KIT)
+    made = replace(made, visits=tuple(replace(v, view=through) for v in made.visits))
+    briefing = briefing_of(made, FIRST)
+    assert at(briefing, "collimation") == []
+    assert at(briefing, "90 mm refractor: out first") == ["20:40"]
+    assert cooling_min(REFRACTOR) == 18.0
+
+
+def test_dew_is_looked_for_every_hour_and_told_by_length_and_season() -> None:
+    long_night = planned((ORION, 18, 0, 20), (CRAB, 23, 0, 20))
+    briefing = briefing_of(long_night, FIRST)
+    assert at(briefing, "Dew: look") == ["18:40", "19:40", "20:40", "21:40", "22:40"]
+    assert "reckon with dew or frost" in briefing.dew
+    assert "no humidity is known" in briefing.dew
+    short = briefing_of(planned((ORION, 18, 0, 20)), FIRST)
+    assert at(short, "Dew: look") == []
+    assert "may come" in short.dew
+    southern = replace(long_night, site=replace(long_night.site, latitude_deg=-45.0))
+    assert "frost" not in briefing_of(southern, FIRST).dew
+
+
+def test_a_long_night_has_a_break_half_way() -> None:
+    briefing = briefing_of(planned((ORION, 18, 0, 20), (WIDE, 20, 0, 10), (CRAB, 22, 30, 20)), FIRST)
+    assert at(briefing, "Break") == ["20:10"]
+    assert any("warm drink" in item for item in briefing.kit)
+    short = briefing_of(planned((ORION, 18, 0, 20), (CRAB, 18, 30, 20)), FIRST)
+    assert at(short, "Break") == []
+    assert not any("warm drink" in item for item in short.kit)
+
+
+def test_the_kit_is_what_the_night_looks_through() -> None:
+    made = planned((ORION, 19, 0, 20), (CRAB, 20, 0, 20), kit=WHOLE_KIT)
+    first, second = made.visits
+    made = replace(made, visits=(
+        replace(first, pointing=replace(POINTING, binoculars_first=False)),
+        replace(second, view=replace(VIEW, eyepiece="10 mm", filter="O III"),
+                pointing=replace(POINTING, binoculars_first=False)),
+    ))  # fmt: skip
+    kit = briefing_of(made, FIRST).kit
+    assert kit[:3] == ("200 mm f/6, mount and finder", "eyepieces: 25 mm, 10 mm", "filters: O III")
+    assert not {"Barlow lens", "10x50"} & set(kit)
+    finding = replace(made, visits=(replace(made.visits[0], pointing=POINTING),))
+    assert "10x50" in briefing_of(finding, FIRST).kit
+    doubled = replace(made, visits=(replace(first, view=replace(VIEW, barlow=True)),))
+    assert "Barlow lens" in briefing_of(doubled, FIRST).kit
+
+
+def test_what_the_standbys_need_is_taken_too() -> None:
+    made = replace(plan(), kit=WHOLE_KIT)
+    standby = replace(made.standbys[0], view=replace(VIEW, eyepiece="6 mm"))
+    assert "eyepieces: 25 mm, 6 mm" in briefing_of(replace(made, standbys=(standby,)), SECOND).kit
+
+
+def test_the_naked_eye_needs_no_telescope() -> None:
+    bare = replace(VIEW, instrument="naked eye", eyepiece=None, magnification=1.0)
+    made = planned((ORION, 19, 0, 20))
+    made = replace(made, visits=tuple(
+        replace(v, view=bare, pointing=replace(POINTING, binoculars_first=False)) for v in made.visits
+    ))  # fmt: skip
+    briefing = briefing_of(made, FIRST)
+    assert not any("mount" in item or "dew cap" in item for item in briefing.kit)
+    assert at(briefing, "to cool") == []
+
+
+def test_guests_have_their_minutes_a_step_and_an_early_end() -> None:
+    with_guests = replace(night(FIRST), guests=10)
+    made = planned(
+        (JUPITER, 18, 20, 15), (ORION, 20, 0, 20), nights=(with_guests, night(SECOND)),
+        guests=Guests(frozenset({FIRST}), 10, 1.5, time(21)),
+    )  # fmt: skip
+    briefing = briefing_of(made, FIRST)
+    assert briefing.guest_minutes == (("Jupiter", 1.5), ("M 42", 2.0))
+    assert at(briefing, "10 guests") == ["18:20"]
+    assert at(briefing, "their evening ends by 21:00") == ["20:20"]
+    assert any("step for small guests" in item for item in briefing.kit)
+    assert any("With guests" in words for words in briefing.cautions)
+    alone = briefing_of(plan(), FIRST)
+    assert alone.guest_minutes == ()
+    assert not any("guest" in words.lower() for words in (*alone.cautions, *alone.kit))
+
+
+def test_sun_and_pointer_cautions_are_never_missing() -> None:
+    for evening in (FIRST, SECOND):
+        cautions = briefing_of(plan(), evening).cautions
+        assert any("Never point a telescope, finder or binoculars at the Sun" in c for c in cautions)
+        assert any("Laser pointers" in c for c in cautions)
+        assert any("Driving home tired" in c for c in cautions)
+
+
+def test_a_target_near_the_sun_has_a_caution_of_its_own() -> None:
+    made = planned((JUPITER, 18, 20, 15))
+    near = replace(made, visits=(replace(made.visits[0], sight=replace(sight(), sun_separation_deg=16.0)),))
+    assert briefing_of(near, FIRST).cautions[0].startswith("Jupiter stands 16° from the Sun")
+    assert "stands" not in briefing_of(made, FIRST).cautions[0]
+
+
+def test_an_evening_without_a_programme_has_no_briefing() -> None:
+    with pytest.raises(InvalidValue, match="an evening with a programme"):
+        briefing_of(plan(), date(2027, 1, 9))
+
+
+PROGRAMMES = st.lists(
+    st.tuples(st.sampled_from([ORION, JUPITER, TIGHT, CRATER, WIDE]), st.integers(5, 40)),
+    min_size=1, max_size=8, unique_by=lambda entry: entry[0].name,
+)  # fmt: skip
+
+
+@given(PROGRAMMES, st.integers(0, 90))
+def test_reminders_stand_in_order_within_the_outing_or_just_before(
+    entries: list[tuple[Target, int]], gap_min: int
+) -> None:
+    start, rows = 18 * 60, []
+    for target, length in entries:
+        rows.append((target, start // 60, start % 60, length))
+        start += length + gap_min
+    briefing = briefing_of(planned(*rows), FIRST)
+    moments = [reminder.at for reminder in briefing.reminders]
+    assert moments == sorted(moments)
+    around = Span(briefing.outing.start - timedelta(minutes=90), briefing.outing.end)
+    assert all(around.start <= moment <= around.end for moment in moments)
