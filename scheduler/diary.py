@@ -96,8 +96,8 @@ def moon_csv(nights: Sequence[Night], site: Site) -> str:
         dark = one.dark
         writer.writerow((
             one.evening.isoformat(), one.evening.strftime("%a"), one.phase, f"{one.lit_fraction:.2f}",
-            local(one.rise), local(one.set), local(dark.start if dark else None), local(dark.end if dark else None),
-            f"{dark.minutes if dark else 0:.0f}", f"{one.moonless_min:.0f}", one.mark.value,
+            local(one.rise), local(one.set), local(dark.start if dark else None),
+            local(dark.end if dark else None), f"{dark.minutes if dark else 0:.0f}", f"{one.moonless_min:.0f}", one.mark.value,
         ))  # fmt: skip
     return text.getvalue()
 
