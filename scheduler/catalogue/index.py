@@ -8,7 +8,7 @@ from functools import cache
 
 from ..domain import Kind
 from ..errors import UnknownName
-from . import ongc, tables
+from . import curated, ongc, tables
 from .deep_sky import NOTHING, entry_of
 from .designation import key_of, key_of_code, printed
 from .entry import Entry
@@ -43,13 +43,15 @@ def look_up(text: str) -> Entry:
     found = index.entries[identity]
     entry = found if isinstance(found, Entry) else entry_of(found, identity, _seen().get(identity, NOTHING))
     name = index.spelling.get(key) or printed(key) or " ".join(text.split()).upper()
-    others = (other for other in (*index.names.get(identity, ()), identity) if other != name)
+    known = index.names.get(identity, [])
+    known = known if entry.kind in (Kind.MOON_FEATURE, Kind.VARIABLE_STAR) else [*known, identity]
+    others = (other for other in known if other != name)
     return replace(entry, name=name, also_known_as=next(others, None))
 
 
 def near_names(text: str) -> tuple[str, ...]:
     """Return up to three known names that look like `text`, best first."""
-    return _index().near.names(text[:200])
+    return curated.INSTEAD.get(key_of(text[:200])) or _index().near.names(text[:200])
 
 
 @dataclass(frozen=True)
@@ -92,6 +94,7 @@ def _index() -> _Index:
     _add_planets(build)
     _add_our_tables(build)
     _add_open_catalogue(build)
+    _add_curated(build)
     friendly = [*build.spelling.values(), *(f"M {number}" for number in range(1, 111))]
     near = Near([*friendly, *(f"C {number}" for number in range(1, 110))], build.keys)
     return _Index(build.entries, build.keys, build.names, build.spelling, near)
@@ -129,6 +132,21 @@ def _add_open_catalogue(build: _Builder) -> None:
             build.call(identity, messier)
     _add_twins(build, rows)
     _add_names(build, own)
+
+
+def _add_curated(build: _Builder) -> None:
+    """Add the kinds that take what names are left; other spellings are printed as the best name they have."""
+    for piece in curated.pieces():
+        identity = piece.entry.identity
+        build.add(piece.entry)
+        for name in piece.names:
+            build.call(identity, name)
+        if not build.names.get(identity):
+            build.call(identity, identity)
+        best = build.names[identity][0]
+        for alias in (identity, *piece.aliases):
+            if build.keys.setdefault(key_of(alias), identity) == identity:
+                build.spelling.setdefault(key_of(alias), best)
 
 
 def _add_twins(build: _Builder, rows: Iterable[ongc.Row]) -> None:

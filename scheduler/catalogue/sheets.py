@@ -28,10 +28,19 @@ def in_full(star: str) -> str:
     return f"{letter} {_latin()[abbreviation][1]}"
 
 
+def full_name(abbreviation: str) -> str:
+    """Return the IAU name of a constellation.
+
+    >>> full_name("Tau")
+    'Taurus'
+    """
+    return _latin()[abbreviation][0]
+
+
 def constellation_of_star(star: str) -> str:
     """Return the constellation a star's designation names.
 
     >>> constellation_of_star("Alpha Tau")
     'Taurus'
     """
-    return _latin()[star.rpartition(" ")[2]][0]
+    return full_name(star.rpartition(" ")[2])

@@ -14,9 +14,10 @@ def test_every_star_lies_in_the_constellation_of_its_designation() -> None:
     stars = bright_stars()
     named = [constellation_of_star(row["designation"]) for row in sheet("bright_stars.csv")]
     places = constellation_of(stars.ra_deg, stars.dec_deg)
-    named = [name.replace("ö", "o") for name in named]  # skyfield writes Bootes
     wrong = [
-        (name, is_in) for name, said, is_in in zip(stars.names, named, places, strict=True) if said != is_in
+        (name, is_in)
+        for name, said, is_in in zip(stars.names, named, places, strict=True)
+        if said.replace("ö", "o") != is_in.replace("ö", "o")
     ]
     assert wrong == []
 
