@@ -69,18 +69,18 @@ def _crowded_out(
     if len(suitable) < target.visits:
         short = f"only {_many(len(suitable), 'suitable free night')} for the {target.visits} visits wanted"
         return Reason.TOO_FEW_NIGHTS, short
-    most, days = _most_visits(suitable, target.spacing_days), _many(target.spacing_days, "day")
+    most, gap = _most_visits(suitable, target), _gap(target)
     if most < target.visits:
-        wanted = f"of the {target.visits} visits wanted, at least {days} apart"
+        wanted = f"of the {target.visits} visits wanted, {gap} apart"
         return Reason.SPACING, f"its {len(suitable)} suitable free nights hold only {most} {wanted}"
     out = {visit.evening for visit in visits}
     own = [visit.evening for visit in visits if visit.target == target.name]
-    left = [one for one in suitable if all(abs((one - seen).days) >= target.spacing_days for seen in own)]
+    left = [one for one in suitable if _most_visits(sorted([*own, one]), target) > len(own)]
     idle = [one for one in left or suitable if one not in out]
     limits = _limits_reached(availability, out, idle)
     if limits:
         return Reason.NIGHTS_LIMIT, f"one more night out for it would break your limit of {limits}"
-    apart = f" at least {days} from the visits it has" if own else ""
+    apart = f" {gap} from the visits it has" if own else ""
     if not left:
         reason = Reason.SPACING if idle else Reason.NIGHTS_FULL
         return reason, f"no suitable free night is{apart}, and moving them is not worth it"
@@ -93,13 +93,24 @@ def _crowded_out(
     return Reason.NIGHTS_FULL, f"{some} full with what matters more"
 
 
-def _most_visits(evenings: Sequence[date], spacing_days: int) -> int:
-    """Return how many visits these evenings hold, in order: each as soon as the last allows."""
-    count, last = 0, None
-    for evening in evenings:
-        if last is None or (evening - last).days >= spacing_days:
-            count, last = count + 1, evening
-    return count
+def _gap(target: Target) -> str:
+    """Return in words how far apart visits of a target are wanted."""
+    least, most = target.spacing_days, target.longest_spacing_days
+    if most is None:
+        return f"at least {_many(least, 'day')}"
+    return f"exactly {_many(least, 'day')}" if least == most else f"{least} to {most} days"
+
+
+def _most_visits(evenings: Sequence[date], target: Target) -> int:
+    """Return how many visits these evenings hold, in order, each as far from the last as wanted."""
+    day = np.array([evening.toordinal() for evening in evenings])
+    longest_days = target.longest_spacing_days or np.inf
+    count = np.ones(len(day), np.int64)
+    for here in range(1, len(day)):
+        apart = day[here] - day[:here]
+        allowed = (apart >= target.spacing_days) & (apart <= longest_days)
+        count[here] += count[:here][allowed].max(initial=0)
+    return int(count.max(initial=0))
 
 
 def _limits_reached(availability: Availability, out: Collection[date], idle: Sequence[date]) -> str:

@@ -129,6 +129,10 @@ CROWDED: dict[str, tuple[Scenario, tuple[int, ...], Reason, str]] = {
                                  "only 1 suitable free night for the 2 visits wanted"),
     "spacing": (scenario(replace(ORION, visits=9, spacing_days=20)), (7,), Reason.SPACING,
                 "its 30 suitable free nights hold only 2 of the 9 visits wanted, at least 20 days apart"),
+    "spacings that no chain of nights keeps": (
+        scenario(replace(ORION, visits=4, spacing_days=8, longest_spacing_days=9),
+                 availability=Availability((EveningRule(weekdays=(4,), start=time(18)),))),
+        (3,), Reason.SPACING, "suitable free nights hold only 1 of the 4 visits wanted, 8 to 9 days apart"),
     "its own visits reach the limit": (
         scenario(replace(ORION, visits=3, spacing_days=1), availability=TWICE_A_MONTH),
         (1,), Reason.NIGHTS_LIMIT, "one more night out for it would break your limit of 2 nights a month"),
