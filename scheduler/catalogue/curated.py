@@ -156,7 +156,7 @@ def perihelion_jd(epoch_jd: float, mean_anomaly_deg: float, semi_major_au: float
     91.31
     """
     ahead_deg = math.remainder(-mean_anomaly_deg, 360.0)
-    return epoch_jd + math.radians(ahead_deg) * semi_major_au**1.5 / _GAUSS
+    return epoch_jd + math.radians(ahead_deg) * semi_major_au * math.sqrt(semi_major_au) / _GAUSS
 
 
 def _more(row: dict[str, str]) -> tuple[str, ...]:

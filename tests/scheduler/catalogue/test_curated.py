@@ -18,6 +18,7 @@ from scheduler.catalogue.tables import Piece
 from scheduler.domain import Kind, LightCurve, MoonFeature, Orbit, Phase, Shower, Target
 from scheduler.errors import UnknownName
 from scheduler.sky import constellation_of
+from scheduler.sky.orbits import orbit_looks_at
 
 PIECES = list(curated.pieces())
 TAKEN = {
@@ -143,8 +144,9 @@ LUNAR_100 = {
     "Pitatus": (-29.8, -13.5), "Langrenus": (-8.9, 60.9), "Humboldt": (-27.0, 80.9),
     "Hyginus Rille": (7.4, 7.8), "Reiner Gamma": (7.7, -59.2), "Hadley Rille": (25.0, 3.0),
 }  # fmt: skip
-"""Latitude and longitude in Charles Wood's list of a hundred features, as an open repository carries it; seas,
-whose middle is a matter of taste, are left out."""
+"""Latitude and longitude in Charles Wood's list of a hundred features, as an open repository carries it.
+
+Seas, whose middle is a matter of taste, are left out."""
 
 
 @pytest.mark.parametrize("name", LUNAR_100)
@@ -343,6 +345,24 @@ def test_minor_planets_stand_where_the_minor_planet_center_has_them(name: str) -
     assert isinstance(ours, Orbit)
     at, should = place_au(ours, epoch_jd), place_au(theirs, epoch_jd)
     assert np.linalg.norm(at - should) / np.linalg.norm(should) < math.radians(5 / 60)
+
+
+@pytest.mark.parametrize(
+    ("name", "opposition", "magnitude"),
+    [("Vesta", (2025, 5, 2), 5.6), ("Ceres", (2025, 10, 2), 7.6), ("Vesta", (2026, 10, 13), 6.5)],
+)
+def test_minor_planets_come_to_opposition_as_announced(
+    name: str, opposition: tuple[int, int, int], magnitude: float
+) -> None:
+    """Dates and magnitudes of yearbooks, from memory."""
+    orbit = look_up(name).nature
+    assert isinstance(orbit, Orbit)
+    announced = datetime(*opposition, 12, tzinfo=UTC).timestamp()
+    unix_s = announced + 86400.0 * np.arange(-20, 21)
+    looks = orbit_looks_at([orbit], unix_s)
+    highest = int(np.abs(looks.elongation_deg[0]).argmax())
+    assert abs(unix_s[highest] - announced) <= 2 * 86400
+    assert looks.magnitude[0, highest] == pytest.approx(magnitude, abs=0.2)
 
 
 def test_the_elements_hold_for_each_body_in_2011_within_two_degrees() -> None:
