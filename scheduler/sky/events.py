@@ -33,7 +33,6 @@ class EventKind(StrEnum):
 
 
 _PHASES = (EventKind.NEW_MOON, EventKind.FIRST_QUARTER, EventKind.FULL_MOON, EventKind.LAST_QUARTER)
-_ECLIPSES = (EventKind.PENUMBRAL_ECLIPSE, EventKind.PARTIAL_ECLIPSE, EventKind.TOTAL_ECLIPSE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +85,7 @@ def greatest_elongations_of(body: str, first: date, last: date) -> tuple[Event, 
         )
 
     elongation_deg.step_days = 5.0  # type: ignore[attr-defined]
-    times, angles_deg = find_maxima(*_between(first, last), elongation_deg)
+    times, angles_deg = find_maxima(*between(first, last), elongation_deg)
     leads = _leads(target, times)
     kinds = [EventKind.EASTERN_ELONGATION if east else EventKind.WESTERN_ELONGATION for east in leads]
     return _events(kinds, body, times, angles_deg, first, last)
@@ -97,24 +96,19 @@ def moon_phases_of(first: date, last: date) -> tuple[Event, ...]:
     from skyfield.almanac import moon_phases
     from skyfield.searchlib import find_discrete
 
-    times, phases = find_discrete(*_between(first, last), moon_phases(ephemeris()))
+    times, phases = find_discrete(*between(first, last), moon_phases(ephemeris()))
     kinds = [_PHASES[phase] for phase in phases]
     return _events(kinds, "moon", times, 90.0 * np.asarray(phases), first, last)
 
 
 def lunar_eclipses_of(first: date, last: date) -> tuple[Event, ...]:
-    """Return the Moon's eclipses, each at its greatest, in order of time.
+    """Return the Moon's eclipses, each at its greatest, in order of time; `eclipses` knows their contacts."""
+    from .eclipses import eclipse_phases_of
 
-    References
-    ----------
-    Explanatory Supplement to the Astronomical Almanac, 3rd ed. (2013), section 11.2.3, as carried by
-    skyfield.
-    """
-    from skyfield.eclipselib import lunar_eclipses
-
-    times, depths, details = lunar_eclipses(*_between(first, last), ephemeris())
-    kinds = [_ECLIPSES[d] for d in depths]
-    return _events(kinds, "moon", times, details["umbral_magnitude"], first, last)
+    return tuple(
+        Event(eclipse.kind, "moon", eclipse.greatest, eclipse.umbral_magnitude)
+        for eclipse in eclipse_phases_of(first, last)
+    )
 
 
 def _meetings(body: str, first: date, last: date) -> tuple[Event, ...]:
@@ -122,7 +116,7 @@ def _meetings(body: str, first: date, last: date) -> tuple[Event, ...]:
     from skyfield.searchlib import find_discrete
 
     kernel, target = ephemeris(), planet(body)
-    times, opposite = find_discrete(*_between(first, last), oppositions_conjunctions(kernel, target))
+    times, opposite = find_discrete(*between(first, last), oppositions_conjunctions(kernel, target))
     if not len(times):
         return ()
     earth = kernel["earth"].at(times)
@@ -149,7 +143,7 @@ def _leads(target: Any, times: Any) -> list[bool]:
     return [bool(0.0 < (one - other) % 360.0 < 180.0) for one, other in zip(longitude, sun, strict=True)]
 
 
-def _between(first: date, last: date) -> tuple[Any, Any]:
+def between(first: date, last: date) -> tuple[Any, Any]:
     """Return times a little outside the dates, so that nothing at their edges is missed."""
     check_covered(first, last)
     scale = timescale()
