@@ -358,7 +358,7 @@ def test_minor_planets_come_to_opposition_as_announced(
     orbit = look_up(name).nature
     assert isinstance(orbit, Orbit)
     announced = datetime(*opposition, 12, tzinfo=UTC).timestamp()
-    unix_s = announced + 86400.0 * np.arange(-20, 21)
+    unix_s = announced + 86400.0 * np.arange(-20, 21, dtype=np.float64)
     looks = orbit_looks_at([orbit], unix_s)
     highest = int(np.abs(looks.elongation_deg[0]).argmax())
     assert abs(unix_s[highest] - announced) <= 2 * 86400
