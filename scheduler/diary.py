@@ -93,11 +93,11 @@ def moon_csv(nights: Sequence[Night], site: Site) -> str:
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(MOON_COLUMNS)
     for one in diary_of(nights, site):
-        dark = one.dark
+        begins, ends = (one.dark.start, one.dark.end) if one.dark else (None, None)
         writer.writerow((
             one.evening.isoformat(), one.evening.strftime("%a"), one.phase, f"{one.lit_fraction:.2f}",
-            local(one.rise), local(one.set), local(dark.start if dark else None),
-            local(dark.end if dark else None), f"{dark.minutes if dark else 0:.0f}", f"{one.moonless_min:.0f}", one.mark.value,
+            local(one.rise), local(one.set), local(begins), local(ends),
+            f"{one.dark.minutes if one.dark else 0:.0f}", f"{one.moonless_min:.0f}", one.mark.value,
         ))  # fmt: skip
     return text.getvalue()
 
