@@ -15,6 +15,7 @@ Everything wrong with both files is reported at once, each fault with its place 
     sky_brightness = 21.2                 # default 21.0, a rural sky [mag/arcsec2]
     extinction_mag = 0.26                 # default: from the elevation, see `extinction_at`
     horizon = [[0, 5], [90, 12]]          # [azimuth_deg, altitude_deg] pairs; default: nothing in the way
+    seeing_arcsec = 2.5                   # default 2.5; blur of a star overhead on a usual night
 
     [telescope]                           # this, [binoculars], or both
     name = "Dobsonian"                    # default: its figures
@@ -22,17 +23,40 @@ Everything wrong with both files is reported at once, each fault with its place 
     focal_length_mm = 1200
     obstruction_mm = 50                   # default 0
 
+    [[telescopes]]                        # a second one, and more; same keys
+    name = "Small refractor"
+    aperture_mm = 70
+    focal_length_mm = 700
+    obstruction_mm = 0
+
     [[eyepieces]]                         # default: three, of 5, 2 and 1 mm exit pupil
+    name = "Low power"                    # default: its focal length
     focal_length_mm = 25
     apparent_field_deg = 50               # default 50
+    telescope = "Dobsonian"               # default: fits every telescope
+
+    [[eyepieces]]
+    focal_length_mm = 10
 
     [barlow]                              # default: none
     factor = 2
 
+    [[filters]]                           # default: none
+    name = "Oxygen filter"                # default: from its lines
+    lines = "O III"                       # or "H-beta"; default "both"
+    line_pass = 0.9                       # default 0.9
+    sky_pass = 0.2                        # default 0.2, of everything else
+
     [binoculars]
+    name = "Field glass"                  # default: its figures
     magnification = 10
     aperture_mm = 50
     true_field_deg = 6.5                  # default 5
+
+    [[observers]]                         # default: one of 40 years; the oldest who uses an instrument counts
+    name = "Ada"
+    age = 61                              # default 40
+    instruments = ["Dobsonian"]           # default: all
 
     [season]
     start = 2027-01-01                    # default: today
@@ -55,23 +79,45 @@ Everything wrong with both files is reported at once, each fault with its place 
     move_min = 4                          # default 4
     outing_cost = 0.25                    # what a night out must bring, in priority x merit; default 0.25
 
+    [guests]                              # default: none
+    evenings = [2027-08-12]               # free evenings on which guests come: showpieces only
+    people = 8                            # default 8
+    minutes_each = 1                      # default 1; every visit is long enough for everybody
+    finish = "22:30"                      # default: the evening's own
+
     [clear_odds]
     monthly = 0.4                         # one number, or twelve from January on; default 0.5
     persistence = 0.3                     # default 0.3
 
     [defaults]                            # for wish-list rows that leave the cell blank
-    minutes = 20                          # default by kind: planet 15, double star 10, deep sky 20
+    minutes = 20                          # default by kind, see `columns.MINUTES`
     priority = 3                          # default 3
     visits = 1                            # default 1
     spacing_days = 7                      # default 7
+    longest_spacing_days = 12             # default: no limit
     lowest_altitude_deg = 20              # default by kind: 20, planets 15, Venus 10, Mercury 8
 
-**wish-list.csv** needs one column, `target`, with designations or names. Optional columns: `kind`,
-`minutes`, `priority`, `visits`, `spacing_days`, `earliest`, `latest`, `lowest_altitude_deg`, `ra_deg`,
-`dec_deg`, `magnitude`, `size_arcmin`, `name` (a common name to print) and `notes` (ignored). Own coordinates
-win over the catalogue's and make any name a target; a plain number is in degrees, `05:35:17` in `ra_deg` is
-hours of right ascension, `-05:23:28` in `dec_deg` degrees. Commas, semicolons or tabs separate; decimal
-commas are read where a comma does not separate; UTF-8, UTF-16 with its mark, and Windows-1252 are told apart.
+**wish-list.csv** needs one column, `target`, with designations or names. Optional columns:
+
+- of every kind: `kind`, `minutes`, `priority`, `visits`, `spacing_days`, `longest_spacing_days` (most days
+  to the next visit), `earliest`, `latest`, `lowest_altitude_deg`, `instrument` ("naked eye", "binoculars",
+  "telescope" or a name from scenario.toml), `name` (a common name to print), `notes` (ignored);
+- a place of one's own: `ra_deg`, `dec_deg`, `magnitude`, `size_arcmin`;
+- deep-sky object: `what` ("galaxy", "open cluster", ...), `minor_arcmin`, `stars`;
+- double star: `bright_mag`, `faint_mag`, `separation_arcsec`, `position_angle_deg`;
+- variable star: `brightest_mag`, `faintest_mag`, and where it keeps time `epoch_hjd`, `period_d`, `phase`
+  ("minimum" or "maximum"), `wide_h` (hours around it worth watching); without them it is seen at any time,
+  and `spacing_days` with `longest_spacing_days` make a cadence;
+- moon feature: `moon_longitude_deg` (east positive), `moon_latitude_deg`, `size_km`;
+- minor body: `elements`, one line or JSON as the Minor Planet Center gives them;
+- meteor shower: `peak_longitude_deg`, `zenithal_rate`, `population_index`;
+- event: `start`, `end` (local times, as in 2027-08-12 21:30) and `at`, the name of what it happens at.
+
+Whatever the catalogue knows by its name needs none of them: "Plato", "Algol", "Perseids", "Vesta", "Jupiter",
+"Lunar eclipse". Own cells win over the catalogue's, and own coordinates make any name a target; a plain
+number is in degrees, `05:35:17` in `ra_deg` is hours of right ascension, `-05:23:28` in `dec_deg` degrees.
+Commas, semicolons or tabs separate; decimal commas are read where a comma does not separate; UTF-8, UTF-16
+with its mark, and Windows-1252 are told apart.
 
 The default minutes, altitudes, sky brightness and exit pupils are common practice, no source.
 """

@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any, TypeAlias
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
+from ..domain import Lines
 from . import values
 from .notes import Notes, Unreadable, near
 
@@ -76,6 +77,22 @@ def _pairs(value: object) -> list[tuple[float, float]]:
     return [(a_number(azimuth), a_number(altitude)) for azimuth, altitude in value]
 
 
+def a_list_of_names(value: object) -> tuple[str, ...]:
+    """Return a TOML list of texts."""
+    if not isinstance(value, list) or not all(isinstance(one, str) for one in value):
+        raise Unreadable('a list of names such as ["200 mm f/6 Newtonian"]')
+    return tuple(a_text(one) for one in value)
+
+
+def some_lines(value: object) -> Lines:
+    """Return which lines a filter passes."""
+    plain = a_text(value).casefold().replace("-", " ")
+    by_name = {one.value.casefold().replace("-", " "): one for one in Lines} | {"oiii": Lines.OXYGEN}
+    if plain not in by_name:
+        raise Unreadable(f"one of {', '.join(one.value for one in Lines)}")
+    return by_name[plain]
+
+
 def _monthly(value: object) -> tuple[float, ...]:
     if isinstance(value, list):
         if len(value) != 12:
@@ -84,20 +101,32 @@ def _monthly(value: object) -> tuple[float, ...]:
     return (a_number(value),) * 12
 
 
+_TELESCOPE: dict[str, Read] = {
+    "name": a_text, "aperture_mm": a_number, "focal_length_mm": a_number, "obstruction_mm": a_number,
+}  # fmt: skip
+
 KEYS: dict[str, dict[str, Read]] = {
     "": {
         "title": a_title, "site": _table, "telescope": _table, "eyepieces": _tables, "barlow": _table,
         "binoculars": _table, "season": _table, "evenings": _tables, "availability": _table,
-        "routine": _table, "clear_odds": _table, "defaults": _table,
+        "routine": _table, "clear_odds": _table, "defaults": _table, "telescopes": _tables,
+        "filters": _tables, "observers": _tables, "guests": _table,
     },
     "site": {
         "name": a_text, "latitude_deg": a_number, "longitude_deg": a_number, "elevation_m": a_number,
         "zone": a_zone, "sky_brightness": a_number, "extinction_mag": a_number, "horizon": _pairs,
+        "seeing_arcsec": a_number,
     },
-    "telescope": {
-        "name": a_text, "aperture_mm": a_number, "focal_length_mm": a_number, "obstruction_mm": a_number,
+    "telescope": _TELESCOPE,
+    "telescopes": _TELESCOPE,
+    "eyepieces": {
+        "name": a_text, "focal_length_mm": a_number, "apparent_field_deg": a_number, "telescope": a_text,
     },
-    "eyepieces": {"name": a_text, "focal_length_mm": a_number, "apparent_field_deg": a_number},
+    "filters": {"name": a_text, "lines": some_lines, "line_pass": a_number, "sky_pass": a_number},
+    "observers": {"name": a_text, "age": a_whole_number, "instruments": a_list_of_names},
+    "guests": {
+        "evenings": values.days, "people": a_whole_number, "minutes_each": a_number, "finish": values.clock,
+    },
     "barlow": {"factor": a_number},
     "binoculars": {
         "name": a_text, "magnification": a_number, "aperture_mm": a_number, "true_field_deg": a_number,
@@ -115,7 +144,8 @@ KEYS: dict[str, dict[str, Read]] = {
     "clear_odds": {"monthly": _monthly, "persistence": a_number},
     "defaults": {
         "minutes": a_whole_number, "priority": a_whole_number, "visits": a_whole_number,
-        "spacing_days": a_whole_number, "lowest_altitude_deg": a_number,
+        "spacing_days": a_whole_number, "longest_spacing_days": a_whole_number,
+        "lowest_altitude_deg": a_number,
     },
 }  # fmt: skip
 

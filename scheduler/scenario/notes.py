@@ -16,6 +16,9 @@ LONGEST_QUOTE = 80  # characters of what stands in the file that a fault repeats
 SAID = {"odds": "monthly"}
 """Words the nouns' refusals end with, and the key they mean."""
 
+COLUMN = {"longitude_deg": "moon_longitude_deg", "latitude_deg": "moon_latitude_deg"}
+"""Figures of a wish-list that stand in a column of another name."""
+
 
 class Unreadable(ValueError):
     """A value is not of the sort its place wants; says what may stand there, and names that look alike."""
@@ -80,6 +83,7 @@ class Notes:
                 key = SAID.get(last, last)
                 known = key in left
                 column = ".".join(part for part in (under, key if known else "") if part) or None
+                column = COLUMN.get(column or "", column)
                 self.add(written.get(key, refused.value), refused.expected, column=column, row=row)
                 if not known or (key in spare and left[key] == spare[key]):
                     return None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import UTC, date
 from pathlib import Path
 
 from ..domain import Scenario, Target
@@ -11,7 +11,7 @@ from .known import LookUp
 from .notes import Notes
 from .settings import Settings, settings_of
 from .text import text_of
-from .wishes import targets_of
+from .wishes import Circumstances, targets_of
 
 SETTINGS_FILE, WISHES_FILE = "scenario.toml", "wish-list.csv"
 MOST_SETTINGS_BYTES, MOST_WISHES_BYTES = 200_000, 10_000_000
@@ -63,15 +63,26 @@ def _settings(folder: Path, name: str, today: date | None) -> tuple[Settings | N
 def _targets(folder: Path, look_up: LookUp, settings: Settings | None) -> tuple[tuple[Target, ...], Notes]:
     notes = Notes(WISHES_FILE)
     text = text_of(folder / WISHES_FILE, notes, MOST_WISHES_BYTES)
-    wishes = settings.wishes if settings else {}
-    return () if text is None else targets_of(text, look_up, wishes, notes), notes
+    if text is None:
+        return (), notes
+    known = Circumstances(look_up)
+    if settings:
+        known = Circumstances(
+            look_up,
+            settings.wishes,
+            settings.site.local if settings.site else UTC,
+            settings.kit.instruments if settings.kit else None,
+        )
+    return targets_of(text, known, notes), notes
 
 
 def _scenario(name: str, settings: Settings, targets: tuple[Target, ...]) -> Scenario | None:
     """Return the scenario; a part that could not be read has its fault noted and leaves none."""
     site, kit, season, availability = settings.site, settings.kit, settings.season, settings.availability
     clear_odds, routine = settings.clear_odds, settings.routine
-    if not (site and kit and season and availability and clear_odds and routine):
+    observers, guests, title = settings.observers, settings.guests, settings.title
+    if not (site and kit and season and availability and clear_odds and routine and observers and guests):
         return None
-    title = settings.title
-    return Scenario(name, site, kit, season, availability, clear_odds, targets, routine, title)
+    return Scenario(
+        name, site, kit, season, availability, clear_odds, targets, routine, title, observers, guests
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
@@ -13,26 +13,25 @@ from zoneinfo import ZoneInfo
 
 from ..domain import (
     Availability,
-    Barlow,
-    Binoculars,
     ClearOdds,
     EveningRule,
-    Eyepiece,
+    Guests,
     Horizon,
     Kind,
     Kit,
+    Observer,
     Routine,
     Season,
     Site,
     Target,
-    Telescope,
 )
 from .keys import TABLES, Table, read_table
+from .kits import kit_of, observers_of
 from .notes import Notes
 
 SKY_BRIGHTNESS = 21.0  # mag/arcsec2; rural sky, common practice, no source
+SEEING_ARCSEC = 2.5  # a usual night near sea level; common practice, no source
 EVEN_ODDS = 0.5  # until the observer knows better
-EXIT_PUPILS_MM = (5.0, 2.0, 1.0)  # low, middle and high power; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -46,6 +45,8 @@ class Settings:
     availability: Availability | None
     routine: Routine | None
     clear_odds: ClearOdds | None
+    observers: tuple[Observer, ...] | None = None
+    guests: Guests | None = None
     wishes: Mapping[str, Any] = field(default_factory=dict)
 
 
@@ -62,16 +63,22 @@ def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -
     top = read_table(raw, "", "", notes)
     part = {name: read_table(top.get(name, {}), name, name, notes) for name in TABLES}
     site = _site(part["site"], folder_name, notes)
+    kit = kit_of(top, part, notes)
+    availability = _availability(top.get("evenings"), part["availability"], notes)
+    guests = notes.build(Guests, part["guests"], {}, under="guests")
+    _note_guests_who_find_nobody(guests, availability, notes)
     return Settings(
         title=top.get("title") or (site.name if site else ""),
         site=site,
-        kit=_kit(top, part, notes),
+        kit=kit,
         season=notes.build(Season, part["season"], {"start": today or _today(site)}, under="season"),
-        availability=_availability(top.get("evenings"), part["availability"], notes),
+        availability=availability,
         routine=notes.build(Routine, part["routine"], {}, under="routine"),
         clear_odds=notes.build(
             ClearOdds, part["clear_odds"], {"monthly": (EVEN_ODDS,) * 12}, under="clear_odds"
         ),
+        observers=observers_of(top, kit, notes),
+        guests=guests,
         wishes=_wishes(part["defaults"], notes),
     )
 
@@ -133,6 +140,7 @@ def _site(read: dict[str, Any], folder_name: str, notes: Notes) -> Site | None:
         "sky_brightness": SKY_BRIGHTNESS,
         "extinction_mag": usual,
         "horizon": horizon,
+        "seeing_arcsec": SEEING_ARCSEC,
     }
     return notes.build(Site, read, spare, under="site")
 
@@ -142,71 +150,6 @@ _EXAMPLE = {"latitude_deg": "55.2", "longitude_deg": "-2.4", "zone": '"Europe/Lo
 
 def _today(site: Site | None) -> date:
     return datetime.now(site.local if site else ZoneInfo("UTC")).date()
-
-
-def _kit(top: dict[str, Any], part: dict[str, dict[str, Any]], notes: Notes) -> Kit | None:
-    if "telescope" not in top and "binoculars" not in top:
-        notes.add("nothing", "a [telescope] or [binoculars] table with its figures", column="telescope")
-        return None
-    telescope = _telescope(part["telescope"], notes) if "telescope" in top else None
-    binoculars = _binoculars(part["binoculars"], notes) if "binoculars" in top else None
-    eyepieces = [_eyepiece(one, place, notes) for place, one in enumerate(top.get("eyepieces", ()), 1)]
-    barlow = notes.build(Barlow, part["barlow"], {}, under="barlow") if "barlow" in top else None
-    if telescope is not None and not eyepieces:
-        eyepieces = [*_usual_eyepieces(telescope)]
-    sound = tuple(one for one in eyepieces if one)
-    asked = [part for part in ("telescope", "binoculars", "barlow") if part in top]
-    if len(sound) < len(eyepieces) or len(asked) > sum(map(bool, (telescope, binoculars, barlow))):
-        return None
-    return Kit(telescope, sound, barlow, binoculars)
-
-
-def _needs(read: dict[str, Any], under: str, keys: Sequence[str], notes: Notes) -> bool:
-    """Return whether all `keys` were read; note those that are absent altogether."""
-    for key in keys:
-        column = f"{under}.{key}"
-        if key not in read and not any(fault.column == column for fault in notes.found):
-            notes.add("nothing", f"a number: {key} = ...", column=column)
-    return all(key in read for key in keys)
-
-
-def _telescope(read: dict[str, Any], notes: Notes) -> Telescope | None:
-    if not _needs(read, "telescope", ("aperture_mm", "focal_length_mm"), notes):
-        return None
-    aperture_mm, focal_length_mm = read["aperture_mm"], read["focal_length_mm"]
-    ratio = focal_length_mm / aperture_mm if aperture_mm > 0 else 0.0
-    spare = {
-        "name": f"{aperture_mm:g} mm f/{ratio:.3g} telescope",
-        "aperture_mm": 100.0,
-        "focal_length_mm": 800.0,
-    }
-    return notes.build(Telescope, read, spare, under="telescope")
-
-
-def _usual_eyepieces(telescope: Telescope) -> list[Eyepiece]:
-    ratio = telescope.focal_length_mm / telescope.aperture_mm
-    lengths_mm = sorted({min(max(round(pupil_mm * ratio, 1), 2.0), 56.0) for pupil_mm in EXIT_PUPILS_MM})
-    return [Eyepiece(f"{length_mm:g} mm", length_mm) for length_mm in reversed(lengths_mm)]
-
-
-def _eyepiece(raw: Table, place: int, notes: Notes) -> Eyepiece | None:
-    under = f"eyepieces.{place}"
-    read = read_table(raw, "eyepieces", under, notes)
-    if not _needs(read, under, ("focal_length_mm",), notes):
-        return None
-    spare = {"name": f"{read['focal_length_mm']:g} mm", "focal_length_mm": 20.0}
-    return notes.build(Eyepiece, read, spare, under=under)
-
-
-def _binoculars(read: dict[str, Any], notes: Notes) -> Binoculars | None:
-    if not _needs(read, "binoculars", ("magnification", "aperture_mm"), notes):
-        return None
-    spare = {
-        "name": f"{read['magnification']:g}x{read['aperture_mm']:g} binoculars",
-        "magnification": 10.0,
-        "aperture_mm": 50.0,
-    }
-    return notes.build(Binoculars, read, spare, under="binoculars")
 
 
 def _availability(evenings: list[Table] | None, read: dict[str, Any], notes: Notes) -> Availability | None:
@@ -223,6 +166,18 @@ def _availability(evenings: list[Table] | None, read: dict[str, Any], notes: Not
     return notes.build(
         Availability, {**read, **({"rules": found} if found else {})}, {}, under="availability"
     )
+
+
+def _note_guests_who_find_nobody(
+    guests: Guests | None, availability: Availability | None, notes: Notes
+) -> None:
+    """Note evenings on which guests would come but nobody is free."""
+    if guests is None or availability is None:
+        return
+    for evening in sorted(guests.evenings):
+        if availability.rule_of(evening) is None:
+            expected = "evenings on which you are free; add it to availability.extra, or take it out of away"
+            notes.add(evening.isoformat(), expected, column="guests.evenings")
 
 
 def _wishes(read: dict[str, Any], notes: Notes) -> Mapping[str, Any]:

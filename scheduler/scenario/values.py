@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable
 from datetime import date, datetime, time, timedelta
 
-from ..domain import Kind
+from ..domain import Kind, Phase
 from .notes import Unreadable
 
 WEEKDAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
@@ -174,6 +174,28 @@ def kind(text: str) -> Kind:
         if plain and (plain == full or full.startswith(plain + " ") or plain == full + "s"):
             return one
     raise Unreadable(f"one of {_list(one.value for one in Kind)}")
+
+
+def phase(text: str) -> Phase:
+    """Return the phase of a variable star `text` names."""
+    plain = text.strip().casefold()
+    for one in Phase:
+        if plain and one.value.startswith(plain):
+            return one
+    raise Unreadable(f"one of {_list(one.value for one in Phase)}")
+
+
+def local_moment(text: str) -> datetime:
+    """Return the local date and time `text` says, its zone still open.
+
+    >>> local_moment("2027-08-12 21:30").isoformat()
+    '2027-08-12T21:30:00'
+    """
+    date_text, _, time_text = text.strip().replace("T", " ").partition(" ")
+    try:
+        return datetime.combine(day(date_text), clock(time_text.strip()))
+    except Unreadable:
+        raise Unreadable("a local date and time such as 2027-08-12 21:30") from None
 
 
 def _list(names: Iterable[str]) -> str:

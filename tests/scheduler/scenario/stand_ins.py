@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from scheduler.domain import Kind, Scenario, Target
+from scheduler.domain import Kind, Nature, Scenario, Target
 from scheduler.errors import Fault, ScenarioFaults, UnknownName
 from scheduler.scenario import faults_of, read_scenario
 
@@ -38,6 +38,7 @@ class Known:
     magnitude: float | None = 7.0
     size_arcmin: float | None = 5.0
     also_known_as: str | None = None
+    nature: Nature | None = None
 
 
 ANDROMEDA = Known("M 31", "NGC 224", also_known_as="Andromeda Galaxy")

@@ -11,7 +11,19 @@ from pathlib import Path
 import pytest
 
 import scheduler.scenario
-from scheduler.domain import Availability, Barlow, ClearOdds, EveningRule, Horizon, Routine, Season
+from scheduler.domain import (
+    Availability,
+    Barlow,
+    ClearOdds,
+    EveningRule,
+    Filter,
+    Guests,
+    Horizon,
+    Lines,
+    Observer,
+    Routine,
+    Season,
+)
 from scheduler.scenario.keys import KEYS
 
 from .stand_ins import SETTINGS, TODAY, faults_in, look_up, places, scenario_of
@@ -286,3 +298,64 @@ def test_the_wish_list_is_read_although_the_settings_are_broken(tmp_path: Path) 
         ("scenario.toml", None),
         ("wish-list.csv", "target"),
     ]
+
+
+def test_a_kit_of_several_telescopes_filters_and_observers_is_read_as_said(tmp_path: Path) -> None:
+    scenario = scenario_of(tmp_path, SETTINGS + """
+        [[telescopes]]
+        name = "Small one"
+        aperture_mm = 70
+        focal_length_mm = 700
+        [[filters]]
+        lines = "oiii"
+        [[observers]]
+        name = "Ada"
+        age = 61
+        instruments = ["Small one"]
+        [[observers]]
+        name = "Ben"
+        age = 9
+    """)  # fmt: skip
+    assert scenario.kit.instruments == ("200 mm f/6 telescope", "Small one")
+    lengths = [len(scenario.kit.eyepieces_of(telescope)) for telescope in scenario.kit.telescopes]
+    assert lengths == [3, 3]
+    assert scenario.kit.filters == (Filter("O III filter", Lines.OXYGEN),)
+    assert scenario.observers == (Observer("Ada", 61, ("Small one",)), Observer("Ben", 9))
+
+
+def test_guests_are_read_as_said(tmp_path: Path) -> None:
+    scenario = scenario_of(tmp_path, SETTINGS + """
+        [guests]
+        evenings = ["2027-09-10..2027-09-11"]
+        people = 12
+        minutes_each = 1.5
+        finish = "22:30"
+    """)  # fmt: skip
+    evenings = frozenset({date(2027, 9, 10), date(2027, 9, 11)})
+    assert scenario.guests == Guests(evenings, 12, 1.5, time(22, 30))
+
+
+@pytest.mark.parametrize(
+    ("table", "column", "words"),
+    [
+        ("[guests]\nevenings = [2027-09-11]\n[availability]\naway = [2027-09-11]", "guests.evenings",
+         "evenings on which you are free"),
+        ("[guests]\npeople = 0", "guests.people", "from 1 to 500"),
+        ('[[observers]]\nname = "A"\ninstruments = ["200 mm f/6 telescop"]', "observers.1.instruments",
+         "instruments of this file"),
+        ('[[observers]]\nname = "A"\n[[observers]]\nname = "A"', "observers.2.name", "every observer once"),
+        ('[[observers]]\nage = 3', "observers.1.age", "from 5 to 110"),
+        ('[[filters]]\nlines = "sodium"', "filters.1.lines", "one of O III, H-beta, both"),
+        ('[[telescopes]]\naperture_mm = 70', "telescopes.1.focal_length_mm", "a number"),
+        ('[[telescopes]]\naperture_mm = 200\nfocal_length_mm = 1200', "telescopes", "a name of its own"),
+        ('[[eyepieces]]\nname = "A"\nfocal_length_mm = 20\ntelescope = "Another"', "eyepieces.1.telescope",
+         "the name of a telescope of this file"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_kit_observers_and_guests_is_told_with_its_place(
+    tmp_path: Path, table: str, column: str, words: str
+) -> None:
+    (fault,) = faults_in(tmp_path, SETTINGS + table)
+    assert fault.column is not None
+    assert fault.column.startswith(column)
+    assert words in fault.expected

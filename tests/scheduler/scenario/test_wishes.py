@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from scheduler.domain import Kind
-from scheduler.scenario.wishes import COLUMNS
+from scheduler.scenario.columns import COLUMNS, OF_KIND
 
 from .stand_ins import SETTINGS, faults_in, places, targets_of
 
@@ -52,9 +52,11 @@ def test_every_column_reaches_the_target(tmp_path: Path) -> None:
         "priority": "5",
         "visits": "3",
         "spacing_days": "14",
+        "longest_spacing_days": "30",
         "earliest": "2027-03-01",
         "latest": "2027-05-31",
         "lowest_altitude_deg": "33.5",
+        "instrument": "telescope",
         "ra_deg": "05:35:17.3",
         "dec_deg": "-05 23 28",
         "magnitude": "4.5",
@@ -62,11 +64,12 @@ def test_every_column_reaches_the_target(tmp_path: Path) -> None:
         "name": "The Corner",
         "notes": "=1+1 is text, with\na second line",
     }
-    assert set(row) == set(COLUMNS)
+    assert set(row) == set(COLUMNS) - {column for columns in OF_KIND.values() for column in columns}
     text = ",".join(row) + "\n" + ",".join(f'"{cell}"' for cell in row.values()) + "\n"
     (target,) = targets_of(tmp_path, text)
     assert (target.name, target.kind, target.also_known_as) == ("Our Corner", Kind.DOUBLE_STAR, "The Corner")
     assert (target.minutes, target.priority, target.visits, target.spacing_days) == (25, 5, 3, 14)
+    assert (target.longest_spacing_days, target.instrument) == (30, "telescope")
     assert (target.earliest, target.latest) == (date(2027, 3, 1), date(2027, 5, 31))
     assert target.ra_deg == pytest.approx(83.8220833)
     assert target.dec_deg == pytest.approx(-5.3911111)
@@ -166,7 +169,7 @@ def test_formulas_are_harmless_text(tmp_path: Path) -> None:
         ("magnitude", "inf", "a number"),
         ("magnitude", "99", "from -30 to 30"),
         ("size_arcmin", "-1", "from 0 to 3600"),
-        ("kind", "galaxy", "deep-sky object, double star or planet"),
+        ("kind", "galaxy", "one of deep-sky object, double star, variable star"),
         ("kind", "planet", "stays in its place"),
         ("name", "a\x07b", "printable"),
         ("name", "x" * 300, "at most 200"),
