@@ -1,60 +1,168 @@
-"""Merit: how well a target shows, 0..1, from what the sky does at that moment.
+"""Merit: how well a target shows, 0..1, from how far it stands above what the eye can tell.
 
-A first model. Each kind is one function of the sky behind the target, the air in front of it and, for
-planets, the disc; `opportunities` asks nothing else, so a better model replaces a function here and
-nothing elsewhere. The shape constants are our judgement and live in `MeritSettings`.
+One function a kind, on arrays of shapes that broadcast. A margin is in decades (dex) of contrast or light
+above the threshold; `detect` has the thresholds, `merit_table` and `reach` work the margins out, `judgement`
+holds every constant here that is ours.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..domain.checks import within
 from ..domain.opportunity import Floats
+from .judgement import LineLight, MeritSettings
+
+__all__ = [
+    "LineLight", "MeritSettings", "cluster_cost_dex", "dark_nebula_merit", "eclipse_merit", "glow_merit",
+    "moon_feature_merit", "pair_merit", "pair_need_arcsec", "planet_merit", "seeing_at", "shower_merit",
+    "star_merit", "steady_merit", "step", "wide_cost_dex",
+]  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class MeritSettings:
-    """The judgement in the merit model; every value is ours, none is published.
-
-    Attributes
-    ----------
-    merit_lost_per_mag : Decades of merit a faint target loses for each magnitude of contrast lost.
-    steady_altitude_deg : Altitude at which a planet or a close pair shows half as well as overhead. [deg]
-    steady_width_deg : How quickly that improves with altitude. [deg]
-    least_merit : An opportunity worth less than this is not worth going out for.
-    """
-
-    merit_lost_per_mag: float = 0.24
-    steady_altitude_deg: float = 18.0
-    steady_width_deg: float = 5.0
-    least_merit: float = 0.05
-
-    def __post_init__(self) -> None:
-        within("merit_lost_per_mag", self.merit_lost_per_mag, 0.0, 2.0)
-        within("steady_altitude_deg", self.steady_altitude_deg, 0.0, 60.0)
-        within("steady_width_deg", self.steady_width_deg, 0.5, 30.0)
-        within("least_merit", self.least_merit, 0.0, 0.9)
-
-
-def faint_merit(contrast_lost_mag: ArrayLike, settings: MeritSettings) -> Floats:
-    """Return the merit of a deep-sky object that has lost contrast against its best, 0..1.
-
-    Parameters
-    ----------
-    contrast_lost_mag : Brightening of the sky behind the target over the site's dark zenith, plus the
-        dimming of the target by air beyond that of the zenith; negative counts as none. [mag]
+def step(value: ArrayLike, middle: float, width: float) -> Floats:
+    """Return a logistic step from 0 to 1, half-way at `middle`.
 
     Examples
     --------
-    >>> faint_merit([0.0, 1.0, 3.0], MeritSettings()).round(2)
-    array([1.  , 0.58, 0.19])
+    >>> step([0.0, 1.0, 100.0], 0.0, 1.0).round(2)
+    array([0.5 , 0.73, 1.  ])
     """
-    lost = np.maximum(np.asarray(contrast_lost_mag, dtype=float), 0.0)
-    return np.asarray(10.0 ** (-settings.merit_lost_per_mag * lost))
+    steps = np.clip((np.asarray(value, dtype=float) - middle) / width, -60.0, 60.0)
+    return np.asarray(1.0 / (1.0 + np.exp(-steps)))
+
+
+def glow_merit(half_dex: ArrayLike, best_dex: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return the merit of a galaxy, a globular cluster or a nebula, 0..1.
+
+    Parameters
+    ----------
+    half_dex : Margin of the ellipse that holds half the light. [dex]
+    best_dex : Margin of the nested ellipse that stands out best. [dex]
+
+    Examples
+    --------
+    >>> glow_merit([-0.5, 0.35, 1.5], [0.35, 0.9, 1.6], MeritSettings()).round(2)
+    array([0.26, 0.72, 1.  ])
+    """
+    return np.asarray(0.5 * (star_merit(half_dex, settings) + star_merit(best_dex, settings)))
+
+
+def star_merit(margin_dex: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return the merit of stars that stand this far above the faintest seen, 0..1.
+
+    Examples
+    --------
+    >>> star_merit([-0.4, 0.0, 0.35, 1.0], MeritSettings()).round(2)
+    array([0.02, 0.15, 0.5 , 0.96])
+    """
+    return step(margin_dex, settings.seen_dex, settings.seen_width_dex)
+
+
+def wide_cost_dex(size_deg: ArrayLike, true_field_deg: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return what an object loses by filling, or overflowing, the field. [dex, at most `wide_cost_dex`]
+
+    Examples
+    --------
+    >>> wide_cost_dex([0.3, 1.0, 3.0], 1.0, MeritSettings()).round(3)
+    array([0.001, 0.25 , 0.499])
+    """
+    over = np.log10(np.maximum(size_deg, 1e-6) / np.asarray(true_field_deg, dtype=float))
+    return np.asarray(settings.wide_cost_dex * step(over, 0.0, settings.wide_width_dex))
+
+
+def cluster_cost_dex(size_deg: ArrayLike, true_field_deg: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return what a cluster, or a wide pair, loses in a field that does not frame it. [dex]
+
+    Examples
+    --------
+    >>> cluster_cost_dex([0.3, 0.8, 8.0], 1.0, MeritSettings()).round(2)
+    array([0.  , 0.07, 2.  ])
+    """
+    over = np.log10(
+        settings.cluster_room * np.maximum(size_deg, 1e-6) / np.asarray(true_field_deg, dtype=float)
+    )
+    edge = settings.cluster_edge_dex
+    return np.asarray(settings.cluster_cost * edge * np.logaddexp(0.0, over / edge))
+
+
+def dark_nebula_merit(sky_brightness: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return the merit of a dark nebula, 0..1: only the sky behind it counts, the Moon's light in it.
+
+    Examples
+    --------
+    >>> dark_nebula_merit([19.0, 21.0, 21.8], MeritSettings()).round(2)
+    array([0.  , 0.5 , 0.96])
+    """
+    return step(sky_brightness, settings.dark_nebula_sky, settings.dark_nebula_width)
+
+
+def pair_need_arcsec(
+    aperture_mm: ArrayLike,
+    magnification: ArrayLike,
+    seeing_arcsec: ArrayLike,
+    difference_mag: ArrayLike,
+    settings: MeritSettings,
+) -> Floats:
+    """Return how far apart two stars must be to be split, air, glass and eye together. [arcsec]
+
+    Parameters
+    ----------
+    aperture_mm : What gathers the light. [mm]
+    magnification : 1 for the naked eye.
+    seeing_arcsec : Full width at half maximum where one looks. [arcsec]
+    difference_mag : Between the two stars. [mag]
+
+    Notes
+    -----
+    Dawes's limit, a share of the seeing and what the eye can tell at this power, added as squares. How much
+    wider an unequal pair must be is from memory of observers' rules.
+
+    Examples
+    --------
+    >>> pair_need_arcsec(100.0, 100.0, 2.0, [0.0, 3.0], MeritSettings()).round(2)
+    array([2.1 , 6.12])
+    """
+    glass = 4.56 * 25.4 / np.asarray(aperture_mm, dtype=float)
+    air = settings.seeing_share * np.asarray(seeing_arcsec, dtype=float)
+    eye = settings.eye_arcsec / np.asarray(magnification, dtype=float)
+    unequal = 10.0 ** (settings.unequal_dex_per_mag * np.asarray(difference_mag, dtype=float))
+    return np.asarray(np.sqrt(glass**2 + air**2 + eye**2) * unequal)
+
+
+def seeing_at(seeing_arcsec: ArrayLike, airmass: ArrayLike) -> Floats:
+    """Return the seeing through more air than at the zenith. [arcsec]
+
+    References
+    ----------
+    D. L. Fried, JOSA 56, 1372 (1966), from memory: turbulent air blurs as the 0.6th power of its depth
+
+    Examples
+    --------
+    >>> seeing_at(2.0, [1.0, 2.0]).round(2)
+    array([2.  , 3.03])
+    """
+    return np.asarray(np.asarray(seeing_arcsec, dtype=float) * np.asarray(airmass, dtype=float) ** 0.6)
+
+
+def pair_merit(split_dex: ArrayLike, light_dex: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return the merit of a double star, 0..1: the lesser of two margins counts.
+
+    Parameters
+    ----------
+    split_dex : Separation over what is needed. [dex]
+    light_dex : Margin of the fainter star. [dex]
+
+    Examples
+    --------
+    >>> pair_merit([-0.2, 0.1, 0.5, 0.5], [2.0, 2.0, 2.0, 0.0], MeritSettings()).round(2)
+    array([0.08, 0.5 , 0.97, 0.3 ])
+    """
+    soft = settings.pair_softness_dex
+    lesser = -soft * np.logaddexp(
+        -np.asarray(split_dex, dtype=float) / soft, -np.asarray(light_dex, dtype=float) / soft
+    )
+    return step(lesser, settings.pair_dex, settings.pair_width_dex)
 
 
 def steady_merit(altitude_deg: ArrayLike, settings: MeritSettings) -> Floats:
@@ -65,22 +173,124 @@ def steady_merit(altitude_deg: ArrayLike, settings: MeritSettings) -> Floats:
     >>> steady_merit([8.0, 18.0, 28.0, 60.0], MeritSettings()).round(2)
     array([0.12, 0.5 , 0.88, 1.  ])
     """
-    steps = (np.asarray(altitude_deg, dtype=float) - settings.steady_altitude_deg) / settings.steady_width_deg
-    return np.asarray(1.0 / (1.0 + np.exp(-steps)))
+    return step(altitude_deg, settings.steady_altitude_deg, settings.steady_width_deg)
 
 
-def planet_merit(altitude_deg: ArrayLike, disc_of_best: ArrayLike, settings: MeritSettings) -> Floats:
-    """Return the merit of a planet, 0..1: steadiness times its disc over the season's largest.
+def planet_merit(
+    altitude_deg: ArrayLike,
+    disc_arcsec: ArrayLike,
+    disc_of_best: ArrayLike,
+    resolution_arcsec: ArrayLike,
+    settings: MeritSettings,
+) -> Floats:
+    """Return the merit of a planet, 0..1: detail, steadiness, and its disc over the season's largest.
 
     Parameters
     ----------
     altitude_deg : Apparent altitude. [deg]
-    disc_of_best : Apparent diameter over the largest of the season. [0..1]
+    disc_arcsec : Apparent diameter. [arcsec]
+    disc_of_best : The same over the largest of the season. [0..1]
+    resolution_arcsec : Finest detail of the instrument. [arcsec]
+
+    Notes
+    -----
+    A planet too small for any detail keeps `dot` of the merit: to find it is what many want of Neptune.
 
     Examples
     --------
-    >>> float(planet_merit(60.0, 0.5, MeritSettings()).round(2))
-    0.5
+    >>> planet_merit(60.0, [45.0, 18.0, 2.3], 1.0, 0.58, MeritSettings()).round(2)
+    array([1.  , 0.96, 0.33])
     """
-    disc = np.clip(np.asarray(disc_of_best, dtype=float), 0.0, 1.0)
-    return np.asarray(steady_merit(altitude_deg, settings) * disc)
+    steps = np.asarray(disc_arcsec, dtype=float) / np.asarray(resolution_arcsec, dtype=float)
+    detail = step(np.log10(np.maximum(steps, 1e-6) / settings.disc_steps), 0.0, settings.disc_width_dex)
+    share = np.clip(np.asarray(disc_of_best, dtype=float), 0.0, 1.0)
+    worth = settings.dot + (1.0 - settings.dot) * detail
+    return np.asarray(worth * steady_merit(altitude_deg, settings) * share)
+
+
+def moon_feature_merit(
+    sun_altitude_deg: ArrayLike, moon_altitude_deg: ArrayLike, settings: MeritSettings
+) -> Floats:
+    """Return the merit of a crater, mountain or sea, 0..1: its shadows, and the Moon's height here.
+
+    Parameters
+    ----------
+    sun_altitude_deg : Of the Sun as seen from the feature, in its morning or its evening alike. [deg]
+    moon_altitude_deg : Apparent altitude of the Moon. [deg]
+
+    Examples
+    --------
+    >>> moon_feature_merit([-1.0, 1.0, 2.0, 5.0, 8.0, 20.0], 50.0, MeritSettings()).round(2)
+    array([0.  , 0.5 , 0.98, 0.99, 0.98, 0.  ])
+    """
+    risen = step(sun_altitude_deg, settings.ridge_deg, settings.ridge_width_deg)
+    noon = step(sun_altitude_deg, settings.noon_deg, settings.noon_width_deg)
+    high = step(moon_altitude_deg, settings.moon_altitude_deg, settings.moon_width_deg)
+    return np.asarray(risen * (1.0 - noon) * high)
+
+
+def shower_merit(
+    zenithal_rate: ArrayLike,
+    population_index: ArrayLike,
+    altitude_deg: ArrayLike,
+    limiting_magnitude: ArrayLike,
+    settings: MeritSettings,
+) -> Floats:
+    """Return the merit of a meteor shower, 0..1, from the meteors an hour that one observer sees.
+
+    Parameters
+    ----------
+    zenithal_rate : At this moment, radiant overhead, stars to 6.5 mag seen. [1/h]
+    population_index : How many times more meteors one magnitude deeper.
+    altitude_deg : Of the radiant. [deg]
+    limiting_magnitude : Of the naked eye, under this sky. [mag]
+
+    References
+    ----------
+    International Meteor Organization, Handbook for Meteor Observers: the zenithal hourly rate, solved for the
+    rate seen, HR = ZHR sin h / r^(6.5 - lm)
+
+    Examples
+    --------
+    >>> shower_merit(100.0, 2.2, [90.0, 30.0, -5.0], 6.5, MeritSettings()).round(2)
+    array([0.87, 0.77, 0.  ])
+    """
+    return _of_rate(hourly_rate(zenithal_rate, population_index, altitude_deg, limiting_magnitude), settings)
+
+
+def hourly_rate(
+    zenithal_rate: ArrayLike,
+    population_index: ArrayLike,
+    altitude_deg: ArrayLike,
+    limiting_magnitude: ArrayLike,
+) -> Floats:
+    """Return how many meteors of a shower one observer sees in an hour. [1/h]
+
+    References
+    ----------
+    International Meteor Organization, Handbook for Meteor Observers: HR = ZHR sin h / r^(6.5 - lm)
+
+    Examples
+    --------
+    >>> hourly_rate(100.0, 2.0, [90.0, 30.0], [6.5, 5.5])
+    array([100.,  25.])
+    """
+    sine = np.maximum(np.sin(np.radians(np.asarray(altitude_deg, dtype=float))), 0.0)
+    deeper = np.asarray(limiting_magnitude, dtype=float) - 6.5
+    per_magnitude = np.asarray(population_index, dtype=float)
+    return np.asarray(np.asarray(zenithal_rate, dtype=float) * sine * per_magnitude**deeper)
+
+
+def _of_rate(rate: Floats, settings: MeritSettings) -> Floats:
+    return np.asarray(rate / (rate + settings.shower_half_rate))
+
+
+def eclipse_merit(moon_altitude_deg: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return the merit of a lunar eclipse, 0..1: how high the Moon stands.
+
+    Examples
+    --------
+    >>> eclipse_merit([0.0, 6.0, 30.0], MeritSettings()).round(2)
+    array([0.05, 0.5 , 1.  ])
+    """
+    return step(moon_altitude_deg, settings.eclipse_altitude_deg, settings.eclipse_width_deg)

@@ -1,0 +1,148 @@
+"""How faint a star, or a comet's coma, each way of looking shows under each sky, air left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..domain import BINOCULARS, NAKED_EYE, TELESCOPE
+from ..domain.opportunity import Floats, Ints
+from .appearance import LEAST_SIZE_ARCMIN, SQUARE_ARCMIN_SR
+from .contrast import read_rest, table_at
+from .detect import star_threshold_lux, to_luminance, to_lux, to_magnitude
+from .judgement import MeritSettings
+from .merit import glow_merit
+from .optics import Optic
+from .profile import NAMES
+
+AnyFloats: TypeAlias = NDArray[np.floating[Any]]
+"""Of single or of double precision."""
+
+SKY_LOW, SKY_STEP, SKY_STEPS = 8.0, 0.25, 61
+SKY = SKY_LOW + SKY_STEP * np.arange(SKY_STEPS)
+"""Skies of every table: from the Moon's own glare and bright dusk to the darkest. [mag/arcsec2]"""
+
+
+def log_background(optic: Optic, sky_brightness: ArrayLike) -> Floats:
+    """Return the sky as the eye gets it through glass and filter. [log cd/m2]"""
+    return np.asarray(np.log10(optic.light * optic.sky_pass * to_luminance(sky_brightness)))
+
+
+def star_reach_mag(optic: Optic, sky_brightness: ArrayLike) -> Floats:
+    """Return the faintest star an optic shows under a sky, air left out. [mag]
+
+    Notes
+    -----
+    The instrument gathers more light by the square of its power times the dimming of surfaces.
+
+    References
+    ----------
+    A. Crumey, MNRAS 442, 2600 (2014), section 3.2
+    """
+    need = star_threshold_lux(10.0 ** log_background(optic, sky_brightness), optic.field_factor)
+    return to_magnitude(need / (optic.light * optic.sky_pass * optic.magnification**2))
+
+
+def preference(optics: Sequence[Optic]) -> Ints:
+    """Return in which order optics are preferred that show a thing alike, by position.
+
+    A telescope first, since it was carried out for more, then binoculars, then the naked eye; without a
+    filter, at the lowest power, without the Barlow.
+    """
+    family = (TELESCOPE, BINOCULARS, NAKED_EYE)
+    keys = [
+        (family.index(one.family), one.filter is not None, one.magnification, one.barlow) for one in optics
+    ]
+    return np.array(sorted(range(len(optics)), key=keys.__getitem__), dtype=np.int64)
+
+
+def advised(merit: AnyFloats, order: Ints, slack: float) -> Ints:
+    """Return which optic is advised: the first in `order` within `slack` of the best. int
+
+    Parameters
+    ----------
+    merit : Merit through each optic, the optics along the first axis. (optics, ...)
+    """
+    ranked = merit[order]
+    return np.asarray(order[np.argmax(ranked >= ranked.max(axis=0) - slack, axis=0)])
+
+
+@dataclass(frozen=True, eq=False)
+class Reach:
+    """Magnitudes at which a star, or a round coma of one size, is at the threshold. (optics, skies)
+
+    Attributes
+    ----------
+    optics : The ways of looking.
+    half_mag, best_mag : Of the half-light and the best ellipse; alike for a star. [mag]
+    settings : The judgement.
+    """
+
+    optics: tuple[Optic, ...]
+    half_mag: Floats
+    best_mag: Floats
+    settings: MeritSettings
+
+    def merits(self, magnitude: ArrayLike, sky_brightness: ArrayLike, extinction_mag: ArrayLike) -> Floats:
+        """Return the merit through each optic, (optics, ...), 0..1; the arguments broadcast."""
+        sky = np.asarray(sky_brightness, dtype=float)
+        steps = np.clip((sky - SKY_LOW) / SKY_STEP, 0.0, SKY_STEPS - 1.001)
+        before = steps.astype(np.int64)
+        share = steps - before
+        seen_mag = np.asarray(magnitude, dtype=float) + np.asarray(extinction_mag, dtype=float)
+        half, best = (
+            0.4 * (limit[:, before] * (1.0 - share) + limit[:, before + 1] * share - seen_mag)
+            for limit in (self.half_mag, self.best_mag)
+        )
+        return glow_merit(half, best, self.settings)
+
+    def optic(self, magnitude: ArrayLike, sky_brightness: ArrayLike, extinction_mag: ArrayLike) -> Ints:
+        """Return which optic is advised, by position. int"""
+        found = self.merits(magnitude, sky_brightness, extinction_mag)
+        return advised(found, preference(self.optics), self.settings.advice_slack)
+
+
+def reach_of(
+    optics: Sequence[Optic], settings: MeritSettings | None = None, size_arcmin: float | None = None
+) -> Reach:
+    """Return how faint each optic shows a star, or a round coma of a size.
+
+    Parameters
+    ----------
+    optics : The ways of looking; filters count, though they only dim stars.
+    settings : The judgement.
+    size_arcmin : Diameter of the coma; None for a point. [arcmin]
+    """
+    settings = settings or MeritSettings()
+    if size_arcmin is None or size_arcmin <= LEAST_SIZE_ARCMIN:
+        stars = np.array([star_reach_mag(one, SKY) for one in optics])
+        return Reach(tuple(optics), stars, stars, settings)
+    log_area = float(np.log10(0.25 * np.pi * size_arcmin**2 * SQUARE_ARCMIN_SR))
+    nebula = np.array([NAMES.index("nebula")])
+    limits = np.empty((2, len(optics), SKY_STEPS))
+    for row, one in enumerate(optics):
+        table = table_at(log_background(one, SKY))
+        apparent = np.array([log_area + 2.0 * np.log10(one.magnification)])
+        rest = read_rest(table, nebula, apparent)[:, 0]
+        gain = np.log10(one.light * one.sky_pass / one.field_factor)
+        limits[:, row] = 2.5 * (rest - log_area + gain + float(np.log10(to_lux(0.0))))
+    return Reach(tuple(optics), limits[0], limits[1], settings)
+
+
+def point_merit(
+    magnitude: ArrayLike, sky_brightness: ArrayLike, extinction_mag: ArrayLike, reach: Reach
+) -> Floats:
+    """Return the merit of a star, a minor planet or a coma through the best of the optics, 0..1.
+
+    Parameters
+    ----------
+    magnitude : Of that night, above the air. [mag]
+    sky_brightness : Behind it. [mag/arcsec2]
+    extinction_mag : All the air takes: extinction at the zenith times airmass. [mag]
+    reach : Of the optics, for its size.
+    """
+    return np.asarray(reach.merits(magnitude, sky_brightness, extinction_mag).max(axis=0))
