@@ -47,7 +47,7 @@ def moon_features() -> Iterator[Piece]:
         sorts = {row["what"], "crater" if row["what"] in _CRATERS else row["what"]}
         aliases = [f"{name} ({sort})" for name in names for sort in sorts]
         aliases += [f"{sort} {name}" for name in names for sort in sorts]
-        yield Piece(entry, names, (*aliases, *(f"Moon: {name}" for name in names)))
+        yield Piece(entry, row["source"], names, (*aliases, *(f"Moon: {name}" for name in names)))
 
 
 def variables() -> Iterator[Piece]:
@@ -64,7 +64,7 @@ def variables() -> Iterator[Piece]:
         )  # fmt: skip
         every = (*names, row["designation"])
         told_apart = [text for name in every for text in (f"{name} (variable)", f"variable {name}")]
-        yield Piece(entry, names, (row["designation"], *told_apart))
+        yield Piece(entry, row["source"], names, (row["designation"], *told_apart))
 
 
 def _light_curve(row: dict[str, str]) -> LightCurve:
@@ -98,7 +98,7 @@ def showers() -> Iterator[Piece]:
         )  # fmt: skip
         names = (row["name"], *_more(row))
         one = tuple(name.removesuffix("s") for name in names)
-        yield Piece(entry, names, (*one, *(f"{name} meteor shower" for name in one)))
+        yield Piece(entry, row["source"], names, (*one, *(f"{name} meteor shower" for name in one)))
 
 
 def minor_bodies() -> Iterator[Piece]:
@@ -121,7 +121,9 @@ def minor_bodies() -> Iterator[Piece]:
         numbered = f"{row['number']} {row['name']}"
         entry = Entry(name=numbered, identity=numbered, kind=Kind.MINOR_BODY, what=row["what"], nature=orbit)
         sorts = ("asteroid", "minor planet", "dwarf planet")
-        yield Piece(entry, (row["name"], numbered), tuple(f"{sort} {row['name']}" for sort in sorts))
+        yield Piece(
+            entry, row["source"], (row["name"], numbered), tuple(f"{sort} {row['name']}" for sort in sorts)
+        )
 
 
 def lunar_eclipse() -> Piece:
@@ -131,7 +133,10 @@ def lunar_eclipse() -> Piece:
     kinds = ("total", "partial")
     aliases = [text for kind in kinds for text in (f"{kind} lunar eclipse", f"{kind} eclipse of the Moon")]
     return Piece(
-        entry, (name,), ("eclipse of the Moon", "Moon eclipse", "eclipse", "lunar eclipses", *aliases)
+        entry,
+        "computed",
+        (name,),
+        ("eclipse of the Moon", "Moon eclipse", "eclipse", "lunar eclipses", *aliases),
     )
 
 

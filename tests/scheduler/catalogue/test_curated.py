@@ -76,6 +76,18 @@ def test_no_name_is_shared_within_these_tables() -> None:
     assert {name: who for name, who in owners.items() if len(who) > 1} == {}
 
 
+def test_other_spellings_never_take_a_name_that_meant_something_else() -> None:
+    elsewhere = {
+        alias: look_up(alias).identity
+        for piece in PIECES
+        for alias in piece.aliases
+        if look_up(alias).identity != piece.entry.identity
+    }
+    assert elsewhere == {
+        "Delta Cep": "Delta Cep", "Beta Lyr": "Sheliak", "Alpha Her": "Rasalgethi", "Eta Car": "NGC 3372",
+    }  # fmt: skip
+
+
 @pytest.mark.parametrize(
     ("written", "name", "identity", "also"),
     [
@@ -227,6 +239,11 @@ def test_algol_dims_when_a_yearbook_says() -> None:
     yearbook_jd = 2458119.5 + (16 + 16 / 60) / 24
     cycles = (yearbook_jd - algol.epoch_hjd) / algol.period_d
     assert abs(cycles - round(cycles)) * algol.period_d * 24 < 0.5
+
+
+def test_algol_keeps_its_period_of_a_century() -> None:
+    """2.8673043 d of the General Catalogue of Variable Stars; the period changes in the fifth place."""
+    assert curve("Algol").period_d == pytest.approx(2.8673043, abs=4e-5)
 
 
 def test_beta_lyrae_follows_its_lengthening_period() -> None:
