@@ -13,24 +13,33 @@ GREEK = {
 }  # fmt: skip
 """Small Greek letters by name, for stars."""
 
-_SHORT_GREEK = {name[:3]: name for name in GREEK.values() if len(name) > 3}
+_SHORT_GREEK = {name[:3]: name for name in GREEK.values() if len(name) > 3} | {
+    "alf": "alpha", "tet": "theta", "ksi": "xi",
+}  # fmt: skip
 """Greek letters as star lists shorten them: "eps" for epsilon."""
 
 LONG_FORMS = {
     "messier": "m", "caldwell": "c", "collinder": "cr", "col": "cr", "melotte": "mel", "barnard": "b",
-    "trumpler": "tr", "a": "abell", "pna66": "abell", "stock": "stock", "kemble": "kemble",
+    "trumpler": "tr", "harvard": "h", "a": "abell", "pna66": "abell", "stock": "stock", "kemble": "kemble",
+    "struve": "stf", "ottostruve": "stt", "dunlop": "dun", "rumker": "rmk", "burnham": "bu",
 }  # fmt: skip
 """Catalogue names in full, and the key's form of them."""
+
+_GREEK_LISTS = {"sigma": "stf", "sigmai": "stfa", "osigma": "stt", "osigmasigma": "stta", "delta": "dun"}
+"""Lists of double stars that some still write with a Greek letter before a bare number."""
 
 PRINTED = {
     "m": "M {}", "ngc": "NGC {}", "ic": "IC {}", "c": "C {}", "cr": "Cr {}", "cl": "Cr {}", "mel": "Mel {}",
     "b": "B {}", "tr": "Tr {}", "abell": "Abell {}", "stock": "Stock {}", "kemble": "Kemble {}", "sh": "Sh{}",
     "jones": "Jones {}", "h": "H {}", "hcg": "HCG {}", "ugc": "UGC {}", "ugca": "UGCA {}", "pgc": "PGC {}",
-    "eso": "ESO {}", "lbn": "LBN {}", "mwsc": "MWSC {}",
+    "eso": "ESO {}", "lbn": "LBN {}", "mwsc": "MWSC {}", "stf": "STF {}", "stfa": "STFA {}", "stt": "STT {}",
+    "dun": "DUN {}", "rmk": "RMK {}", "hj": "HJ {}", "shj": "SHJ {}", "bu": "BU {}",
 }  # fmt: skip
 """How a designation of each catalogue is printed."""
 
 _SHORT_STAR = re.compile(rf"({'|'.join(_SHORT_GREEK)})\.?[\s\d]+[a-z]{{3}}")
+_INDEX = re.compile(rf"({'|'.join([*GREEK.values(), *_SHORT_GREEK])})\s*-\s*(?=\d)")
+_CLUSTER = re.compile(r"cl\s+(?=[a-z]+\s*\d)")
 _HYPHENED = re.compile(r"(m|messier|ngc|ic|c|caldwell)\s*-\s*(\d+)")
 _LETTERS_THEN_NUMBER = re.compile(r"([a-z]+)(\d.*)")
 _SHARPLESS = re.compile(r"\s*(?:sharpless|sh)\s*(?:2\s*[-\s]\s*)?(\d+)\s*")
@@ -42,11 +51,14 @@ def key_of(text: str) -> str:
 
     >>> [key_of(name) for name in ("M31", "Messier 031", "M-31", "Sh 2-281", "The Hélix Nebula", "bet Cyg")]
     ['m31', 'm31', 'm31', 'sh2-281', 'helixnebula', 'betacyg']
+    >>> [key_of(name) for name in ("Cl Melotte 22", "Struve 2382", "Σ 2382", "ε¹ Lyr", "eps01 Lyr")]
+    ['mel22', 'stf2382', 'stf2382', 'epsilon1lyr', 'epsilon1lyr']
     """
     plain = text.casefold()
     if not plain.isascii():
         plain = unicodedata.normalize("NFKD", "".join(GREEK.get(letter, letter) for letter in plain))
     plain = re.sub(r"^\s*the\s+", "", plain).strip()
+    plain = _CLUSTER.sub("", _INDEX.sub(r"\1", plain, count=1), count=1)
     if found := _SHORT_STAR.fullmatch(plain):
         plain = _SHORT_GREEK[found[1]] + plain[found.end(1) :]
     if found := _HYPHENED.fullmatch(plain):
@@ -55,8 +67,11 @@ def key_of(text: str) -> str:
         return f"sh2-{int(found[1])}"
     plain = re.sub(r"[^a-z0-9+-]|-(?!\d)", "", plain)
     plain = _LEADING_ZEROS.sub("", plain)
-    if (found := _LETTERS_THEN_NUMBER.fullmatch(plain)) and found[1] in LONG_FORMS:
+    found = _LETTERS_THEN_NUMBER.fullmatch(plain)
+    if found and found[1] in LONG_FORMS:
         return LONG_FORMS[found[1]] + found[2]
+    if found and found[1] in _GREEK_LISTS and found[2].isdigit():
+        return _GREEK_LISTS[found[1]] + found[2]
     return plain
 
 

@@ -15,9 +15,10 @@ from .entry import Entry
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """An entry of our own, its names worth printing, and other spellings it answers to."""
+    """An entry of our own, where its figures are from, its names worth printing, and other spellings."""
 
     entry: Entry
+    source: str
     names: tuple[str, ...]
     aliases: tuple[str, ...] = ()
 
@@ -33,7 +34,7 @@ def showpieces() -> Iterator[Piece]:
             nature=Extended(row["what"], _number(row["minor_arcmin"]),
                             stars=int(row["stars"]) if row["stars"] else None),
         )  # fmt: skip
-        yield Piece(entry, tuple(row["names"].split("|")) if row["names"] else ())
+        yield Piece(entry, row["source"], tuple(row["names"].split("|")) if row["names"] else ())
 
 
 def doubles() -> Iterator[Piece]:
@@ -49,13 +50,13 @@ def doubles() -> Iterator[Piece]:
             nature=Pair(float(row["bright_mag"]), float(row["faint_mag"]), float(row["separation_arcsec"]),
                         _number(row["position_angle_deg"])),
         )  # fmt: skip
-        yield Piece(entry, tuple(stars), tuple(_in_full(star) for star in stars))
+        yield Piece(entry, row["source"], tuple(stars), tuple(_in_full(star) for star in stars))
 
 
 def _in_full(star: str) -> str:
     """Return "Beta Cygni" for "Beta Cyg", other names as they are."""
     letter, _, constellation = star.rpartition(" ")
-    return f"{letter} {_genitives().get(constellation, constellation)}"
+    return f"{letter} {_genitives()[constellation]}" if constellation in _genitives() else star
 
 
 def also() -> Iterator[tuple[str, str]]:
@@ -79,6 +80,7 @@ class Seen:
     major_arcmin: float | None = None
     minor_arcmin: float | None = None
     stars: int | None = None
+    source: str = ""
 
 
 @cache
@@ -88,7 +90,7 @@ def seen() -> dict[str, Seen]:
         row["designation"]: Seen(
             what=row["what"] or None, magnitude=_number(row["magnitude"]),
             major_arcmin=_number(row["major_arcmin"]), minor_arcmin=_number(row["minor_arcmin"]),
-            stars=int(row["stars"]) if row["stars"] else None,
+            stars=int(row["stars"]) if row["stars"] else None, source=row["source"],
         )
         for row in _rows("visual.csv")
     }  # fmt: skip
