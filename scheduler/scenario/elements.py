@@ -80,11 +80,10 @@ def orbit_from_mpc_line(text: str) -> Orbit:
             unpacked_jd(epoch) - _since_perihelion_d(anomaly, motion),
         )  # fmt: skip
     if len(text) <= 400 and (found := _COMET.match(text)):
-        year, month, day, q, e, argument, node, inclination, absolute, slope = found.groups()
-        return _comet(
-            absolute, slope, *map(float, (argument, node, inclination, e, q)),
-            _jd(int(year), int(month), float(day)),
-        )  # fmt: skip
+        year, month, day, *figures, absolute, slope = found.groups()
+        q, e, argument, node, inclination = map(float, figures)
+        passage_jd = _jd(int(year), int(month), float(day))
+        return _comet(absolute, slope, argument, node, inclination, e, q, passage_jd)
     raise Unreadable(EXPECTED)
 
 

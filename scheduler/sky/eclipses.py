@@ -12,7 +12,7 @@ from .ephemeris import SPEED_OF_LIGHT_KM_S, Floats, ephemeris, moment_of, times_
 from .events import EventKind, between
 from .heavens import aberrated
 from .lights import MOON_RADIUS_KM
-from .stretches import stretches_of
+from .stretches import Margin, stretches_of
 
 _EARTH_RADIUS_KM = 6378.137
 _SUN_RADIUS_KM = 959.63 / 206264.806 * 149597870.7
@@ -70,10 +70,7 @@ def eclipse_phases_of(first: date, last: date) -> tuple[LunarEclipse, ...]:
     greatest = np.array([instant.timestamp() for instant in instants])
     moments = greatest[:, None] + np.arange(-_REACH_S, _REACH_S + 1.0, _STEP_S)
     sampled = _depths_deg(moments)
-    ends = [
-        stretches_of(moments, sampled[depth], lambda _, unix_s, d=depth: _depths_deg(unix_s)[d], keep=1)[:, 0]
-        for depth in range(3)
-    ]
+    ends = [stretches_of(moments, sampled[d], _margin(d), keep=1)[:, 0] for d in range(3)]
     magnitudes = _magnitudes(greatest)
     rows = (
         _eclipse(instant, magnitudes[:, row], *(_span(*ends[depth][row]) for depth in range(3)))
@@ -124,6 +121,10 @@ def _depths_deg(unix_s: Floats) -> Floats:
     """Return how deep the Moon is: into the penumbra, into the umbra, wholly in the umbra. [deg]"""
     off_deg, umbra_deg, penumbra_deg, moon_deg = _shadow_deg(unix_s)
     return np.stack([penumbra_deg + moon_deg, umbra_deg + moon_deg, umbra_deg - moon_deg]) - off_deg
+
+
+def _margin(depth: int) -> Margin:
+    return lambda _, unix_s: np.asarray(_depths_deg(unix_s)[depth])
 
 
 def _magnitudes(unix_s: Floats) -> Floats:
