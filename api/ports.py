@@ -11,6 +11,7 @@ from scheduler.domain import Cancel, Plan, Report, Scenario
 from .storage import JobRecord, NewJob
 
 PLAN_JSON, SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV = "plan.json", "schedule.csv", "nights.csv", "unplaced.csv"
+MOON_CSV = "moon.csv"
 
 
 class ReadScenario(Protocol):
@@ -33,7 +34,7 @@ class WritePlan(Protocol):
     """Writes a plan as files."""
 
     def __call__(self, plan: Plan) -> Mapping[str, str]:
-        """Return the text of plan.json, schedule.csv, nights.csv and unplaced.csv by these names."""
+        """Return the text of plan.json and of the four CSV files by these names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,4 +93,5 @@ def _write_plan(plan: Plan) -> Mapping[str, str]:
         SCHEDULE_CSV: export.schedule_csv(plan),
         NIGHTS_CSV: export.nights_csv(plan),
         UNPLACED_CSV: export.unplaced_csv(plan),
+        MOON_CSV: export.moon_diary_csv(plan),
     }

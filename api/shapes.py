@@ -123,6 +123,7 @@ class PlanShape(Shape):
             "schedule_csv": f"{here}/schedule.csv",
             "nights_csv": f"{here}/nights.csv",
             "unplaced_csv": f"{here}/unplaced.csv",
+            "moon_csv": f"{here}/moon.csv",
         }
         return cls(**_shared(cls, record), links=links)
 

@@ -16,6 +16,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .diary import moon_csv
 from .domain import Extended, Plan, Pointing, Sight, Span, Standby, Target, View, Visit
 from .errors import CannotWrite, UnreadablePlan
 
@@ -97,6 +98,11 @@ def unplaced_csv(plan: Plan) -> str:
     return _csv(UNPLACED_COLUMNS, rows)
 
 
+def moon_diary_csv(plan: Plan) -> str:
+    """Return the Moon's diary: a row for each night of the season, free or not."""
+    return moon_csv(plan.diary, plan.site)
+
+
 def plan_to_json(plan: Plan) -> str:
     """Return the whole plan as JSON; `plan_from_json` reads it back equal."""
     body = _adapter().dump_python(plan, mode="json")
@@ -130,6 +136,7 @@ OUTPUTS: dict[str, Callable[[Plan], str]] = {
     "schedule.csv": schedule_csv,
     "nights.csv": nights_csv,
     "unplaced.csv": unplaced_csv,
+    "moon.csv": moon_diary_csv,
     "plan.json": plan_to_json,
 }
 """The files of a plan, by name."""

@@ -109,6 +109,7 @@ def write_plan(plan: Plan) -> Mapping[str, str]:
         "schedule.csv": "target,evening\r\n" + "".join(f"{name},{day}\r\n" for name, day in visits),
         "nights.csv": "evening\r\n" + "".join(f"{night.evening}\r\n" for night in plan.nights),
         "unplaced.csv": "target,reason\r\n" + "".join(f'{u.target},"{u.reason}"\r\n' for u in plan.unplaced),
+        "moon.csv": "evening\r\n" + "".join(f"{night.evening}\r\n" for night in plan.diary),
     }
 
 

@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from api.settings import Settings
-from scheduler.export import nights_csv, plan_from_json, schedule_csv, unplaced_csv
+from scheduler.export import moon_diary_csv, nights_csv, plan_from_json, schedule_csv, unplaced_csv
 
 from .journeys import Service, assert_is_problem
 
@@ -70,7 +70,12 @@ def test_a_real_scenario_is_planned_end_to_end(real: Service) -> None:
     assert {visit.target for visit in plan.visits} >= {"M 42"}
     assert [left.target for left in plan.unplaced] == ["M 7"]
 
-    for name, written in [("schedule", schedule_csv), ("nights", nights_csv), ("unplaced", unplaced_csv)]:
+    for name, written in [
+        ("schedule", schedule_csv),
+        ("nights", nights_csv),
+        ("unplaced", unplaced_csv),
+        ("moon", moon_diary_csv),
+    ]:
         answer = real.get(f"{at}/{name}.csv")
         assert answer.content == written(plan).encode(), name
     rows = list(csv.DictReader(io.StringIO(real.get(f"{at}/schedule.csv").text, newline="")))

@@ -16,7 +16,8 @@ OPERATIONS = {
     "DELETE /scenarios/{scenario}", "GET /scenarios/{scenario}/scenario.toml",
     "GET /scenarios/{scenario}/wish-list.csv", "POST /scenarios/{scenario}/plans",
     "GET /scenarios/{scenario}/plans", "GET /plans/{plan}", "GET /plans/{plan}/schedule.csv",
-    "GET /plans/{plan}/nights.csv", "GET /plans/{plan}/unplaced.csv", "GET /jobs/{job}",
+    "GET /plans/{plan}/nights.csv", "GET /plans/{plan}/unplaced.csv", "GET /plans/{plan}/moon.csv",
+    "GET /jobs/{job}",
     "POST /jobs/{job}/cancel", "GET /livez", "GET /readyz", "GET /problems/{kind}",
 }  # fmt: skip
 

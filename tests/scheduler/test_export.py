@@ -141,7 +141,13 @@ def test_any_name_survives_the_csv_and_the_json(name: str) -> None:
 
 def test_all_files_are_written_and_nothing_else(tmp_path: Path) -> None:
     paths = write_plan(plan(), tmp_path / "new" / "folder")
-    assert sorted(path.name for path in paths) == ["nights.csv", "plan.json", "schedule.csv", "unplaced.csv"]
+    assert sorted(path.name for path in paths) == [
+        "moon.csv",
+        "nights.csv",
+        "plan.json",
+        "schedule.csv",
+        "unplaced.csv",
+    ]
     assert sorted((tmp_path / "new" / "folder").iterdir()) == sorted(paths)
     assert (tmp_path / "new" / "folder" / "schedule.csv").read_bytes() == schedule_csv(plan()).encode()
 
