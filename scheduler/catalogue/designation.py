@@ -20,7 +20,7 @@ _SHORT_GREEK = {name[:3]: name for name in GREEK.values() if len(name) > 3} | {
 
 LONG_FORMS = {
     "messier": "m", "caldwell": "c", "collinder": "cr", "col": "cr", "melotte": "mel", "barnard": "b",
-    "trumpler": "tr", "harvard": "h", "a": "abell", "pna66": "abell", "stock": "stock", "kemble": "kemble",
+    "trumpler": "tr", "harvard": "h", "a": "abell", "stock": "stock", "kemble": "kemble", "hickson": "hcg",
     "struve": "stf", "ottostruve": "stt", "dunlop": "dun", "rumker": "rmk", "burnham": "bu",
 }  # fmt: skip
 """Catalogue names in full, and the key's form of them."""
@@ -37,9 +37,15 @@ PRINTED = {
 }  # fmt: skip
 """How a designation of each catalogue is printed."""
 
-_SHORT_STAR = re.compile(rf"({'|'.join(_SHORT_GREEK)})\.?[\s\d]+[a-z]{{3}}")
-_INDEX = re.compile(rf"({'|'.join([*GREEK.values(), *_SHORT_GREEK])})\s*-\s*(?=\d)")
-_CLUSTER = re.compile(r"cl\s+(?=[a-z]+\s*\d)")
+_THE = re.compile(r"^\s*the\s+")
+_DIGIT = re.compile(r"\d")
+_NOT_IN_KEYS = re.compile(r"[^a-z0-9+-]|-(?!\d)")
+_SHORT_STAR = re.compile(rf"({'|'.join(_SHORT_GREEK)})\.?[\s\d-]+[a-z]{{3}}")
+_INDEX = re.compile(rf"\b({'|'.join(GREEK.values())})\s*-\s*(?=\d)")
+_SIMBAD_CLUSTER = re.compile(r"^cl\s+(?=[a-z]+\s*\d)")
+_SIMBAD_ABELL = re.compile(r"^pn\s*a\s*66\s+(?=\d)")
+# "M 2-9" is one of Minkowski's, so that a hyphen after a Messier number is none of this.
+_AND_NEXT = re.compile(r"((?:ngc|ic)\s*\d+)\s*[/-]\s*\d+|((?:m|messier)\s*\d+)\s*/\s*\d+")
 _HYPHENED = re.compile(r"(m|messier|ngc|ic|c|caldwell)\s*-\s*(\d+)")
 _LETTERS_THEN_NUMBER = re.compile(r"([a-z]+)(\d.*)")
 _SHARPLESS = re.compile(r"\s*(?:sharpless|sh)\s*(?:2\s*[-\s]\s*)?(\d+)\s*")
@@ -57,16 +63,21 @@ def key_of(text: str) -> str:
     plain = text.casefold()
     if not plain.isascii():
         plain = unicodedata.normalize("NFKD", "".join(GREEK.get(letter, letter) for letter in plain))
-    plain = re.sub(r"^\s*the\s+", "", plain).strip()
-    plain = _CLUSTER.sub("", _INDEX.sub(r"\1", plain, count=1), count=1)
+    plain = _THE.sub("", plain).strip()
     if found := _SHORT_STAR.fullmatch(plain):
         plain = _SHORT_GREEK[found[1]] + plain[found.end(1) :]
+    return _key_of_number(plain) if _DIGIT.search(plain) else _NOT_IN_KEYS.sub("", plain)
+
+
+def _key_of_number(plain: str) -> str:
+    plain = _INDEX.sub(r"\1", _SIMBAD_CLUSTER.sub("", _SIMBAD_ABELL.sub("abell", plain)))
+    if found := _AND_NEXT.fullmatch(plain):
+        plain = found[1] or found[2]  # "NGC 4038/9" means both, and the first will do
     if found := _HYPHENED.fullmatch(plain):
         plain = found[1] + found[2]
     if found := _SHARPLESS.fullmatch(plain):
         return f"sh2-{int(found[1])}"
-    plain = re.sub(r"[^a-z0-9+-]|-(?!\d)", "", plain)
-    plain = _LEADING_ZEROS.sub("", plain)
+    plain = _LEADING_ZEROS.sub("", _NOT_IN_KEYS.sub("", plain))
     found = _LETTERS_THEN_NUMBER.fullmatch(plain)
     if found and found[1] in LONG_FORMS:
         return LONG_FORMS[found[1]] + found[2]

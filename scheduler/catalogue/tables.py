@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
 
 from ..domain import Extended, Kind, Pair
 from .entry import Entry
+from .sheets import sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +24,7 @@ class Piece:
 
 def showpieces() -> Iterator[Piece]:
     """Yield clusters and nebulae outside the open catalogue."""
-    for row in _rows("showpieces.csv"):
+    for row in sheet("showpieces.csv"):
         entry = Entry(
             name=row["designation"], identity=row["designation"], kind=Kind.DEEP_SKY, what=row["what"],
             ra_deg=15.0 * _sexagesimal(row["ra"]), dec_deg=_sexagesimal(row["dec"]),
@@ -39,7 +38,7 @@ def showpieces() -> Iterator[Piece]:
 
 def doubles() -> Iterator[Piece]:
     """Yield double stars; magnitude is that of both stars together, size their separation."""
-    for row in _rows("doubles.csv"):
+    for row in sheet("doubles.csv"):
         stars = [row["designation"], *(row["names"].split("|") if row["names"] else ())]
         entry = Entry(
             name=row["designation"], identity=row["designation"], kind=Kind.DOUBLE_STAR, what="double star",
@@ -61,14 +60,14 @@ def _in_full(star: str) -> str:
 
 def also() -> Iterator[tuple[str, str]]:
     """Yield more names for objects the open catalogue knows, with the designation each means."""
-    for row in _rows("also.csv"):
+    for row in sheet("also.csv"):
         yield row["name"], row["designation"]
 
 
 @cache
 def globular_magnitudes() -> dict[str, float]:
     """Return the integrated V of Harris by designation. [mag]"""
-    return {row["designation"]: float(row["magnitude"]) for row in _rows("globulars.csv")}
+    return {row["designation"]: float(row["magnitude"]) for row in sheet("globulars.csv")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +91,7 @@ def seen() -> dict[str, Seen]:
             major_arcmin=_number(row["major_arcmin"]), minor_arcmin=_number(row["minor_arcmin"]),
             stars=int(row["stars"]) if row["stars"] else None, source=row["source"],
         )
-        for row in _rows("visual.csv")
+        for row in sheet("visual.csv")
     }  # fmt: skip
 
 
@@ -103,17 +102,12 @@ def constellation_name(abbreviation: str) -> str | None:
 
 @cache
 def _names() -> dict[str, str]:
-    return {row["abbreviation"]: row["name"] for row in _rows("constellations.csv")}
+    return {row["abbreviation"]: row["name"] for row in sheet("constellations.csv")}
 
 
 @cache
 def _genitives() -> dict[str, str]:
-    return {row["abbreviation"]: row["genitive"] for row in _rows("constellations.csv")}
-
-
-def _rows(name: str) -> list[dict[str, str]]:
-    text = (files(__package__) / "data" / name).read_text(encoding="utf-8")
-    return list(csv.DictReader(text.splitlines()))
+    return {row["abbreviation"]: row["genitive"] for row in sheet("constellations.csv")}
 
 
 def _number(text: str) -> float | None:

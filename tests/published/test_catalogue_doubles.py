@@ -1,8 +1,8 @@
 """Our double stars against figures from elsewhere.
 
 Sources: `double_orbits.csv` and `double_separations.csv`, each with its own source at its head; the bright
-stars of Hipparcos in `scheduler/catalogue/data/bright_stars.csv`. The worked example of an orbit is from memory
-of J. Meeus, Astronomical Algorithms, chapter 57.
+stars of Hipparcos in `scheduler/catalogue/data/bright_stars.csv`. The worked example of an orbit is from
+memory of J. Meeus, Astronomical Algorithms, chapter 57.
 """
 
 from __future__ import annotations

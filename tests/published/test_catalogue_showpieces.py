@@ -1,8 +1,8 @@
 """Showpieces as the eye sees them, against the open catalogue and against an observer's list.
 
 Sources: the untouched rows of OpenNGC; `deep_sky_sizes.csv`, an observer's list whose source stands at its
-head. The bounds are ours: an eye sees a cluster about as wide as a list says, but only part of what a photograph
-shows of a nebula.
+head. The bounds are ours: an eye sees a cluster about as wide as a list says, but only part of what a
+photograph shows of a nebula.
 """
 
 from __future__ import annotations
