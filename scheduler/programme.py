@@ -8,15 +8,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .domain import Availability, FreeNight, Opportunities, Span, Standby, Unplaced, Visit
+from .domain import Availability, FreeNight, Kind, Opportunities, Span, Standby, Unplaced, Visit
 from .domain.opportunity import Floats, Ints
 from .domain.scenario import Routine
-from .sequence import NightVisits, sequence
+from .order import NightVisits
+from .sequence import sequence
 from .visibility.opportunities import Prospect
 from .visibility.sights import sights_of, why_then
 from .visibility.unseen import reasons_of
 
 STANDBYS_A_NIGHT = 3
+BRIGHT = (Kind.PLANET, Kind.MOON_FEATURE)
+"""What spoils eyes adapted to the dark."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,16 +40,19 @@ class Writer:
     def settled(self, rows: Ints, start_min: Ints, move_min: int) -> Ints:
         """Return starts of visits in these rows, each as near its best as its night lets it, (visits,).
 
-        `start_min` proves that they fit at all.
+        Planets and the Moon come before or after what is faint as far as their rows let them. `start_min`
+        proves that the visits fit at all.
         """
         settled = start_min.copy()
         chosen = self.opportunities
+        kinds = [target.kind for target in self.prospect.targets]
+        faint, bright = np.array([(kind.faint, kind in BRIGHT) for kind in kinds], np.bool_).reshape(-1, 2).T
         for night in np.unique(chosen.night[rows]):
             here = np.flatnonzero(chosen.night[rows] == night)
             on = rows[here]
             visits = NightVisits(
                 chosen.start_min[on], chosen.end_min[on], self._minutes[chosen.target[on]],
-                chosen.best_min[on], move_min,
+                chosen.best_min[on], move_min, faint[chosen.target[on]], bright[chosen.target[on]],
             )  # fmt: skip
             settled[here] = sequence(visits, start_min[here])
         return settled

@@ -5,42 +5,18 @@ Every visit is counted with the move after it and every window ends that much la
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from heapq import heappop, heappush
+from collections.abc import Callable
 from itertools import pairwise
+from typing import TypeAlias
 
 import numpy as np
 
-from .domain.checks import holds, whole
+from .domain.checks import holds
 from .domain.opportunity import Ints
+from .order import NightVisits, between, fits, order_of
 
-
-@dataclass(frozen=True, eq=False)
-class NightVisits:
-    """The visits of one night, in any order.
-
-    Attributes
-    ----------
-    start_min, end_min : The stretch each visit lies in. int, (visits,) [min]
-    minutes : Length of each visit. int, (visits,) [min]
-    best_min : Where the middle of each visit had best be. int, (visits,) [min]
-    move_min : Left free between two visits. [min]
-    """
-
-    start_min: Ints
-    end_min: Ints
-    minutes: Ints
-    best_min: Ints
-    move_min: int = 4
-
-    def __post_init__(self) -> None:
-        counts = {len(column) for column in (self.start_min, self.end_min, self.minutes, self.best_min)}
-        holds("visits", counts, len(counts) == 1, "columns of one length")
-        holds("minutes", "a visit", bool((self.minutes >= 1).all()), "at least one minute")
-        whole("move_min", self.move_min, 0, 240)
-
-    def __len__(self) -> int:
-        return len(self.minutes)
+Found: TypeAlias = tuple[tuple[int, ...], Ints]
+"""An order of the visits, and their starts in it."""
 
 
 def sequence(visits: NightVisits, certificate: Ints | None = None) -> Ints:
@@ -48,8 +24,9 @@ def sequence(visits: NightVisits, certificate: Ints | None = None) -> Ints:
 
     Parameters
     ----------
-    certificate : Starts known to fit, for instance the assignment's; the result is never farther from the
-        best in all than these. None: an order is searched for. int, (visits,) [min]
+    certificate : Starts known to fit, for instance the assignment's; the result never has more bright looks
+        between faint visits than these, nor as many and is farther from the best in all. None: an order is
+        searched for. int, (visits,) [min]
 
     Raises
     ------
@@ -61,6 +38,11 @@ def sequence(visits: NightVisits, certificate: Ints | None = None) -> Ints:
     Farness is the sum over visits of (middle - best)^2. In a given order the times are exact; among orders
     the one by best times and the certificate's are tried, and the better is bettered by exchanging
     neighbours while that helps. That need not be the best of all orders.
+
+    Then bright looks are set before or after all faint visits as far as the stretches let them, for a planet
+    or the Moon spoils eyes adapted to the dark (common practice, no source). Their number in between is the
+    least possible, unless `order_of` gives up. The order found first gives way only to one with fewer, or
+    with as many and nearer to the best.
 
     Examples
     --------
@@ -82,95 +64,17 @@ def sequence(visits: NightVisits, certificate: Ints | None = None) -> Ints:
         assert order is not None
         assert times is not None
         found = [(order, times)]
-    order, times = min(found, key=lambda each: farness(visits, each[1]))
-    return _exchanged(visits, order, times)
 
+    def far(found: Found) -> tuple[float, ...]:
+        return (farness(visits, found[1]),)
 
-def fits(visits: NightVisits, starts: Ints) -> bool:
-    """Tell whether visits at these starts keep their windows, and moves fit between them."""
-    order = np.lexsort((visits.minutes, starts))
-    ends = starts + visits.minutes
-    inside = bool((starts >= visits.start_min).all() and (ends <= visits.end_min).all())
-    return inside and bool((starts[order][1:] >= ends[order][:-1] + visits.move_min).all())
+    order, times = _exchanged(visits, min(found, key=far), far)
+    return _set_apart(visits, (order, times))[1] if between(visits, order) else times
 
 
 def farness(visits: NightVisits, starts: Ints) -> float:
     """Return how far visits at these starts are from their best: sum of (middle - best)^2. [min2]"""
     return float(((starts + visits.minutes / 2 - visits.best_min) ** 2).sum())
-
-
-def order_of(visits: NightVisits) -> tuple[int, ...] | None:
-    """Return an order in which all visits fit, None if there is none. Exact.
-
-    Notes
-    -----
-    Branch and bound over active schedules, earliest deadline first; a branch ends where even visits that
-    could be interrupted would be late, or where the same visits were left no later before.
-
-    References
-    ----------
-    J. R. Jackson, "Scheduling a production line to minimize maximum tardiness" (1955), for the preemptive
-    bound; P. Bratley, M. Florian, P. Robillard, "Scheduling with earliest start and due date constraints",
-    Naval Research Logistics Quarterly 18 (1971) 511, doi:10.1002/nav.3800180410.
-    """
-    jobs = _jobs(visits)
-    earliest: dict[int, int] = {}
-
-    def extend(time: int, left: int, done: tuple[int, ...]) -> tuple[int, ...] | None:
-        if not left:
-            return done
-        if earliest.get(left, time + 1) <= time or _late_even_interrupted(jobs, left, time):
-            return None
-        earliest[left] = time
-        waiting = [i for i in range(len(jobs)) if left >> i & 1]
-        first_end = min(max(time, jobs[i].start) + jobs[i].minutes for i in waiting)
-        ready = [i for i in waiting if jobs[i].start < first_end]
-        for i in sorted(ready, key=lambda i: (jobs[i].end, jobs[i].start)):
-            end = max(time, jobs[i].start) + jobs[i].minutes
-            found = extend(end, left & ~(1 << i), (*done, i)) if end <= jobs[i].end else None
-            if found is not None:
-                return found
-        return None
-
-    begin = min((job.start for job in jobs), default=0)
-    return extend(begin, (1 << len(jobs)) - 1, ())
-
-
-@dataclass(frozen=True, slots=True)
-class _Job:
-    start: int
-    end: int
-    minutes: int
-
-
-def _jobs(visits: NightVisits) -> list[_Job]:
-    move = visits.move_min
-    columns = zip(visits.start_min.tolist(), visits.end_min.tolist(), visits.minutes.tolist(), strict=True)
-    return [_Job(start, end + move, minutes + move) for start, end, minutes in columns]
-
-
-def _late_even_interrupted(jobs: list[_Job], left: int, time: int) -> bool:
-    """Tell whether some visit ends late even if visits could be interrupted: then no order fits."""
-    waiting = sorted(
-        (max(time, job.start), job.end, job.minutes) for i, job in enumerate(jobs) if left >> i & 1
-    )
-    ready: list[tuple[int, int]] = []
-    now, place = time, 0
-    while ready or place < len(waiting):
-        if not ready:
-            now = max(now, waiting[place][0])
-        while place < len(waiting) and waiting[place][0] <= now:
-            heappush(ready, (waiting[place][1], waiting[place][2]))
-            place += 1
-        deadline, minutes = heappop(ready)
-        until = waiting[place][0] if place < len(waiting) else now + minutes
-        spent = min(minutes, until - now)
-        now += spent
-        if now > deadline:
-            return True
-        if spent < minutes:
-            heappush(ready, (deadline, minutes - spent))
-    return False
 
 
 def times_of(visits: NightVisits, order: tuple[int, ...]) -> Ints | None:
@@ -220,15 +124,45 @@ def _pooled(
     return np.concatenate([np.full(pool[1], level(pool)) for pool in pools])
 
 
-def _exchanged(visits: NightVisits, order: tuple[int, ...], times: Ints) -> Ints:
-    """Exchange neighbours in the order while that brings the visits nearer to their best."""
-    best, far, again = list(order), farness(visits, times), True
+def _set_apart(visits: NightVisits, first: Found) -> Found:
+    """Return the order with the fewest bright looks between faint visits, and among such near the best."""
+
+    def weight(found: Found) -> tuple[float, ...]:
+        return between(visits, found[0]), farness(visits, found[1])
+
+    bright = [i for i in first[0] if visits.bright[i]]
+    others = [i for i in first[0] if not visits.bright[i]]
+    orders = [(*bright[:place], *others, *bright[place:]) for place in range(len(bright) + 1)]
+    found = [first, *((order, times) for order in orders if (times := times_of(visits, order)) is not None)]
+    fewest = min(between(visits, order) for order, _ in found)
+    for most in range(fewest):
+        order = order_of(visits, most)
+        times = None if order is None else times_of(visits, order)
+        if order is not None and times is not None:
+            found.append((order, times))
+            fewest = most
+            break
+    least = [each for each in found if between(visits, each[0]) == fewest]
+    return min((_exchanged(visits, each, weight) for each in least), key=weight)
+
+
+def _exchanged(visits: NightVisits, found: Found, weight: Callable[[Found], tuple[float, ...]]) -> Found:
+    """Exchange neighbours in the order while that makes its weight less."""
+    best, least, again = found, weight(found), True
     while again:
         again = False
-        for i, j in pairwise(range(len(best))):
-            swapped = best.copy()
-            swapped[i], swapped[j] = best[j], best[i]
-            trial = times_of(visits, tuple(swapped))
-            if trial is not None and farness(visits, trial) < far - 1e-9:
-                best, times, far, again = swapped, trial, farness(visits, trial), True
-    return times
+        for i, j in pairwise(range(len(visits))):
+            order = list(best[0])
+            order[i], order[j] = order[j], order[i]
+            times = times_of(visits, tuple(order))
+            if times is None:
+                continue
+            trial = tuple(order), times
+            if _less(weight(trial), least):
+                best, least, again = trial, weight(trial), True
+    return best
+
+
+def _less(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
+    """Tell whether a weight is less by more than rounding."""
+    return (*one[:-1], one[-1] + 1e-9) < other

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import time
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
@@ -10,25 +12,29 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler.errors import InvalidValue
-from scheduler.sequence import NightVisits, farness, fits, order_of, sequence, times_of
+from scheduler.order import NightVisits, between, fits, order_of
+from scheduler.sequence import farness, sequence, times_of
 
 
 def visits_of(
-    start: list[int], end: list[int], minutes: list[int], best: list[int], move: int = 4
+    start: list[int], end: list[int], minutes: list[int], best: list[int], move: int = 4, looks: str = ""
 ) -> NightVisits:
+    """Visits as columns; `looks` has one letter for each: f faint, b bright, - neither."""
     columns = [np.array(column, np.int64) for column in (start, end, minutes, best)]
-    return NightVisits(columns[0], columns[1], columns[2], columns[3], move)
+    faint, bright = (np.array([look == letter for look in looks], np.bool_) for letter in "fb")
+    return NightVisits(columns[0], columns[1], columns[2], columns[3], move, faint, bright)
 
 
 @st.composite
-def nights(draw: st.DrawFn, most: int = 5) -> NightVisits:
+def nights(draw: st.DrawFn, most: int = 5, letters: str = "-") -> NightVisits:
     count = draw(st.integers(0, most))
     minutes = [draw(st.integers(1, 12)) for _ in range(count)]
     start = [draw(st.integers(0, 25)) for _ in range(count)]
     slack = [draw(st.integers(0, 18)) for _ in range(count)]
     end = [s + m + extra for s, m, extra in zip(start, minutes, slack, strict=True)]
     best = [draw(st.integers(s, e)) for s, e in zip(start, end, strict=True)]
-    return visits_of(start, end, minutes, best, draw(st.integers(0, 3)))
+    looks = "".join(draw(st.sampled_from(letters)) for _ in range(count))
+    return visits_of(start, end, minutes, best, draw(st.integers(0, 3)), looks)
 
 
 def early(visits: NightVisits, order: tuple[int, ...]) -> list[int] | None:
@@ -135,3 +141,91 @@ def test_the_same_visits_left_earlier_are_tried_again() -> None:
     # only with the fourth begun first are the same two left early enough
     visits = visits_of([35, 28, 22, 19], [46, 49, 37, 51], [10, 8, 1, 8], [36, 29, 23, 20], 0)
     assert order_of(visits) == (3, 2, 1, 0)
+
+
+def in_time(visits: NightVisits, starts: np.ndarray) -> tuple[int, ...]:
+    return tuple(np.lexsort((visits.minutes, starts)).tolist())
+
+
+@given(nights(6, "fb-"))
+def test_no_order_that_fits_has_fewer_bright_looks_between_faint_visits(visits: NightVisits) -> None:
+    orders = permutations(range(len(visits)))
+    possible = [between(visits, order) for order in orders if early(visits, order) is not None]
+    for most in range(4):
+        order = order_of(visits, most)
+        assert (order is not None) == (min(possible, default=9) <= most)
+        if order is not None:
+            assert early(visits, order) is not None
+            assert between(visits, order) <= most
+    if possible:
+        starts = sequence(visits)
+        assert fits(visits, starts)
+        assert between(visits, in_time(visits, starts)) == min(possible)
+
+
+@given(nights(6, "fb-"))
+def test_setting_bright_looks_apart_never_makes_a_night_worse(visits: NightVisits) -> None:
+    order = order_of(visits)
+    if order is None:
+        return
+    certificate = np.array(early(visits, order), np.int64)
+    plain = sequence(replace(visits, faint=np.zeros(0, np.bool_)), certificate)
+    starts = sequence(visits, certificate)
+    assert fits(visits, starts)
+    found, before = (
+        (between(visits, in_time(visits, each)), farness(visits, each)) for each in (starts, plain)
+    )
+    assert found <= (before[0], before[1] + 1e-9)
+    if not before[0]:
+        assert starts.tolist() == plain.tolist()
+
+
+@pytest.mark.parametrize(
+    ("order", "count"), [((0, 1, 2), 1), ((1, 0, 2), 0), ((0, 2, 1), 0), ((0, 3, 2), 0), ((0, 1, 3), 0)]
+)
+def test_a_bright_look_counts_only_between_faint_visits(order: tuple[int, ...], count: int) -> None:
+    visits = visits_of([0] * 4, [99] * 4, [9] * 4, [40] * 4, looks="fbf-")
+    assert between(visits, order) == count
+
+
+@pytest.mark.parametrize(
+    ("visits", "order"),
+    [
+        (visits_of([20, 8, 6], [30, 30, 12], [3, 6, 5], [26, 21, 11], 0, "fbf"), (2, 0, 1)),
+        (visits_of([0, 3, 21], [14, 16, 38], [2, 4, 6], [10, 10, 31], 0, "fbf"), (1, 0, 2)),
+    ],
+    ids=["a bright look waits for the last faint visit", "a faint visit waits for the bright look"],
+)
+def test_a_visit_may_wait_though_there_is_time_for_it(visits: NightVisits, order: tuple[int, ...]) -> None:
+    assert order_of(visits, 0) == order
+
+
+def test_faint_visits_change_places_where_that_sets_a_bright_look_apart() -> None:
+    visits = visits_of([24, 21, 24], [38, 41, 31], [5, 6, 4], [24, 26, 30], 0, "bff")
+    assert between(visits, in_time(visits, sequence(visits))) == 0
+
+
+def test_jupiter_goes_last_where_its_stretch_lets_it_and_stays_where_not() -> None:
+    # best in the middle of the night, between two galaxies
+    wide = visits_of([0, 0, 60], [60, 150, 150], [20] * 3, [30, 75, 120], looks="fbf")
+    assert sequence(wide).tolist() == [20, 100, 76]
+    narrow = visits_of([0, 60, 80], [60, 90, 150], [20] * 3, [30, 75, 120], looks="fbf")
+    assert sequence(narrow).tolist() == [20, 65, 110]
+    plain = visits_of([0, 0, 60], [60, 150, 150], [20] * 3, [30, 75, 120])
+    assert sequence(plain).tolist() == [20, 65, 110]
+
+
+def test_a_long_night_with_bright_looks_that_cannot_be_set_apart_is_left_in_time() -> None:
+    # each bright look is held between two faint ones: no order helps, and the search for one must end
+    count = 24
+    at = np.arange(count) * 24
+    looks = "fb" * (count // 2)
+    free = np.array([letter == "f" for letter in looks])
+    start, end = np.where(free, 0, at), np.where(free, count * 24, at + 24)
+    minutes = np.full(count, 20)
+    visits = NightVisits(start, end, minutes, at + 10, 4, free, ~free)
+    begun = time.perf_counter()
+    starts = sequence(visits, at)
+    assert fits(visits, starts)
+    assert between(visits, in_time(visits, starts)) <= between(visits, tuple(range(count)))
+    assert time.perf_counter() - begun < 20.0

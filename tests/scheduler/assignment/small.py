@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from scheduler.assignment import NightLimit, Problem
 from scheduler.domain import Opportunities
-from scheduler.sequence import NightVisits, order_of
+from scheduler.order import NightVisits, order_of
 
 Row = tuple[int, int, int, int, float]  # target, night, start and end in minutes of the night, value
 
