@@ -13,9 +13,10 @@ from .domain.opportunity import Floats, Ints
 from .domain.scenario import Routine
 from .order import NightVisits
 from .sequence import sequence
-from .visibility.opportunities import Prospect
-from .visibility.sights import sights_of, why_then
+from .visibility.prospect import Prospect
+from .visibility.sights import looks_at
 from .visibility.unseen import reasons_of
+from .visibility.words import why_then
 
 STANDBYS_A_NIGHT = 3
 BRIGHT = (Kind.PLANET, Kind.MOON_FEATURE)
@@ -62,19 +63,19 @@ class Writer:
         in_time = np.argsort(start_min, kind="stable")
         rows, start_min = rows[in_time], start_min[in_time]
         minutes = self._minutes[self.opportunities.target[rows]]
-        sights = sights_of(self.prospect, *self._where(rows), self._unix_s(start_min + minutes / 2))
+        where = self._where(rows)
+        looks = looks_at(self.prospect, *where, self._unix_s(start_min + minutes / 2))
         order: Counter[int] = Counter()
         visits = []
-        for row, start, length, sight in zip(
-            rows.tolist(), start_min.tolist(), minutes.tolist(), sights, strict=True
+        for row, start, length, night, look in zip(
+            rows.tolist(), start_min.tolist(), minutes.tolist(), where[1].tolist(), looks, strict=True
         ):
             target, on = self._entry(row)
             order[int(self.opportunities.night[row])] += 1
             time = Span(self.opportunities.moment(start), self.opportunities.moment(start + length))
-            why = why_then(self.prospect, self.opportunities, row, on.night, time, sight)
-            visits.append(
-                Visit(target, on.evening, order[int(self.opportunities.night[row])], time, sight, why)
-            )
+            why = why_then(self.prospect, self.opportunities, row, night, on.night, time, look.sight)
+            place = order[int(self.opportunities.night[row])]
+            visits.append(Visit(target, on.evening, place, time, look.sight, why, look.view, look.pointing))
         return tuple(visits)
 
     def standbys(self, advantage: Floats, visited: Ints) -> tuple[Standby, ...]:
@@ -87,18 +88,24 @@ class Writer:
         """
         rows = np.array(self._standby_rows(advantage, visited), dtype=np.int64)
         best_min = self.opportunities.best_min[rows]
-        sights = sights_of(self.prospect, *self._where(rows), self._unix_s(best_min))
+        where = self._where(rows)
+        looks = looks_at(self.prospect, *where, self._unix_s(best_min))
         order: Counter[int] = Counter()
         standbys = []
-        for row, best, sight in zip(rows.tolist(), best_min.tolist(), sights, strict=True):
+        for row, best, night, look in zip(
+            rows.tolist(), best_min.tolist(), where[1].tolist(), looks, strict=True
+        ):
             target, on = self._entry(row)
             order[int(self.opportunities.night[row])] += 1
             one = self.opportunities[row]
             window = Span(self.opportunities.moment(one.start_min), self.opportunities.moment(one.end_min))
-            why = why_then(self.prospect, self.opportunities, row, on.night, window, sight)
+            why = why_then(self.prospect, self.opportunities, row, night, on.night, window, look.sight)
             place = order[int(self.opportunities.night[row])]
+            best_moment = self.opportunities.moment(best)
             standbys.append(
-                Standby(target, on.evening, place, window, self.opportunities.moment(best), sight, why)
+                Standby(
+                    target, on.evening, place, window, best_moment, look.sight, why, look.view, look.pointing
+                )
             )
         return tuple(standbys)
 
@@ -149,7 +156,7 @@ class Writer:
 
     @property
     def _minutes(self) -> Ints:
-        return np.array([target.minutes for target in self.prospect.targets], dtype=np.int64)
+        return self.prospect.minutes
 
     def _entry(self, row: int) -> tuple[str, FreeNight]:
         target, night = int(self.opportunities.target[row]), int(self.opportunities.night[row])

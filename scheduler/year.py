@@ -13,7 +13,8 @@ from .pricing import priced
 from .programme import Writer
 from .sky import sky_of
 from .visibility.free import free_nights_of
-from .visibility.opportunities import opportunities_of, prospect_of
+from .visibility.opportunities import opportunities_of
+from .visibility.prospect import prospect_for
 from .weather import clear_odds_of
 
 
@@ -54,8 +55,8 @@ def plan_year(
     free = free_nights_of(scenario, sky.nights, clear_odds_of(scenario.clear_odds, sky.evenings).tolist())
 
     _go_on(cancel, report, Progress("finding when each target shows", 0.03))
-    prospect = prospect_of(sky, scenario.targets)
-    opportunities = opportunities_of(prospect, free, scenario.routine)
+    prospect = prospect_for(sky, scenario)
+    opportunities = opportunities_of(prospect, free, scenario.routine, scenario.guests)
 
     _go_on(cancel, report, Progress("pricing the weather", 0.06))
     season = priced(scenario, free, opportunities, cancel)
@@ -72,7 +73,8 @@ def plan_year(
         visits=visits,
         standbys=writer.standbys(season.advantage, assignment.rows),
         unplaced=writer.unplaced(scenario.routine, scenario.availability, visits),
-        objective=assignment.objective, bound=assignment.bound,
+        objective=assignment.objective, bound=assignment.bound, kit=scenario.kit,
+        observers=scenario.observers, guests=scenario.guests, diary=sky.nights,
     )  # fmt: skip
     judge(plan, opportunities)
     report(Progress("done", 1.0, plan.objective, plan.bound))

@@ -9,9 +9,11 @@ from scheduler.domain import (
     Availability,
     ClearOdds,
     EveningRule,
+    Extended,
     Eyepiece,
     Kind,
     Kit,
+    Pair,
     Routine,
     Scenario,
     Season,
@@ -27,15 +29,20 @@ KIT = Kit((Telescope("200 mm f/6", 200.0, 1200.0, 50.0),), (Eyepiece("25 mm", 25
 
 
 def star(name: str, ra_deg: float, dec_deg: float, **more: object) -> Target:
-    return replace(Target(name, Kind.DEEP_SKY, ra_deg, dec_deg), **more)  # type: ignore[arg-type]
+    """Return a small bright cluster in that place; nobody misses it in a dark sky."""
+    compact = Extended("globular cluster", 8.0)
+    return replace(
+        Target(name, Kind.DEEP_SKY, ra_deg, dec_deg, magnitude=6.5, size_arcmin=8.0, nature=compact),
+        **more,  # type: ignore[arg-type]
+    )
 
 
-# Places from memory, to a tenth of a degree: enough to say where in the sky these stand.
+# Places from memory, to a tenth of a degree: enough to say where in the sky these stand; figures invented.
 ORION = star("M 42", 83.8, -5.4)
-ANDROMEDA = star("M 31", 10.7, 41.3)
+ANDROMEDA = star("M 31", 10.7, 41.3, magnitude=9.0, size_arcmin=6.0, nature=Extended("galaxy", 4.0, "Sb"))
 HERCULES = star("M 13", 250.4, 36.5)
 OMEGA = star("NGC 5139", 201.7, -47.5)
-ALBIREO = Target("Albireo", Kind.DOUBLE_STAR, 292.7, 27.96, minutes=10)
+ALBIREO = Target("Albireo", Kind.DOUBLE_STAR, 292.7, 27.96, nature=Pair(3.2, 4.7, 34.6), minutes=10)
 JUPITER = Target("Jupiter", Kind.PLANET, body="jupiter", minutes=15, lowest_altitude_deg=15.0)
 MERCURY = Target("Mercury", Kind.PLANET, body="mercury", minutes=10, lowest_altitude_deg=8.0)
 

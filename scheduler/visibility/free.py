@@ -26,20 +26,29 @@ def free_nights_of(
 
     Notes
     -----
-    Without a start of their own, evenings begin early enough to be set up at civil dusk; without a
-    finish they end at civil dawn. A time of the clock means the one moment between the night's noon and
-    the next at which the clock shows it. Where the clocks are put back it shows twice: an evening starts
-    at the first and finishes at the second. Where they are put forward past it, the moment of the change
-    stands for it.
+    Without a start of their own, evenings begin early enough to be set up at civil dusk; without a finish
+    they end at civil dawn, and with guests at the guests' finish, should it come first. A time of the clock
+    means the one moment between the night's noon and the next at which the clock shows it. Where the clocks
+    are put back it shows twice: an evening starts at the first and finishes at the second. Where they are put
+    forward past it, the moment of the change stands for it.
     """
     found = []
     noons = np.transpose(noons_of(scenario.site, [night.evening for night in nights])).tolist()
     for night, day, odds in zip(nights, noons, clear_odds, strict=True):
         noon, next_noon = (datetime.fromtimestamp(unix_s, UTC) for unix_s in day)
         free = _free_time(scenario, night, noon, next_noon)
+        people = scenario.guests.people if night.evening in scenario.guests.evenings else 0
+        free = _until_guests_leave(scenario, free, noon, next_noon) if free and people else free
         if free is not None and night.twilit is not None and free.meet(night.twilit) is not None:
-            found.append(FreeNight(night=night, free=free, clear_odds=float(odds)))
+            found.append(FreeNight(night, free, float(odds), people))
     return tuple(found)
+
+
+def _until_guests_leave(scenario: Scenario, free: Span, noon: datetime, next_noon: datetime) -> Span | None:
+    finish = scenario.guests.finish
+    left = _moments(scenario.site.local, noon, next_noon, finish) if finish else []
+    end = min(free.end, left[-1]) if left else free.end
+    return Span(free.start, end) if free.start < end else None
 
 
 def _free_time(scenario: Scenario, night: Night, noon: datetime, next_noon: datetime) -> Span | None:

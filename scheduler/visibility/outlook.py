@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..domain.opportunity import Floats, Ints
 from ..sky import (
@@ -32,8 +33,7 @@ class Outlook:
     moon_lit_fraction : Lit part of its disc. [0..1]
     sun_altitude_deg : Of the Sun's centre. [deg]
     sky_brightness : Behind the target, moonlight and twilight included. [mag/arcsec2]
-    contrast_lost_mag : Brightening of that sky over the site's dark zenith, plus dimming of the target
-        by air beyond that of the zenith. [mag]
+    airmass : Air looked through, relative to the zenith.
     """
 
     ra_of_date_deg: Floats
@@ -45,7 +45,11 @@ class Outlook:
     moon_lit_fraction: Floats
     sun_altitude_deg: Floats
     sky_brightness: Floats
-    contrast_lost_mag: Floats
+    airmass: Floats
+
+    def part(self, chosen: NDArray[np.bool_]) -> Outlook:
+        """Return the outlook of some rows of the first axis."""
+        return Outlook(*(getattr(self, field.name)[chosen] for field in fields(self)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,6 +122,8 @@ def outlook_of(
     site, lights = sky.site, lights or lights_at(sky, unix_s)
     ra_deg, dec_deg = places.at(target, night, unix_s)
     true_deg, azimuth_deg = altitude_azimuth(site, ra_deg, dec_deg, sidereal_deg(sky, night, unix_s))
+    if len(places.moving):  # the Moon stands up to a degree lower for the site than for the Earth's centre
+        true_deg = true_deg - places.horizontal_parallax_deg(target, night) * np.cos(np.radians(true_deg))
     altitude_deg = apparent_altitude_deg(site, true_deg)
     apart_deg = separation_deg(ra_deg, dec_deg, lights.moon_ra_deg, lights.moon_dec_deg)
     behind_nl = (
@@ -131,10 +137,8 @@ def outlook_of(
         )
         + twilight_nl(lights.sun_altitude_deg)
     )
-    sky_brightness = to_sky_brightness(behind_nl)
-    dimmed_mag = site.extinction_mag * (airmass(altitude_deg) - 1.0)
     return Outlook(
         ra_deg, dec_deg, altitude_deg, azimuth_deg, lights.moon_altitude_deg, apart_deg,
-        lights.moon_lit_fraction, lights.sun_altitude_deg, sky_brightness,
-        site.sky_brightness - sky_brightness + dimmed_mag,
+        lights.moon_lit_fraction, lights.sun_altitude_deg, to_sky_brightness(behind_nl),
+        airmass(altitude_deg),
     )  # fmt: skip

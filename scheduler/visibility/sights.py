@@ -1,15 +1,45 @@
-"""How chosen targets stand at chosen moments, and why the moment is a good one, in words."""
+"""How chosen targets stand at chosen moments, what to look through, and where to point."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from ..domain import Darkness, Kind, Night, Opportunities, Sight, Span
+from ..domain import MOON, Kind, Pointing, Sight, View
 from ..domain.opportunity import Floats, Ints
+from ..pointing import pointings_of
 from ..sky import constellation_of, separation_deg, sun_at
-from .merit import MeritSettings
-from .opportunities import Prospect, merit_of
-from .outlook import outlook_of
+from .merits import merit_of
+from .outlook import Outlook, outlook_of
+from .prospect import Prospect
+from .views import seen_in_binoculars, views_of
+
+PLAIN_MAG = 2.0
+"""Planets brighter than this need no star to start from (our judgement). [mag]"""
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One target at one moment: how it stands, what to look through, where to point."""
+
+    sight: Sight
+    view: View
+    pointing: Pointing
+
+
+def looks_at(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> tuple[Look, ...]:
+    """Return how targets are met on nights of the season (both by position) at moments, all (looks,)."""
+    if not len(target):
+        return ()
+    outlook = outlook_of(prospect.sky, prospect.places, target, night, unix_s)
+    sights = _sights(prospect, target, night, unix_s, outlook)
+    views = views_of(prospect, target, night, outlook)
+    pointings = pointings_of(
+        prospect.sky, night, unix_s, outlook.ra_of_date_deg, outlook.dec_of_date_deg, outlook.altitude_deg,
+        outlook.azimuth_deg, ~_plain(prospect, target, night), seen_in_binoculars(prospect, target, outlook),
+    )  # fmt: skip
+    return tuple(Look(*parts) for parts in zip(sights, views, pointings, strict=True))
 
 
 def sights_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> tuple[Sight, ...]:
@@ -17,10 +47,17 @@ def sights_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> 
 
     Notes
     -----
-    Places are ICRS; a planet's still contains aberration, 20" at most.
+    Places are ICRS; those of what moves still contain aberration, 20" at most, and the Moon's is the one seen
+    from the Earth's centre.
     """
     outlook = outlook_of(prospect.sky, prospect.places, target, night, unix_s)
-    merit = merit_of(prospect, target, night, outlook, MeritSettings())
+    return _sights(prospect, target, night, unix_s, outlook)
+
+
+def _sights(
+    prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook
+) -> tuple[Sight, ...]:
+    merit = merit_of(prospect, target, night, unix_s, outlook)
     ra_deg, dec_deg = _icrs_of(prospect, target, night, outlook.ra_of_date_deg, outlook.dec_of_date_deg)
     constellation = constellation_of(ra_deg, dec_deg)
     sun = sun_at(prospect.sky, unix_s)
@@ -35,43 +72,24 @@ def sights_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> 
     return tuple(Sight(*place, *numbers) for place, numbers in zip(places, figures, strict=True))
 
 
-def why_then(
-    prospect: Prospect, opportunities: Opportunities, row: int, night: Night, time: Span, sight: Sight
-) -> str:
-    """Return why `time` in this opportunity is a good one: its share of the best, the Moon, what is left.
-
-    Compares the sight's merit with all the target's opportunities; "as good" is nine tenths of it or more.
-    """
-    own = opportunities.target == opportunities.target[row]
-    merits, nights = opportunities.merit[own], opportunities.night[own]
-    share = sight.merit / merits.max()
-    show = "shows at its best" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
-    later = len(np.unique(nights[(nights > opportunities.night[row]) & (merits >= 0.9 * sight.merit)]))
-    chances = {0: "no later free night is as good", 1: "one later free night as good"}
-    left = chances.get(later, f"{later} later free nights as good")
-    faint = prospect.targets[int(opportunities.target[row])].kind is Kind.DEEP_SKY
-    return "; ".join([show, *(_sky_words(night, time, sight) if faint else ()), left])
-
-
-def _sky_words(night: Night, time: Span, sight: Sight) -> tuple[str, ...]:
-    """Return what the Moon and the twilight do during the whole of `time`."""
-    up_min = sum(shared.minutes for span in night.moon_up if (shared := span.meet(time)))
-    lit, apart = 100 * sight.moon_lit_fraction, sight.moon_separation_deg
-    moon = "Moon down" if up_min == 0.0 else f"Moon up, {lit:.0f} % lit and {apart:.0f}° away"
-    if 0.0 < up_min < time.minutes - 1.0:
-        moon = f"Moon ({lit:.0f} % lit) up for {up_min:.0f} of {time.minutes:.0f} min"
-    return (moon,) if night.darkness is Darkness.NIGHT else (moon, f"sky in {night.darkness.value}")
+def _plain(prospect: Prospect, target: Ints, night: Ints) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Tell which targets nobody can miss: what is on the Moon, and bright planets. (looks,)"""
+    of_moon = np.array([one.body == MOON for one in prospect.targets], dtype=np.bool_)
+    planets = np.array([one.kind is Kind.PLANET for one in prospect.targets], dtype=np.bool_)
+    with np.errstate(invalid="ignore"):
+        bright = np.nan_to_num(prospect.magnitude[target, night], nan=0.0) < PLAIN_MAG
+    return np.asarray(of_moon[target] | (planets[target] & bright))
 
 
 def _icrs_of(
     prospect: Prospect, target: Ints, night: Ints, ra_of_date_deg: Floats, dec_of_date_deg: Floats
 ) -> tuple[Floats, Floats]:
-    """Return ICRS places: a fixed target's own, a planet's turned back from the frame of date."""
+    """Return ICRS places: a fixed target's own, those of what moves turned back from the frame of date."""
     ra, dec = np.radians(ra_of_date_deg), np.radians(dec_of_date_deg)
     of_date = np.stack([np.cos(dec) * np.cos(ra), np.cos(dec) * np.sin(ra), np.sin(dec)])
     x, y, z = np.einsum("jis,js->is", prospect.sky.rotation[:, :, night], of_date)
     own = [prospect.targets[one] for one in target]
-    fixed = np.array([one.body is None for one in own], dtype=np.bool_)
+    fixed = np.array([not one.moves for one in own], dtype=np.bool_)
     own_ra = np.array([one.ra_deg or 0.0 for one in own])
     own_dec = np.array([one.dec_deg or 0.0 for one in own])
     ra_deg = np.where(fixed, own_ra, np.degrees(np.arctan2(y, x)) % 360.0)

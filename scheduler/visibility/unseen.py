@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
-from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
@@ -13,15 +12,10 @@ import numpy as np
 from ..domain import Availability, FreeNight, Kind, Opportunities, Reason, Routine, Target, Visit
 from ..domain.opportunity import Floats
 from ..sky import apparent_altitude_deg
-from .opportunities import (
-    Prospect,
-    asked_for,
-    epoch_of,
-    lowest_altitudes,
-    prospect_of,
-    spans_of,
-    whole_minutes,
-)
+from .merits import best_ever
+from .opportunities import epoch_of, whole_minutes
+from .prospect import Prospect
+from .spans import asked_for, spans_of
 from .windows import Windows, windows_of
 
 _NO_ROUTINE = Routine(setup_min=0, dark_adaptation_min=0, move_min=0)
@@ -29,8 +23,21 @@ _HALF_DAY_S = 43200.0
 _PALE = {
     Kind.DEEP_SKY: "too low or in too bright a sky",
     Kind.DOUBLE_STAR: "too low in unsteady air",
+    Kind.VARIABLE_STAR: "too low or in too bright a sky",
     Kind.PLANET: "too low in unsteady air or too small",
+    Kind.MOON_FEATURE: "with the Sun too high or too low over it, or the Moon too low,",
+    Kind.MINOR_BODY: "too faint for the sky behind it",
+    Kind.METEOR_SHOWER: "with too few meteors in too bright a sky or its radiant too low",
+    Kind.ECLIPSE: "too little of the Moon in shadow or too low",
+    Kind.EVENT: "too low",
 }
+_MOMENTS = {
+    Kind.VARIABLE_STAR: "near its minima or maxima",
+    Kind.METEOR_SHOWER: "near its peak",
+    Kind.ECLIPSE: "during an eclipse",
+    Kind.EVENT: "at the time of the event",
+}
+"""What limits the nights of targets with moments of their own."""
 
 
 def reasons_of(
@@ -51,7 +58,7 @@ def reasons_of(
     """
     offered = set(np.unique(opportunities.target).tolist())
     shut_out = [row for row in missing if row not in offered]
-    hidden = prospect_of(prospect.sky, [prospect.targets[row] for row in shut_out])
+    hidden = prospect.only(shut_out)
     reasons = dict(zip(shut_out, _shut_out(hidden, free, routine), strict=True))
     for row in offered.intersection(missing):
         nights = [free[night] for night in np.unique(opportunities.night[opportunities.target == row])]
@@ -130,10 +137,7 @@ def _shut_out(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -
     """Return reasons of targets that have no opportunity at all."""
     if not prospect.targets:
         return []
-    sky = prospect.sky
-    undated = replace(
-        prospect, targets=tuple(replace(t, earliest=None, latest=None) for t in prospect.targets)
-    )
+    sky, undated = prospect.sky, prospect.undated
     # two days half a day apart: what stays up for up to 12 h lies whole in one of them
     day = sky.midnight_unix_s[:, None] + _HALF_DAY_S * np.array([-1.0, 1.0])
     days = day, day + _HALF_DAY_S
@@ -174,11 +178,23 @@ def _first_obstacle(prospect: Prospect, row: int, left: Floats, room: Floats) ->
         if exact_s <= 0.0:
             return stage.reason, stage.never
         if whole_min < minutes:
-            short, dated = room_min < minutes, stage.reason is Reason.OUTSIDE_DATES
+            short = room_min < minutes
+            dated = stage.reason in (Reason.OUTSIDE_DATES, Reason.WRONG_TIME)
             reason = Reason.EVENING_SHORT if short else stage.reason if dated else Reason.TOO_SHORT
             few = f"for at most {whole_min:.0f} whole min {'of your evening' if short else 'at a stretch'}"
             return reason, f"{stage.where} {few}; a visit takes {minutes}"
-    return Reason.NOT_SHOWN, f"up when you are free, but {_PALE[prospect.targets[row].kind]} to show well"
+    return _not_shown(prospect, row)
+
+
+def _not_shown(prospect: Prospect, row: int) -> tuple[Reason, str]:
+    """Return why a target that stands high enough when wanted does not show."""
+    target = prospect.targets[row]
+    best = best_ever(prospect, row)
+    if best < prospect.settings.least_merit:
+        through = f"your {target.instrument}" if target.instrument else "anything you have"
+        beyond = "too close a pair, or too faint," if target.kind is Kind.DOUBLE_STAR else "too faint"
+        return Reason.NO_INSTRUMENT, f"{beyond} for {through} even overhead in the darkest sky your site has"
+    return Reason.NOT_SHOWN, f"up when you are free, but {_PALE[target.kind]} to show well"
 
 
 class _Stage(NamedTuple):
@@ -191,15 +207,20 @@ class _Stage(NamedTuple):
 
 def _stages(prospect: Prospect, row: int, *, over_before_ready: bool) -> tuple[_Stage, ...]:
     """Return the stages of a target from the sky inwards; each allows less than the last."""
-    target, faint = prospect.targets[row], prospect.targets[row].kind is Kind.DEEP_SKY
+    target = prospect.targets[row]
+    faint = target.kind.faint
     near_sun = not bool(prospect.safe[row].all())
     high = f"above {target.lowest_altitude_deg:g}°"
-    here = "from here this season" if target.body else "from here"
+    here = "from here this season" if target.moves else "from here"
     then = f"{high} in darkness" if faint else f"{high} between dusk and dawn"
     then += " and clear of the Sun" * near_sun
     bright = "in daylight, in twilight or too near the Sun" if near_sun else "in daylight or twilight"
     ready = "set up and adapted to the dark" if faint else "set up"
     dates = f"between {target.earliest or 'the start'} and {target.latest or 'the end'}"
+    timed = prospect.occasions.slot[row] >= 0
+    dated = bool(target.earliest or target.latest)
+    when = " ".join([*([_MOMENTS[target.kind]] if timed else []), *([dates] if dated or not timed else [])])
+    last = Reason.WRONG_TIME if timed else Reason.OUTSIDE_DATES
     before_ready = Reason.NOT_WHEN_FREE, f"{then} on your evenings only before you are {ready}"
     if over_before_ready:
         before_ready = Reason.EVENING_SHORT, f"{then}, but your evening is over before you are {ready}"
@@ -209,8 +230,7 @@ def _stages(prospect: Prospect, row: int, *, over_before_ready: bool) -> tuple[_
         _Stage(Reason.NOT_IN_SEASON, f"{high} only {bright} this season", then),
         _Stage(Reason.NOT_WHEN_FREE, f"{then}, but never while you are free", f"{then} while you are free"),
         _Stage(*before_ready, f"{then} once you are {ready}"),
-        _Stage(Reason.OUTSIDE_DATES, f"never {then} {dates} once you are {ready}",
-               f"{then} {dates} once you are {ready}"),
+        _Stage(last, f"never {then} {when} once you are {ready}", f"{then} {when} once you are {ready}"),
     )  # fmt: skip
 
 
@@ -227,7 +247,8 @@ def _culmination(prospect: Prospect, row: int) -> str:
 
 def _up(prospect: Prospect, spans: Floats) -> Windows:
     """Return when targets stand high enough within spans (targets, nights, 2). [unix s]"""
-    return windows_of(prospect.sky, prospect.places, lowest_altitudes(prospect), spans[..., 0], spans[..., 1])
+    lowest_deg = prospect.lowest_altitude_deg
+    return windows_of(prospect.sky, prospect.places, lowest_deg, spans[..., 0], spans[..., 1])
 
 
 def _longest(prospect: Prospect, *several: Windows) -> Floats:

@@ -11,7 +11,8 @@ import pytest
 from scheduler.programme import STANDBYS_A_NIGHT, Writer
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
-from scheduler.visibility.opportunities import opportunities_of, prospect_of
+from scheduler.visibility.opportunities import opportunities_of
+from scheduler.visibility.prospect import prospect_for
 from tests.small_season import ALBIREO, ANDROMEDA, HERCULES, JUPITER, OMEGA, ORION, scenario
 
 WISHED = scenario(ORION, ANDROMEDA, JUPITER, replace(ALBIREO, ra_deg=60.0), HERCULES, OMEGA, nights=6)
@@ -21,7 +22,7 @@ WISHED = scenario(ORION, ANDROMEDA, JUPITER, replace(ALBIREO, ra_deg=60.0), HERC
 def writer() -> Writer:
     sky = sky_of(WISHED.site, WISHED.season.evenings)
     free = free_nights_of(WISHED, sky.nights, [0.4] * len(sky))
-    prospect = prospect_of(sky, WISHED.targets)
+    prospect = prospect_for(sky, WISHED)
     return Writer(prospect, free, opportunities_of(prospect, free, WISHED.routine))
 
 

@@ -13,8 +13,10 @@ from scheduler.domain import EveningRule, FreeNight, Horizon, Kind, Opportunitie
 from scheduler.sky import looks_of, sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.merit import MeritSettings
-from scheduler.visibility.opportunities import Prospect, merit_of, opportunities_of, prospect_of
+from scheduler.visibility.merits import merit_of
+from scheduler.visibility.opportunities import opportunities_of
 from scheduler.visibility.outlook import outlook_of
+from scheduler.visibility.prospect import Prospect, prospect_for
 from tests.small_season import (
     ALBIREO,
     ANDROMEDA,
@@ -33,8 +35,8 @@ from tests.small_season import (
 def season(of: Scenario) -> tuple[Prospect, tuple[FreeNight, ...], Opportunities]:
     sky = sky_of(of.site, of.season.evenings)
     free = free_nights_of(of, sky.nights, [0.4] * len(sky))
-    prospect = prospect_of(sky, of.targets)
-    return prospect, free, opportunities_of(prospect, free, of.routine)
+    prospect = prospect_for(sky, of)
+    return prospect, free, opportunities_of(prospect, free, of.routine, of.guests)
 
 
 SEASONS = {
@@ -90,7 +92,7 @@ def test_the_promised_merit_is_met_by_a_visit_at_the_best_moment(name: str) -> N
     night = np.array([prospect.sky.evenings.index(free[n].evening) for n in rows.night])
     best_s = rows.epoch.timestamp() + 60.0 * rows.best_min.astype(float)
     seen = outlook_of(prospect.sky, prospect.places, rows.target, night, best_s)
-    merit = merit_of(prospect, rows.target, night, seen, MeritSettings())
+    merit = merit_of(prospect, rows.target, night, best_s, seen)
     assert (merit >= rows.merit - 0.01).all()
     assert (rows.merit >= MeritSettings().least_merit).all()
 
@@ -105,7 +107,7 @@ def test_no_planet_is_offered_near_the_sun() -> None:
 
 def test_moonlight_costs_a_faint_object_merit_and_a_double_star_nothing() -> None:
     double = replace(ALBIREO, ra_deg=83.8, dec_deg=-5.4, lowest_altitude_deg=25.0)
-    faint = replace(ORION, lowest_altitude_deg=25.0)
+    faint = replace(ANDROMEDA, ra_deg=83.8, dec_deg=-5.4, lowest_altitude_deg=25.0)
     _, free, rows = season(scenario(faint, double, start=date(2027, 1, 5), nights=20))
     lit = np.array([free[n].night.moon_lit_fraction for n in rows.night])
     best = {
@@ -171,20 +173,20 @@ def test_a_planet_is_worth_its_disc_against_the_seasons_largest() -> None:
 
 def test_a_planet_near_the_sun_all_season_is_measured_against_its_own_best() -> None:
     short = scenario(MERCURY, site=FLATS, start=date(2027, 2, 19), nights=2)
-    prospect = prospect_of(sky_of(short.site, short.season.evenings), short.targets)
+    prospect = prospect_for(sky_of(short.site, short.season.evenings), short)
     assert 0.9 < prospect.disc_share.min() <= prospect.disc_share.max() == 1.0
 
 
 def test_twilight_costs_a_faint_object_merit() -> None:
     of = scenario(ANDROMEDA, start=date(2027, 8, 1), nights=1)
-    prospect = prospect_of(sky_of(of.site, of.season.evenings), of.targets)
+    prospect = prospect_for(sky_of(of.site, of.season.evenings), of)
     sky = prospect.sky
     moments = np.array([sky.twilit_start_unix_s[0] + 1800.0, sky.midnight_unix_s[0]])
     zero = np.zeros(2, np.int64)
     seen = outlook_of(sky, prospect.places, zero, zero, moments)
     assert seen.sun_altitude_deg[0] > -12.0
     assert seen.sky_brightness[0] < seen.sky_brightness[1] - 1.0
-    merit = merit_of(prospect, zero, zero, seen, MeritSettings())
+    merit = merit_of(prospect, zero, zero, moments, seen)
     assert merit[0] < 0.7 * merit[1]
 
 
@@ -195,5 +197,5 @@ def test_a_disc_lost_in_the_suns_glare_sets_no_measure() -> None:
     sky = sky_of(of.site, of.season.evenings)
     apart_deg = np.abs(looks_of(sky, ["venus"]).elongation_deg[0])
     assert apart_deg.min() < 10.0
-    share = prospect_of(sky, of.targets).disc_share[0]
+    share = prospect_for(sky, of).disc_share[0]
     assert share[apart_deg >= 24.0].max() == 1.0

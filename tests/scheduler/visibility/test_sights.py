@@ -11,8 +11,10 @@ import pytest
 from scheduler.domain import SUN_DISTANCE_DEG, EveningRule, Opportunities, Routine, Span
 from scheduler.sky import sky_of
 from scheduler.visibility.free import free_nights_of
-from scheduler.visibility.opportunities import Prospect, opportunities_of, prospect_of
-from scheduler.visibility.sights import sights_of, why_then
+from scheduler.visibility.opportunities import opportunities_of
+from scheduler.visibility.prospect import Prospect, prospect_for
+from scheduler.visibility.sights import sights_of
+from scheduler.visibility.words import why_then
 from tests.small_season import ANDROMEDA, FLATS, JUPITER, MERCURY, ORION, scenario
 
 WISHED = scenario(ORION, ANDROMEDA, JUPITER, start=date(2027, 1, 8), nights=24)
@@ -21,7 +23,7 @@ WISHED = scenario(ORION, ANDROMEDA, JUPITER, start=date(2027, 1, 8), nights=24)
 @pytest.fixture(scope="module")
 def seen() -> tuple[Prospect, Opportunities]:
     sky = sky_of(WISHED.site, WISHED.season.evenings)
-    prospect = prospect_of(sky, WISHED.targets)
+    prospect = prospect_for(sky, WISHED)
     free = free_nights_of(WISHED, sky.nights, [0.4] * len(sky))
     return prospect, opportunities_of(prospect, free, WISHED.routine)
 
@@ -32,7 +34,7 @@ def words(prospect: Prospect, rows: Opportunities, row: int, minutes: int) -> tu
     start = rows.moment(int(rows.start_min[row]))
     time = Span(start, start + timedelta(minutes=minutes))
     (sight,) = sights_of(prospect, rows.target[[row]], rows.night[[row]], np.array([time.middle.timestamp()]))
-    return why_then(prospect, rows, row, night, time, sight), time
+    return why_then(prospect, rows, row, int(rows.night[row]), night, time, sight), time
 
 
 def test_the_moon_is_said_to_be_down_only_if_it_is_down_all_through(
@@ -93,7 +95,7 @@ def test_planets_keep_clear_of_the_sun_all_night_by_skyfield() -> None:
     )
     sky = sky_of(of.site, of.season.evenings)
     free = free_nights_of(of, sky.nights, [0.4] * len(sky))
-    rows = opportunities_of(prospect_of(sky, of.targets), free, replace(of.routine, setup_min=0))
+    rows = opportunities_of(prospect_for(sky, of), free, replace(of.routine, setup_min=0))
     assert len(rows) > 20
     scale = load.timescale(builtin=True)
     earth, mercury, sun = (ephemeris()[name] for name in ("earth", "mercury", "sun"))
@@ -112,4 +114,4 @@ def test_a_planet_that_nears_the_sun_between_midnight_and_dawn_is_not_offered() 
     sky = sky_of(of.site, of.season.evenings)
     free = free_nights_of(of, sky.nights, [0.4])
     assert len(free) == 1
-    assert len(opportunities_of(prospect_of(sky, of.targets), free, Routine(0, 0, 0))) == 0
+    assert len(opportunities_of(prospect_for(sky, of), free, Routine(0, 0, 0))) == 0

@@ -10,7 +10,8 @@ import pytest
 from scheduler.domain import Availability, EveningRule, Horizon, Kind, Reason, Routine, Scenario, Target
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
-from scheduler.visibility.opportunities import opportunities_of, prospect_of
+from scheduler.visibility.opportunities import opportunities_of
+from scheduler.visibility.prospect import prospect_for
 from scheduler.visibility.unseen import reasons_of
 from scheduler.year import plan_year
 from tests.small_season import (
@@ -97,7 +98,7 @@ def reason_of(of: Scenario) -> tuple[Reason, str]:
     """Return why the scenario's only target would stay unplaced though nothing else is planned."""
     sky = sky_of(of.site, of.season.evenings)
     free = free_nights_of(of, sky.nights, [0.4] * len(sky))
-    prospect = prospect_of(sky, of.targets)
+    prospect = prospect_for(sky, of)
     rows = opportunities_of(prospect, free, of.routine)
     (said,) = reasons_of(prospect, free, of.routine, of.availability, rows, (), [0])
     return said

@@ -1,0 +1,129 @@
+"""How well any target shows at any moment: each kind asks the law it follows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TypeAlias
+
+import numpy as np
+
+from ..domain import Kind, Shower
+from ..domain.opportunity import Floats, Ints
+from .merit import eclipse_merit, moon_feature_merit, planet_merit, shower_merit
+from .optics import resolution_arcsec
+from .outlook import Outlook
+from .prospect import KINDS, Prospect
+from .reach import point_merit, star_reach_mag
+
+LEFT_AT_THE_ENDS = 0.6
+"""Merit of a variable star or an eclipse at the ends of its own stretch, over its peak's (our judgement)."""
+
+
+def merit_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    """Return the merit of targets on nights (by position) at moments under an outlook, 0..1.
+
+    `target` and `night` broadcast against `unix_s`, and are one number to a row of its first axis; the
+    outlook has the shape of `unix_s`.
+    """
+    first = (slice(None), *(0,) * (unix_s.ndim - 1))
+    row_target, row_night = (np.broadcast_to(rows, unix_s.shape)[first] for rows in (target, night))
+    kinds = prospect.kind[row_target]
+    merit = np.zeros(unix_s.shape)
+    across = (slice(None), *(None,) * (unix_s.ndim - 1))
+    for law, of_kinds in _LAWS:
+        chosen = np.isin(kinds, [KINDS.index(kind) for kind in of_kinds])
+        if chosen.any():
+            rows = row_target[chosen][across], row_night[chosen][across]
+            part = outlook if chosen.all() else outlook.part(chosen)
+            merit[chosen] = law(prospect, *rows, unix_s[chosen], part)
+    return merit
+
+
+def best_ever(prospect: Prospect, row: int) -> float:
+    """Return a target's merit overhead in the darkest sky of the site: what the kit alone sets, 0..1."""
+    kind, site = prospect.targets[row].kind, prospect.sky.site
+    if kind is Kind.MINOR_BODY and prospect.allowed[row].any():
+        brightest_mag = float(prospect.magnitude[row].min())
+        seen = point_merit(brightest_mag, site.sky_brightness, site.extinction_mag, prospect.reach(row))
+        return float(seen)
+    if kind in (Kind.DEEP_SKY, Kind.DOUBLE_STAR, Kind.VARIABLE_STAR):
+        return float(prospect.table.at(np.array(row), np.array(site.sky_brightness), np.array(1.0)))
+    return 1.0 if prospect.allowed[row].any() else 0.0
+
+
+def _by_the_table(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    return prospect.table.at(target, outlook.sky_brightness, outlook.airmass)
+
+
+def _variable(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    shown = _by_the_table(prospect, target, night, unix_s, outlook)
+    return np.asarray(shown * _near_the_peak(prospect, target, night, unix_s))
+
+
+def _near_the_peak(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> Floats:
+    """Return 1 at a moment of its own, less towards the ends of its stretch; 1 where any moment will do."""
+    occasions = prospect.occasions
+    if not len(occasions.targets):
+        return np.ones(unix_s.shape)
+    slot = occasions.slot[target]
+    peak = np.where(slot >= 0, occasions.peak_unix_s[slot, night], np.nan)
+    start, end = (occasions.span_unix_s[slot, night, side] for side in (0, 1))
+    half_s = np.where(unix_s < peak, peak - start, end - peak)
+    off = np.clip(np.abs(unix_s - peak) / np.maximum(half_s, 1.0), 0.0, 1.0)
+    return np.asarray(np.where(np.isfinite(peak), 1.0 - (1.0 - LEFT_AT_THE_ENDS) * off**2, 1.0))
+
+
+def _planet(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    aperture_mm = prospect.aperture_mm[target]
+    shown = planet_merit(
+        outlook.altitude_deg, prospect.disc_arcsec[target, night], prospect.disc_share[target, night],
+        resolution_arcsec(np.maximum(aperture_mm, 1.0)), prospect.settings,
+    )  # fmt: skip
+    return np.where(aperture_mm > 0.0, shown, 0.0)
+
+
+def _moon_feature(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    longitude_deg, latitude_deg = prospect.feature_deg[:, target]
+    sun_deg = prospect.moonface.sun_altitude_deg(longitude_deg, latitude_deg, unix_s)
+    shown = moon_feature_merit(sun_deg, outlook.altitude_deg, prospect.settings)
+    return np.where(prospect.aperture_mm[target] > 0.0, shown, 0.0)
+
+
+def _minor_body(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    merit = np.zeros(unix_s.shape)
+    magnitude = np.broadcast_to(prospect.magnitude[target, night], unix_s.shape)
+    extinction_mag = prospect.sky.site.extinction_mag * outlook.airmass
+    for row in np.unique(target).tolist():
+        own = np.broadcast_to(target == row, unix_s.shape)
+        seen = magnitude[own], outlook.sky_brightness[own], extinction_mag[own]
+        merit[own] = point_merit(*seen, prospect.reach(row)) if prospect.allowed[row].any() else 0.0
+    return merit
+
+
+def _shower(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    occasions = prospect.occasions
+    rate = occasions.strength[occasions.slot[target], night]
+    natures = [t.nature for t in prospect.targets]
+    index = np.array([one.population_index if isinstance(one, Shower) else 2.5 for one in natures])[target]
+    faintest = star_reach_mag(prospect.naked_eye, outlook.sky_brightness)
+    faintest = faintest - prospect.sky.site.extinction_mag * outlook.airmass
+    return shower_merit(rate, index, outlook.altitude_deg, faintest, prospect.settings)
+
+
+def _eclipse(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    occasions = prospect.occasions
+    share = occasions.strength[occasions.slot[target], night]
+    shown = eclipse_merit(outlook.altitude_deg, prospect.settings)
+    return np.asarray(share * shown * _near_the_peak(prospect, target, night, unix_s))
+
+
+def _event(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
+    return np.ones(unix_s.shape)
+
+
+_Law: TypeAlias = Callable[[Prospect, Ints, Ints, Floats, Outlook], Floats]
+_LAWS: tuple[tuple[_Law, tuple[Kind, ...]], ...] = (
+    (_by_the_table, (Kind.DEEP_SKY, Kind.DOUBLE_STAR)), (_variable, (Kind.VARIABLE_STAR,)),
+    (_planet, (Kind.PLANET,)), (_moon_feature, (Kind.MOON_FEATURE,)), (_minor_body, (Kind.MINOR_BODY,)),
+    (_shower, (Kind.METEOR_SHOWER,)), (_eclipse, (Kind.ECLIPSE,)), (_event, (Kind.EVENT,)),
+)  # fmt: skip

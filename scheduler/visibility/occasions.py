@@ -1,0 +1,160 @@
+"""Targets with moments of their own: minima and maxima, eclipses, showers, events."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+
+from ..domain import Kind, LightCurve, Occasion, Shower, Target
+from ..domain.opportunity import Floats, Ints
+from ..sky import SeasonSky
+from ..sky.eclipses import LunarEclipse, eclipse_phases_of
+from ..sky.showers import solar_longitude_deg
+from ..sky.variables import moments_of
+
+PENUMBRAL_S = 40.0 * 60.0
+"""A penumbral eclipse is looked at this long before and after its greatest (our judgement). [s]"""
+
+LEAST_PENUMBRA = 0.6
+"""Penumbral magnitude from which a shading can be seen at all (common practice, no source)."""
+
+LEAST_OF_PEAK = 0.25
+"""A shower is watched on nights with this share of its peak's rate (our judgement)."""
+
+
+@dataclass(frozen=True, eq=False)
+class Occasions:
+    """When what has moments of its own is to be seen.
+
+    Attributes
+    ----------
+    targets : Positions of the targets that have. int, (timed,)
+    slot : Each target's place among them, -1 for those that may be seen at any time. int, (targets,)
+    span_unix_s : From when to when on each night, NaN for nights without. (timed, nights, 2) [s]
+    peak_unix_s : The moment itself: minimum, greatest eclipse, middle of an event; NaN where any moment will
+        do. (timed, nights) [s]
+    strength : How much there is to see at the peak: 0..1 of an eclipse, the zenithal hourly rate of a shower,
+        else 1. (timed, nights)
+    """
+
+    targets: Ints
+    slot: Ints
+    span_unix_s: Floats
+    peak_unix_s: Floats
+    strength: Floats
+
+    @staticmethod
+    def none(targets: int, nights: int) -> Occasions:
+        """Return the occasions of targets that have none."""
+        nothing = np.zeros(0, dtype=np.int64)
+        slot = np.full(targets, -1, dtype=np.int64)
+        return Occasions(
+            nothing, slot, np.zeros((0, nights, 2)), np.zeros((0, nights)), np.zeros((0, nights))
+        )
+
+
+def occasions_of(sky: SeasonSky, targets: Sequence[Target]) -> Occasions:
+    """Return the moments of those targets that have any, night by night."""
+    timed = [row for row, target in enumerate(targets) if _finder(target) is not None]
+    if not timed:
+        return Occasions.none(len(targets), len(sky))
+    finds = (_finder(targets[row]) for row in timed)
+    columns = [find(sky, targets[row]) for row, find in zip(timed, finds, strict=True) if find is not None]
+    span, peak, strength = (np.stack(column) for column in zip(*columns, strict=True))
+    slot = np.full(len(targets), -1, dtype=np.int64)
+    slot[timed] = np.arange(len(timed))
+    return Occasions(np.array(timed, dtype=np.int64), slot, span, peak, strength)
+
+
+_Columns = tuple[Floats, Floats, Floats]
+
+
+def _finder(target: Target) -> Callable[[SeasonSky, Target], _Columns] | None:
+    if isinstance(target.nature, LightCurve) and target.nature.period_d is None:
+        return None
+    return _FINDERS.get(target.kind)
+
+
+def _of_light_curve(sky: SeasonSky, target: Target) -> _Columns:
+    """Return the minimum or maximum nearest to each midnight; of a slow one, the stretch it is watched in."""
+    curve = target.nature
+    assert isinstance(curve, LightCurve)
+    half_s = 1800.0 * curve.wide_h
+    first_s, last_s = sky.noon_unix_s.min() - half_s, sky.next_noon_unix_s.max() + half_s
+    found = moments_of(curve, target.ra_deg or 0.0, target.dec_deg or 0.0, first_s, last_s)
+    if not len(found):
+        return _nothing(sky)
+    after = np.clip(np.searchsorted(found, sky.midnight_unix_s), 1, max(1, len(found) - 1))
+    before = np.minimum(after - 1, len(found) - 1)
+    after = np.minimum(after, len(found) - 1)
+    nearer = np.abs(found[before] - sky.midnight_unix_s) <= np.abs(found[after] - sky.midnight_unix_s)
+    peak = np.where(nearer, found[before], found[after])
+    return _around(sky, peak, peak - half_s, peak + half_s, np.ones(len(sky)))
+
+
+def _of_eclipse(sky: SeasonSky, target: Target) -> _Columns:
+    columns = _nothing(sky)
+    first, last = min(sky.evenings), max(sky.evenings) + timedelta(days=1)
+    for eclipse in eclipse_phases_of(first, last):
+        start_s, end_s, share = _seen_of(eclipse)
+        greatest_s = eclipse.greatest.timestamp()
+        on = (sky.noon_unix_s <= greatest_s) & (greatest_s < sky.next_noon_unix_s) & (share > 0.0)
+        columns[0][on] = start_s, end_s
+        columns[1][on], columns[2][on] = greatest_s, share
+    return columns
+
+
+def _seen_of(eclipse: LunarEclipse) -> tuple[float, float, float]:
+    """Return from when to when an eclipse shows, and how much of it: 1 for a total one. [s, s, 0..1]"""
+    greatest_s = eclipse.greatest.timestamp()
+    if eclipse.partial is not None:
+        share = float(np.clip(0.5 + 0.5 * eclipse.umbral_magnitude, 0.0, 1.0))
+        return eclipse.partial.start.timestamp(), eclipse.partial.end.timestamp(), share
+    share = 0.25 if eclipse.penumbral_magnitude >= LEAST_PENUMBRA else 0.0
+    return greatest_s - PENUMBRAL_S, greatest_s + PENUMBRAL_S, share
+
+
+def _of_shower(sky: SeasonSky, target: Target) -> _Columns:
+    """Return the nights on which a shower is active, and its zenithal rate at their midnights."""
+    shower = target.nature
+    assert isinstance(shower, Shower)
+    longitude_deg = solar_longitude_deg(sky.midnight_unix_s)
+    past_deg = (longitude_deg - shower.peak_longitude_deg + 180.0) % 360.0 - 180.0
+    decades = np.where(past_deg < 0.0, shower.rise_per_deg * past_deg, -shower.fall_per_deg * past_deg)
+    rate = shower.zenithal_rate * 10.0**decades
+    active = rate >= LEAST_OF_PEAK * shower.zenithal_rate
+    span = np.where(active[:, None], np.stack([sky.noon_unix_s, sky.next_noon_unix_s], axis=-1), np.nan)
+    return span, np.full(len(sky), np.nan), rate
+
+
+def _of_event(sky: SeasonSky, target: Target) -> _Columns:
+    occasion = target.nature
+    assert isinstance(occasion, Occasion)
+    start_s, end_s = occasion.start.timestamp(), occasion.end.timestamp()
+    middle = np.full(len(sky), 0.5 * (start_s + end_s))
+    span, peak, strength = _around(
+        sky, middle, np.full(len(sky), start_s), np.full(len(sky), end_s), np.ones(len(sky))
+    )
+    other = ~((sky.noon_unix_s <= start_s) & (start_s < sky.next_noon_unix_s))
+    span[other], peak[other] = np.nan, np.nan
+    return span, peak, strength
+
+
+def _nothing(sky: SeasonSky) -> _Columns:
+    return np.full((len(sky), 2), np.nan), np.full(len(sky), np.nan), np.zeros(len(sky))
+
+
+def _around(sky: SeasonSky, peak: Floats, start: Floats, end: Floats, strength: Floats) -> _Columns:
+    """Return the columns of moments with a stretch around each, on nights the stretch reaches into."""
+    reaches = (start < sky.next_noon_unix_s) & (end > sky.noon_unix_s)
+    span = np.where(reaches[:, None], np.stack([start, end], axis=-1), np.nan)
+    return span, np.where(reaches, peak, np.nan), strength
+
+
+_FINDERS: dict[Kind, Callable[[SeasonSky, Target], _Columns]] = {
+    Kind.VARIABLE_STAR: _of_light_curve, Kind.ECLIPSE: _of_eclipse, Kind.METEOR_SHOWER: _of_shower,
+    Kind.EVENT: _of_event,
+}  # fmt: skip

@@ -1,0 +1,87 @@
+"""Why a moment is a good one for a target, in words."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+import numpy as np
+
+from ..domain import Darkness, Kind, LightCurve, Night, Opportunities, Orbit, Shower, Sight, Span
+from ..domain.opportunity import Ints
+from .prospect import Prospect
+
+
+def why_then(
+    prospect: Prospect,
+    opportunities: Opportunities,
+    row: int,
+    season_night: int,
+    night: Night,
+    time: Span,
+    sight: Sight,
+) -> str:
+    """Return why `time` in this opportunity is a good one: its share of the best, the Moon, what is left.
+
+    Compares the sight's merit with all the target's opportunities; "as good" is nine tenths of it or more.
+    `season_night` is the night's place in the season.
+    """
+    own = opportunities.target == opportunities.target[row]
+    merits, nights = opportunities.merit[own], opportunities.night[own]
+    share = sight.merit / merits.max()
+    show = "shows at its best" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
+    target = int(opportunities.target[row])
+    faint = prospect.targets[target].kind.faint
+    return "; ".join([
+        show,
+        *_own_words(prospect, target, season_night, time.middle),
+        *(_sky_words(night, time, sight) if faint else ()),
+        _left(opportunities, nights[merits >= 0.9 * sight.merit], row),
+    ])  # fmt: skip
+
+
+def _left(opportunities: Opportunities, as_good: Ints, row: int) -> str:
+    later = len(np.unique(as_good[as_good > opportunities.night[row]]))
+    chances = {0: "no later free night is as good", 1: "one later free night as good"}
+    return chances.get(later, f"{later} later free nights as good")
+
+
+def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) -> tuple[str, ...]:
+    """Return what decides for a target of this kind on this night."""
+    wish, slot = prospect.targets[target], int(prospect.occasions.slot[target])
+    if wish.kind is Kind.PLANET:
+        return (f"disc {prospect.disc_arcsec[target, night]:.0f}″",)
+    if wish.kind is Kind.MOON_FEATURE:
+        longitude_deg, latitude_deg = prospect.feature_deg[:, target]
+        unix_s = np.array(moment.timestamp())
+        high_deg = float(prospect.moonface.sun_altitude_deg(longitude_deg, latitude_deg, unix_s))
+        return (f"the Sun stands {high_deg:.0f}° high over it",)
+    if isinstance(wish.nature, Orbit):
+        return (f"magnitude {prospect.magnitude[target, night]:.1f}",)
+    if slot < 0:
+        return ()
+    if isinstance(wish.nature, Shower):
+        rate = prospect.occasions.strength[slot, night]
+        return (f"zenithal rate about {rate:.0f} an hour",)
+    return (_from_the_moment(prospect, slot, night, moment, wish.nature),)
+
+
+def _from_the_moment(prospect: Prospect, slot: int, night: int, moment: datetime, nature: object) -> str:
+    """Return how far the middle of a visit is from what it is about."""
+    about = f"its {nature.phase.value}" if isinstance(nature, LightCurve) else "the greatest"
+    late_min = (moment.timestamp() - float(prospect.occasions.peak_unix_s[slot, night])) / 60.0
+    if abs(late_min) < 3.0:
+        return f"at {about}"
+    far = f"{abs(late_min):.0f} min" if abs(late_min) < 180.0 else f"{abs(late_min) / 60.0:.0f} h"
+    if abs(late_min) >= 2880.0:
+        far = f"{abs(late_min) / 1440.0:.0f} days"
+    return f"{far} {'after' if late_min > 0 else 'before'} {about}"
+
+
+def _sky_words(night: Night, time: Span, sight: Sight) -> tuple[str, ...]:
+    """Return what the Moon and the twilight do during the whole of `time`."""
+    up_min = sum(shared.minutes for span in night.moon_up if (shared := span.meet(time)))
+    lit, apart = 100 * sight.moon_lit_fraction, sight.moon_separation_deg
+    moon = "Moon down" if up_min == 0.0 else f"Moon up, {lit:.0f} % lit and {apart:.0f}° away"
+    if 0.0 < up_min < time.minutes - 1.0:
+        moon = f"Moon ({lit:.0f} % lit) up for {up_min:.0f} of {time.minutes:.0f} min"
+    return (moon,) if night.darkness is Darkness.NIGHT else (moon, f"sky in {night.darkness.value}")
