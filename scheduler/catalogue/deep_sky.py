@@ -33,8 +33,8 @@ def entry_of(row: Row, identity: str, seen: tables.Seen = NOTHING) -> Entry:
     -----
     The first of these that is known wins. Magnitude: our table, Harris's globulars, the open catalogue's V as
     `repair` leaves it. Size: our table, whose pair of diameters replaces both of the catalogue's; the
-    catalogue. Galaxies keep the catalogue's diameters, which end at one isophote for all. A globular's is that
-    of an observer's list: nearly all its light lies within, and the eye sees half to two thirds of it.
+    catalogue. Galaxies keep the catalogue's diameters, which end at one isophote for all. A globular's is
+    that of an observer's list: nearly all its light lies within, and the eye sees half to two thirds of it.
     """
     magnitude = _first(seen.magnitude, tables.globular_magnitudes().get(identity))
     if magnitude is None:
