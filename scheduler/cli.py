@@ -11,6 +11,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
 
+from .commands import add_commands
 from .errors import Cancelled, DuskwrightError, ScenarioFaults
 
 
@@ -48,6 +49,7 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="read a scenario and list everything wrong with it")
     check.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
     check.set_defaults(command=_check)
+    add_commands(commands)
     serve = commands.add_parser("serve", help="start the service on this machine")
     serve.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
     serve.add_argument("--port", type=int, default=8075, help="port to listen on (default 8075)")

@@ -1,0 +1,37 @@
+"""The season of every planet at a scenario's site, for an observer who goes to bed when the scenario says."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .domain import Kind, Scenario
+from .sky import sky_of
+from .sky.apparitions import PlanetSeason, planet_season_of
+from .sky.ephemeris import PLANETS
+from .sky.season import SeasonSky
+from .visibility.free import free_nights_of
+
+LOWEST_DEG = {"mercury": 8.0, "venus": 10.0}
+USUAL_LOWEST_DEG = 15.0
+"""Lowest altitude worth looking at where the wish-list does not say: common practice, no source. [deg]"""
+
+
+def planet_seasons_of(scenario: Scenario) -> tuple[PlanetSeason, ...]:
+    """Return the season of each planet, Mercury first, above the lowest altitude its wish asks for if any."""
+    sky = sky_of(scenario.site, scenario.season.evenings)
+    wished = {t.body: t.lowest_altitude_deg for t in scenario.targets if t.kind is Kind.PLANET}
+    finish_unix_s = sky.midnight_unix_s + _usual_finish_s(scenario, sky)
+    return tuple(
+        planet_season_of(
+            sky, body, finish_unix_s=finish_unix_s,
+            lowest_altitude_deg=wished.get(body, LOWEST_DEG.get(body, USUAL_LOWEST_DEG)),
+        )
+        for body in PLANETS
+    )  # fmt: skip
+
+
+def _usual_finish_s(scenario: Scenario, sky: SeasonSky) -> float:
+    """Return how long after the middle of the night the observer's free nights usually end. [s]"""
+    free = free_nights_of(scenario, sky.nights, [1.0] * len(sky))
+    middle = dict(zip(sky.evenings, sky.midnight_unix_s.tolist(), strict=True))
+    return float(np.median([on.free.end.timestamp() - middle[on.evening] for on in free])) if free else 0.0

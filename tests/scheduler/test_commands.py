@@ -1,0 +1,233 @@
+"""The commands about the sky and single nights, as a person meets them."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+from rich.console import Console, RenderableType
+
+from scheduler import commands
+from scheduler.cli import run
+from scheduler.diary import diary_of
+from scheduler.domain import Guests
+from scheduler.export import plan_to_json
+from scheduler.planets import planet_seasons_of
+from scheduler.sky import sky_of
+from scheduler.terminal_night import night_shown, view_in_words
+from scheduler.terminal_sky import diary_shown, overview_shown, planets_shown
+from scheduler.up import overview_of
+from tests.small_plan import FIRST, SECOND, VIEW, night, plan
+from tests.small_season import FLATS, JUPITER, LARKMOOR, ORION, scenario
+
+SETTINGS = """\
+[site]
+latitude_deg = 55.2
+longitude_deg = -2.4
+zone = "Europe/London"
+[binoculars]
+magnification = 10
+aperture_mm = 50
+[season]
+start = 2027-01-01
+nights = 40
+"""
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    made = tmp_path / "moor"
+    made.mkdir()
+    (made / "scenario.toml").write_text(SETTINGS, encoding="utf-8")
+    (made / "wish-list.csv").write_text("target\nM 42\nJupiter\n", encoding="utf-8")
+    return made
+
+
+@pytest.fixture
+def year(tmp_path: Path) -> Path:
+    made = tmp_path / "year"
+    made.mkdir()
+    (made / "plan.json").write_text(plan_to_json(plan()), encoding="utf-8")
+    return made
+
+
+def lines(shown: RenderableType, width: int) -> list[str]:
+    text = io.StringIO()
+    Console(width=width, file=text, markup=False, highlight=False).print(shown)
+    return text.getvalue().splitlines()
+
+
+def flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_up_lists_the_sky_at_a_moment(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["up", str(folder), "--at", "2027-01-08T22:00"]) == 0
+    shown = capsys.readouterr().out
+    expected = (
+        "moor, Friday 8 January 2027, 22:00: dark", "Moon: waxing crescent", "Jupiter", "Sirius",
+        "M 42, Orion Nebula", "Castor", "M 31, Andromeda", "High up: ", "In the south: ",
+    )  # fmt: skip
+    for words in expected:
+        assert words in flat(shown)
+    assert "more: --all lists them" in shown
+    run(["up", str(folder), "--at", "2027-01-08T22:00", "--all"])
+    everything = capsys.readouterr().out
+    assert "--all" not in everything
+    assert len(everything.splitlines()) > 2 * len(shown.splitlines())
+
+
+def test_up_means_tonight_at_ten_where_nothing_is_said(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["up", str(folder)]) == 0
+    assert "22:00" in capsys.readouterr().out.splitlines()[0]
+
+
+def test_up_in_daylight_shows_the_moon_and_warns(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["up", str(folder), "--at", "2027-01-15T14:00"]) == 0
+    shown = flat(capsys.readouterr().out)
+    assert "daylight" in shown
+    assert "only the Moon is shown. Never point a telescope or binoculars near the Sun." in shown
+    assert "Moon: first quarter" in shown
+    assert "Jupiter" not in shown
+
+
+def test_a_thin_moon_by_day_is_left_alone() -> None:
+    noon = overview_of(scenario(ORION), datetime(2027, 1, 8, 13, tzinfo=UTC))
+    assert "leave it alone" in flat("\n".join(lines(overview_shown(noon), 80)))
+    dusk = overview_of(scenario(ORION), datetime(2027, 1, 8, 16, 20, tzinfo=UTC))
+    assert "no sweeping near it" in flat("\n".join(lines(overview_shown(dusk), 80)))
+
+
+@pytest.mark.parametrize(
+    ("at", "words"),
+    [("soon", "read 'soon', expected a local date and time"), ("2100-01-01", "the ephemeris runs from")],
+)
+def test_up_tells_a_moment_it_cannot_show(
+    at: str, words: str, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["up", str(folder), "--at", at]) == 1
+    assert words in capsys.readouterr().err
+
+
+def test_planets_tells_each_season(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["planets", str(folder)]) == 0
+    shown = flat(capsys.readouterr().out)
+    assert "Planets at moor, 1 January 2027 to 9 February 2027" in shown
+    assert all(
+        name in shown for name in ("Mercury", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
+    )
+    assert "Never point a telescope" in shown
+
+
+def test_moon_prints_the_diary_by_month(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["moon", str(folder)]) == 0
+    shown = flat(capsys.readouterr().out)
+    assert "January 2027 new Moon 7, first quarter 15, full Moon 22, last quarter 28" in shown
+    assert "10 to 16 sets early sets 19:02 on the first, 03:08 on the last" in shown
+    assert "dark hours are moonless" in shown
+
+
+def test_moon_writes_a_row_a_night(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    out = tmp_path / "moon.csv"
+    assert run(["moon", str(folder), "--out", str(out)]) == 0
+    assert "40 nights" in capsys.readouterr().out
+    with out.open(encoding="utf-8", newline="") as file:
+        text = file.read()
+    assert text.count("\r\n") == 41
+    assert len(list(csv.DictReader(io.StringIO(text)))) == 40
+    assert run(["moon", str(folder), "--out", str(tmp_path)]) == 1
+    assert "cannot write to" in capsys.readouterr().err
+
+
+def test_night_tells_the_programme_and_what_to_do_when(
+    year: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["night", str(year), "--on", "2027-01-08"]) == 0
+    shown = flat(capsys.readouterr().out)
+    story = (
+        "Larkmoor, Friday 8 January 2027: out from 18:00 to 20:35", "Moon: waxing crescent, 1 % lit",
+        "18:20-18:35 Jupiter (planet)", "Start from Rigel: just above it.", "48 times, field 1.0°",
+        "19:30 White lamps and screens off", "20:00 Eyes are ready", "20:00-20:20 M 42", "To take",
+        "eyepieces: 25 mm", "Dew and cold", "Take care", "Never point a telescope",
+    )  # fmt: skip
+    places = [shown.index(words) for words in story]
+    assert places == sorted(places)
+
+
+def test_night_takes_the_file_too_and_shows_standbys(year: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["night", str(year / "plan.json"), "--on", "2027-01-15"]) == 0
+    assert "19:00-23:00 M 42 best about 21:00" in flat(capsys.readouterr().out)
+
+
+def test_night_without_a_date_is_the_next_planned_one(
+    year: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Clock(datetime):
+        today_utc = datetime(2027, 1, 10, 12, tzinfo=UTC)
+
+        @classmethod
+        def now(cls, tz: object = None) -> datetime:  # type: ignore[override]
+            return cls.today_utc
+
+    monkeypatch.setattr(commands, "datetime", Clock)
+    for today, shown in (
+        ((2027, 1, 8), "8 January"),
+        ((2027, 1, 10), "15 January"),
+        ((2027, 2, 1), "8 January"),
+    ):
+        Clock.today_utc = datetime(*today, 12, tzinfo=UTC)
+        assert run(["night", str(year)]) == 0
+        assert shown in capsys.readouterr().out.splitlines()[0]
+
+
+def test_night_names_the_nearest_where_there_is_none(year: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["night", str(year), "--on", "2027-01-12"]) == 1
+    assert "expected a planned evening; the nearest are 2027-01-08, 2027-01-15" in capsys.readouterr().err
+    assert run(["night", str(year), "--on", "Friday"]) == 1
+    assert 'expected a date such as "2027-01-08"' in capsys.readouterr().err
+
+
+def test_night_tells_what_is_no_plan(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["night", str(tmp_path)]) == 1
+    assert "plan.json: No such file" in capsys.readouterr().err
+    (tmp_path / "plan.json").write_bytes(b"\xff\xfe\x00")
+    assert run(["night", str(tmp_path)]) == 1
+    assert "not a readable plan" in capsys.readouterr().err
+
+
+def test_guests_see_their_minutes() -> None:
+    made = replace(
+        plan(), nights=(replace(night(FIRST), guests=5), night(SECOND)), guests=Guests(frozenset({FIRST}), 5)
+    )
+    shown = flat("\n".join(lines(night_shown(made, FIRST), 80)))
+    assert "Minutes for each of 5 guests Jupiter 3.0, M 42 4.0" in shown
+
+
+def test_a_view_is_told_with_its_glass() -> None:
+    full = replace(VIEW, barlow=True, filter="O III")
+    assert view_in_words(full) == (
+        "200 mm f/6, 25 mm with Barlow, O III filter: 48 times, field 1.0°, exit pupil 4.2 mm. Lowest power."
+    )
+    bare = replace(VIEW, instrument="naked eye", eyepiece=None, why="wide and bright")
+    assert view_in_words(bare) == "With the naked eye: wide and bright."
+
+
+@pytest.mark.parametrize("width", [72, 80, 100, 160])
+def test_every_line_fits_its_terminal(width: int) -> None:
+    made = scenario(ORION, JUPITER, start=date(2027, 1, 1), nights=120)
+    moment = datetime(2027, 1, 8, 22, tzinfo=UTC)
+    shown = (
+        overview_shown(overview_of(made, moment), everything=True),
+        planets_shown(planet_seasons_of(made), made),
+        diary_shown(diary_of(sky_of(LARKMOOR, made.season.evenings).nights, LARKMOOR), LARKMOOR),
+        night_shown(plan(), FIRST), night_shown(plan(), SECOND),
+        overview_shown(overview_of(scenario(ORION, site=FLATS), moment)),
+    )  # fmt: skip
+    for one in shown:
+        assert max(map(len, lines(one, width))) <= width
