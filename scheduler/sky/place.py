@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -70,23 +71,31 @@ class Places:
         and south; 11" in 2015 and 2033). Altitude less parallax times the cosine of altitude is then within
         0.02 degrees of the Moon's topocentric altitude. A fixed target stays where it is at midnight.
         """
-        rows, columns, moments = np.broadcast_arrays(
-            np.asarray(target), np.asarray(night), np.asarray(unix_s, np.float64)
-        )
-        ra_deg = np.asarray(self.ra_of_date_deg[rows, columns])
-        dec_deg = np.asarray(self.dec_of_date_deg[rows, columns])
-        if not len(self.moving):
-            return ra_deg, dec_deg
-        slot_of = np.full(len(self), -1)
-        slot_of[self.moving] = np.arange(len(self.moving))
-        slot = np.asarray(slot_of[rows])
-        moves = slot >= 0
-        if moves.any():
-            where = slot[moves], columns[moves]
-            hours = (moments[moves] - self.midnight_unix_s[columns[moves]]) / 3600.0
-            ra_deg[moves] += hours * (self.ra_rate_deg_h[where] + hours * self.ra_bend_deg_h2[where])
-            dec_deg[moves] += hours * (self.dec_rate_deg_h[where] + hours * self.dec_bend_deg_h2[where])
-        return np.asarray(ra_deg % 360.0), np.asarray(dec_deg)
+        rows, columns = np.broadcast_arrays(np.asarray(target), np.asarray(night))
+        moments = np.asarray(unix_s, np.float64)
+        shape = np.broadcast_shapes(rows.shape, moments.shape)
+        ra_deg, dec_deg = self.ra_of_date_deg[rows, columns], self.dec_of_date_deg[rows, columns]
+        slot = self._slot[rows]
+        if not slot.any():
+            return np.array(np.broadcast_to(ra_deg, shape)), np.array(np.broadcast_to(dec_deg, shape))
+        hours = (moments - self.midnight_unix_s[columns]) / 3600.0
+        ra_rate, ra_bend, dec_rate, dec_bend = self._motion[:, slot, columns]
+        ra_deg = ra_deg + hours * (ra_rate + hours * ra_bend)
+        dec_deg = dec_deg + hours * (dec_rate + hours * dec_bend)
+        return np.asarray(ra_deg % 360.0), np.asarray(np.broadcast_to(dec_deg, shape))
+
+    @cached_property
+    def _slot(self) -> Ints:
+        """Each target's place among those that move, counted from 1; 0 for what does not. (targets,)"""
+        slot = np.zeros(len(self), dtype=np.int64)
+        slot[self.moving] = 1 + np.arange(len(self.moving))
+        return slot
+
+    @cached_property
+    def _motion(self) -> Floats:
+        """Rates and bends by slot: ra and its bend, dec and its bend; the first slot rests."""
+        moves = np.stack([self.ra_rate_deg_h, self.ra_bend_deg_h2, self.dec_rate_deg_h, self.dec_bend_deg_h2])
+        return np.concatenate([np.zeros((4, 1, moves.shape[2])), moves], axis=1)
 
     def horizontal_parallax_deg(self, target: ArrayLike, night: ArrayLike) -> Floats:
         """Return how much lower a target on the horizon stands for the site than geocentrically. [deg]
@@ -94,9 +103,7 @@ class Places:
         `target` and `night` are positions whose shapes broadcast; 0 for what does not move.
         """
         known = np.vstack([np.zeros(len(self.midnight_unix_s)), self.parallax_deg])
-        slot_of = np.zeros(len(self), dtype=np.int64)
-        slot_of[self.moving] = 1 + np.arange(len(self.moving))
-        return np.asarray(known[slot_of[np.asarray(target)], np.asarray(night)])
+        return np.asarray(known[self._slot[np.asarray(target)], np.asarray(night)])
 
 
 def places_of(sky: SeasonSky, targets: Sequence[Target]) -> Places:
