@@ -1,10 +1,10 @@
 """The sky: the only package that imports skyfield, and only when a sky is asked for.
 
-`sky_of` gives a season's nights; `places_of` where targets stand on them; `looks_of` how planets look;
-`orbit_looks` how minor bodies do; `moonface_of` how the Sun stands over the Moon's craters; `planet_season_of`
-when a planet comes and goes; `moon_at` and `sun_at` where the two lights are at any moment. `events` and
-`eclipses` say what happens when, `showers` and `variables` when meteors and stars keep their dates. Altitudes
-are those without an atmosphere unless called apparent; `refraction` turns one into the other.
+`sky_of` gives a season's nights; `places_of` where targets stand on them; `looks_of` how planets look and
+`orbit_looks` how minor bodies do; `moonface_of` how the Sun stands over the Moon's craters; `moon_at` and
+`sun_at` where the two lights are at any moment; `planet_season_of` when a planet comes and goes. `events` and
+`eclipses` say what happens when, `showers` and `variables` when meteors and stars keep their dates.
+Altitudes are those without an atmosphere unless called apparent; `refraction` turns one into the other.
 """
 
 from .apparitions import PlanetSeason, planet_season_of
