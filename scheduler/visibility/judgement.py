@@ -4,9 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import Any, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ..domain import Filter, Lines
 from ..domain.checks import holds, named, within
+
+AnyFloats: TypeAlias = NDArray[np.floating[Any]]
+"""Of single or of double precision."""
 
 
 @dataclass(frozen=True, slots=True)

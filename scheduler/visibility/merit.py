@@ -11,12 +11,12 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..domain.opportunity import Floats
-from .judgement import LineLight, MeritSettings
+from .judgement import AnyFloats, LineLight, MeritSettings
 
 __all__ = [
-    "LineLight", "MeritSettings", "cluster_cost_dex", "dark_nebula_merit", "eclipse_merit", "glow_merit",
-    "moon_feature_merit", "pair_merit", "pair_need_arcsec", "planet_merit", "seeing_at", "shower_merit",
-    "star_merit", "steady_merit", "step", "wide_cost_dex",
+    "LineLight", "MeritSettings", "cluster_cost_dex", "cluster_merit", "dark_nebula_merit", "eclipse_merit",
+    "glow_merit", "hourly_rate", "moon_feature_merit", "planet_merit", "shower_merit", "star_merit",
+    "steady_merit", "step", "wide_cost_dex",
 ]  # fmt: skip
 
 
@@ -59,6 +59,22 @@ def star_merit(margin_dex: ArrayLike, settings: MeritSettings) -> Floats:
     return step(margin_dex, settings.seen_dex, settings.seen_width_dex)
 
 
+def cluster_merit(stars: AnyFloats, glow: AnyFloats, glow_worth: AnyFloats) -> AnyFloats:
+    """Return the merit of a cluster, 0..1: by its stars or, for less, by the glow of those unresolved.
+
+    Parameters
+    ----------
+    stars, glow : Merit as single stars and as a glow. [0..1]
+    glow_worth : What the glow alone is worth of a resolved cluster. [0..1]
+
+    Examples
+    --------
+    >>> cluster_merit(np.array([0.0, 0.5, 1.0]), np.array(1.0), np.array(0.5))
+    array([0.5 , 0.75, 1.  ])
+    """
+    return np.asarray(1.0 - (1.0 - stars) * (1.0 - glow_worth * glow))
+
+
 def wide_cost_dex(size_deg: ArrayLike, true_field_deg: ArrayLike, settings: MeritSettings) -> Floats:
     """Return what an object loses by filling, or overflowing, the field. [dex, at most `wide_cost_dex`]
 
@@ -95,74 +111,6 @@ def dark_nebula_merit(sky_brightness: ArrayLike, settings: MeritSettings) -> Flo
     array([0.  , 0.5 , 0.96])
     """
     return step(sky_brightness, settings.dark_nebula_sky, settings.dark_nebula_width)
-
-
-def pair_need_arcsec(
-    aperture_mm: ArrayLike,
-    magnification: ArrayLike,
-    seeing_arcsec: ArrayLike,
-    difference_mag: ArrayLike,
-    settings: MeritSettings,
-) -> Floats:
-    """Return how far apart two stars must be to be split, air, glass and eye together. [arcsec]
-
-    Parameters
-    ----------
-    aperture_mm : What gathers the light. [mm]
-    magnification : 1 for the naked eye.
-    seeing_arcsec : Full width at half maximum where one looks. [arcsec]
-    difference_mag : Between the two stars. [mag]
-
-    Notes
-    -----
-    Dawes's limit, a share of the seeing and what the eye can tell at this power, added as squares. How much
-    wider an unequal pair must be is from memory of observers' rules.
-
-    Examples
-    --------
-    >>> pair_need_arcsec(100.0, 100.0, 2.0, [0.0, 3.0], MeritSettings()).round(2)
-    array([2.1 , 6.12])
-    """
-    glass = 4.56 * 25.4 / np.asarray(aperture_mm, dtype=float)
-    air = settings.seeing_share * np.asarray(seeing_arcsec, dtype=float)
-    eye = settings.eye_arcsec / np.asarray(magnification, dtype=float)
-    unequal = 10.0 ** (settings.unequal_dex_per_mag * np.asarray(difference_mag, dtype=float))
-    return np.asarray(np.sqrt(glass**2 + air**2 + eye**2) * unequal)
-
-
-def seeing_at(seeing_arcsec: ArrayLike, airmass: ArrayLike) -> Floats:
-    """Return the seeing through more air than at the zenith. [arcsec]
-
-    References
-    ----------
-    D. L. Fried, JOSA 56, 1372 (1966), from memory: turbulent air blurs as the 0.6th power of its depth
-
-    Examples
-    --------
-    >>> seeing_at(2.0, [1.0, 2.0]).round(2)
-    array([2.  , 3.03])
-    """
-    return np.asarray(np.asarray(seeing_arcsec, dtype=float) * np.asarray(airmass, dtype=float) ** 0.6)
-
-
-def pair_merit(split_dex: ArrayLike, light_dex: ArrayLike, settings: MeritSettings) -> Floats:
-    """Return the merit of a double star, 0..1: the lesser of two margins counts.
-
-    Parameters
-    ----------
-    split_dex : Separation over what is needed. [dex]
-    light_dex : Margin of the fainter star. [dex]
-
-    Examples
-    --------
-    >>> pair_merit([-0.2, 0.1, 0.5, 0.5], [2.0, 2.0, 2.0, 0.0], MeritSettings()).round(2)
-    array([0.08, 0.5 , 0.97, 0.3 ])
-    """
-    soft = settings.pair_softness_dex
-    lesser = -soft * np.logaddexp(
-        -np.asarray(split_dex, dtype=float) / soft, -np.asarray(light_dex, dtype=float) / soft
-    )
-    return step(lesser, settings.pair_dex, settings.pair_width_dex)
 
 
 def steady_merit(altitude_deg: ArrayLike, settings: MeritSettings) -> Floats:

@@ -16,33 +16,27 @@ from ..domain import Site, Target
 from ..domain.opportunity import Floats, Ints
 from .allowed import allowed_of, light_passed
 from .appearance import Appearance, Shows, appearance_of
+from .axis import Axis
 from .contrast import read_rest, table_at
-from .judgement import MeritSettings
+from .judgement import AnyFloats, MeritSettings
 from .merit import (
     cluster_cost_dex,
+    cluster_merit,
     dark_nebula_merit,
-    pair_merit,
-    pair_need_arcsec,
-    seeing_at,
     wide_cost_dex,
 )
 from .optics import Optic
+from .pairs import pair_merit, pair_need_arcsec, seeing_at
 from .reach import (
-    SKY,
-    SKY_LOW,
-    SKY_STEP,
-    SKY_STEPS,
-    AnyFloats,
     advised,
     log_background,
     preference,
+    sky_axis,
     star_reach_mag,
 )
 
-AIR_STEPS = 13
-MOST_AIR = 40.0
-DIMMEST_DEX = 4.0
-"""Air beyond that which dims by so much beyond the zenith's is not tabulated. [dex]"""
+AIRS = (*np.geomspace(1.0, 6.0, 11), 7.5, 10.0, 14.0, 22.0, 40.0)
+"""Depths of air of every table, closer where one observes."""
 
 CELLS_AT_ONCE = 1_500_000
 """Merits worked out together; keeps the memory small."""
@@ -60,17 +54,18 @@ class MeritTable:
 
     Attributes
     ----------
-    airmass : Of the table's last axis; the skies are `reach.SKY`. (airs,)
+    sky, air : The table's sky brightnesses and airmasses. [mag/arcsec2]
     log_odds : Natural log odds of the merit: between entries it runs nearly straight. float32
     optic : Which optic is advised, by position in `optics`; -1 where a target does not show by the sky
         behind it alone (planets, Moon, showers, events; its merit here is 1) or nothing may be used
-        (its merit is 0). int16
+        (its merit is 0). int8
     optics : The ways of looking.
     """
 
-    airmass: Floats
+    sky: Axis
+    air: Axis
     log_odds: Singles
-    optic: NDArray[np.int16]
+    optic: NDArray[np.int8]
     optics: tuple[Optic, ...]
 
     def at(self, target: Ints, sky_brightness: ArrayLike, airmass: ArrayLike) -> Floats:
@@ -82,7 +77,7 @@ class MeritTable:
         of 0.4 mag; skies and air beyond the table count as its edge.
         """
         cell, over_sky, over_air = self._cell(target, sky_brightness, airmass)
-        flat, airs = self.log_odds.reshape(-1), len(self.airmass)
+        flat, airs = self.log_odds.reshape(-1), len(self.air)
         near = flat.take(cell)
         near += (flat.take(cell + 1) - near) * over_air
         far = flat.take(cell + airs)
@@ -93,22 +88,16 @@ class MeritTable:
     def optic_at(self, target: Ints, sky_brightness: ArrayLike, airmass: ArrayLike) -> Ints:
         """Return the advised optic at the nearest entry, by position; -1 for none. int"""
         cell, over_sky, over_air = self._cell(target, sky_brightness, airmass)
-        nearest = cell + (over_sky >= 0.5) * len(self.airmass) + (over_air >= 0.5)
+        nearest = cell + (over_sky >= 0.5) * len(self.air) + (over_air >= 0.5)
         return self.optic.reshape(-1).take(nearest).astype(np.int64)
 
     def _cell(
         self, target: Ints, sky_brightness: ArrayLike, airmass: ArrayLike
     ) -> tuple[Ints, Singles, Singles]:
         """Return the entry before, and how far beyond it in sky and air. [0..1]"""
-        target, sky, air = np.broadcast_arrays(target, sky_brightness, airmass)
-        airs = len(self.airmass)
-        steps = np.clip((sky - SKY_LOW) / SKY_STEP, 0.0, SKY_STEPS - 1.0)
-        row = np.minimum(steps.astype(np.int64), SKY_STEPS - 2)
-        air = np.clip(air, 1.0, self.airmass[-1])
-        column = np.minimum((np.log(air) * (1.0 / np.log(self.airmass[1]))).astype(np.int64), airs - 2)
-        over_air = (air - self.airmass[column]) * (1.0 / np.diff(self.airmass))[column]
-        cell = (target * SKY_STEPS + row) * airs + column
-        return cell, (steps - row).astype(np.float32), over_air.astype(np.float32)
+        row, over_sky = self.sky.place(sky_brightness)
+        column, over_air = self.air.place(airmass)
+        return (target * len(self.sky) + row) * len(self.air) + column, over_sky, over_air
 
 
 def merit_table_of(
@@ -126,9 +115,9 @@ def merit_table_of(
     settings = settings or MeritSettings()
     looks, allowed = appearance_of(targets, settings), allowed_of(targets, optics, settings)
     work = _Work(tuple(optics), site, settings)
-    log_odds = np.full((len(targets), SKY_STEPS, AIR_STEPS), CERTAIN, dtype=np.float32)
-    optic = np.full(log_odds.shape, NO_OPTIC, dtype=np.int16)
-    for rows, usable in _groups(looks, allowed):
+    log_odds = np.full((len(targets), len(work.sky), len(work.air)), CERTAIN, dtype=np.float32)
+    optic = np.full(log_odds.shape, NO_OPTIC, dtype=np.int8)
+    for rows, usable in _groups(looks, allowed, len(work.sky) * len(work.air)):
         if not len(usable):
             log_odds[rows] = NEVER
             continue
@@ -139,17 +128,17 @@ def merit_table_of(
             log_odds[rows] = np.clip(np.log(best / (1.0 - best)), NEVER, CERTAIN)
         order = preference([optics[one] for one in usable])
         optic[rows] = usable[advised(merit, order, settings.advice_slack)]
-    return MeritTable(work.airmass, log_odds, optic, tuple(optics))
+    return MeritTable(work.sky, work.air, log_odds, optic, tuple(optics))
 
 
-def _groups(looks: Appearance, allowed: NDArray[np.bool_]) -> Iterator[tuple[Ints, Ints]]:
+def _groups(looks: Appearance, allowed: NDArray[np.bool_], cells: int) -> Iterator[tuple[Ints, Ints]]:
     """Yield targets that show by one law, with the optics any of them may use, not too many at once."""
     filtered = looks.both > 0.0
     for shows in (one for one in Shows if one is not Shows.ELSEWHERE):
         for with_lines in (False, True):
             rows = np.flatnonzero((looks.shows == shows) & (filtered == with_lines))
             usable = np.flatnonzero(allowed[rows].any(axis=0))
-            at_once = max(1, CELLS_AT_ONCE // (max(len(usable), 1) * SKY_STEPS * AIR_STEPS))
+            at_once = max(1, CELLS_AT_ONCE // (max(len(usable), 1) * cells))
             for first in range(0, len(rows), at_once):
                 yield rows[first : first + at_once], usable
 
@@ -159,16 +148,15 @@ class _Work:
 
     def __init__(self, optics: tuple[Optic, ...], site: Site, settings: MeritSettings) -> None:
         self.optics, self.site, self.settings = optics, site, settings
-        most = min(MOST_AIR, 1.0 + DIMMEST_DEX / (0.4 * site.extinction_mag))
-        self.airmass = np.geomspace(1.0, most, AIR_STEPS)
-        self.dimming_dex = 0.4 * site.extinction_mag * self.airmass
-        self.stars_mag = [star_reach_mag(one, SKY) for one in optics]
-        self.tables = [table_at(log_background(one, SKY)) for one in optics]
+        self.sky, self.air = sky_axis(optics), Axis.through(AIRS, 0.02)
+        self.dimming_dex = 0.4 * site.extinction_mag * self.air.values
+        self.stars_mag = [star_reach_mag(one, self.sky.values) for one in optics]
+        self.tables = [table_at(log_background(one, self.sky.values)) for one in optics]
 
     def merits(self, looks: Appearance, usable: Ints) -> Singles:
         """Return the merit of targets through each of the usable optics. float32"""
         law = {Shows.PAIR: self._pairs, Shows.DARK: self._dark}.get(Shows(int(looks.shows[0])), self._faint)
-        found = np.empty((len(usable), len(looks.shows), SKY_STEPS, AIR_STEPS), dtype=np.float32)
+        found = np.empty((len(usable), len(looks.shows), len(self.sky), len(self.air)), dtype=np.float32)
         for row, one in enumerate(usable.tolist()):
             found[row] = law(looks, one)
         return found
@@ -183,7 +171,7 @@ class _Work:
             return glow
         cost = cluster_cost_dex(looks.size_deg, self.optics[one].true_field_deg, self.settings)
         stars = self._seen(0.4 * (self.stars_mag[one] - looks.star_mag[:, None]) - cost[:, None])
-        return np.maximum(stars, looks.glow_worth.astype(np.float32)[:, None, None] * glow)
+        return cluster_merit(stars, glow, looks.glow_worth.astype(np.float32)[:, None, None])
 
     def _glow_dex(self, looks: Appearance, one: int) -> Floats:
         """Return the margins of the half-light and the best ellipse, no air. (2, targets, skies) [dex]"""
@@ -205,7 +193,7 @@ class _Work:
     def _pairs(self, looks: Appearance, one: int) -> Floats:
         optic, settings = self.optics[one], self.settings
         need = pair_need_arcsec(
-            optic.aperture_mm, optic.magnification, seeing_at(self.site.seeing_arcsec, self.airmass),
+            optic.aperture_mm, optic.magnification, seeing_at(self.site.seeing_arcsec, self.air.values),
             looks.difference_mag[:, None], settings,
         )  # fmt: skip
         apart = np.log10(3600.0 * looks.size_deg)
@@ -216,5 +204,5 @@ class _Work:
 
     def _dark(self, looks: Appearance, one: int) -> Floats:
         cost = cluster_cost_dex(looks.size_deg, self.optics[one].true_field_deg, self.settings)
-        sky = dark_nebula_merit(SKY, self.settings)
-        return np.repeat((10.0 ** -cost[:, None] * sky)[..., None], AIR_STEPS, axis=-1)
+        sky = dark_nebula_merit(self.sky.values, self.settings)
+        return np.repeat((10.0 ** -cost[:, None] * sky)[..., None], len(self.air), axis=-1)

@@ -4,27 +4,43 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from ..domain import BINOCULARS, NAKED_EYE, TELESCOPE
 from ..domain.opportunity import Floats, Ints
 from .appearance import LEAST_SIZE_ARCMIN, SQUARE_ARCMIN_SR
+from .axis import Axis
 from .contrast import read_rest, table_at
-from .detect import star_threshold_lux, to_luminance, to_lux, to_magnitude
-from .judgement import MeritSettings
+from .detect import (
+    DARKEST_CD_M2,
+    star_threshold_lux,
+    to_luminance,
+    to_lux,
+    to_magnitude,
+    to_surface_brightness,
+)
+from .judgement import AnyFloats, MeritSettings
 from .merit import glow_merit
 from .optics import Optic
 from .profile import NAMES
 
-AnyFloats: TypeAlias = NDArray[np.floating[Any]]
-"""Of single or of double precision."""
+SKIES = (
+    *np.arange(8.0, 15.0, 0.35), *np.arange(15.0, 18.0, 0.2), *np.arange(18.0, 22.4, 0.1), 22.4, 22.7, 23.0,
+)  # fmt: skip
+"""Skies that every table has, from the Moon's own glare and bright dusk to the darkest. [mag/arcsec2]"""
 
-SKY_LOW, SKY_STEP, SKY_STEPS = 8.0, 0.25, 61
-SKY = SKY_LOW + SKY_STEP * np.arange(SKY_STEPS)
-"""Skies of every table: from the Moon's own glare and bright dusk to the darkest. [mag/arcsec2]"""
+_RISES_AGAIN_CD_M2 = 0.0869
+"""Here the star threshold leaves the level of its crest and rises again. [cd/m2]"""
+
+
+def sky_axis(optics: Sequence[Optic]) -> Axis:
+    """Return the skies of a table: closer where it matters, and wherever a threshold turns sharply."""
+    frozen = [one.light * one.sky_pass / DARKEST_CD_M2 for one in optics]
+    rising = [one.light / _RISES_AGAIN_CD_M2 for one in optics if one.filter is None]
+    turns = to_surface_brightness(1.0 / np.array([*frozen, *rising]))
+    return Axis.through([*SKIES, *turns[(turns > SKIES[0]) & (turns < SKIES[-1])]], 0.005)
 
 
 def log_background(optic: Optic, sky_brightness: ArrayLike) -> Floats:
@@ -78,21 +94,20 @@ class Reach:
     Attributes
     ----------
     optics : The ways of looking.
+    sky : Skies of the second axis. [mag/arcsec2]
     half_mag, best_mag : Of the half-light and the best ellipse; alike for a star. [mag]
     settings : The judgement.
     """
 
     optics: tuple[Optic, ...]
+    sky: Axis
     half_mag: Floats
     best_mag: Floats
     settings: MeritSettings
 
     def merits(self, magnitude: ArrayLike, sky_brightness: ArrayLike, extinction_mag: ArrayLike) -> Floats:
         """Return the merit through each optic, (optics, ...), 0..1; the arguments broadcast."""
-        sky = np.asarray(sky_brightness, dtype=float)
-        steps = np.clip((sky - SKY_LOW) / SKY_STEP, 0.0, SKY_STEPS - 1.001)
-        before = steps.astype(np.int64)
-        share = steps - before
+        before, share = self.sky.place(sky_brightness)
         seen_mag = np.asarray(magnitude, dtype=float) + np.asarray(extinction_mag, dtype=float)
         half, best = (
             0.4 * (limit[:, before] * (1.0 - share) + limit[:, before + 1] * share - seen_mag)
@@ -117,20 +132,20 @@ def reach_of(
     settings : The judgement.
     size_arcmin : Diameter of the coma; None for a point. [arcmin]
     """
-    settings = settings or MeritSettings()
+    settings, sky = settings or MeritSettings(), sky_axis(optics)
     if size_arcmin is None or size_arcmin <= LEAST_SIZE_ARCMIN:
-        stars = np.array([star_reach_mag(one, SKY) for one in optics])
-        return Reach(tuple(optics), stars, stars, settings)
+        stars = np.array([star_reach_mag(one, sky.values) for one in optics])
+        return Reach(tuple(optics), sky, stars, stars, settings)
     log_area = float(np.log10(0.25 * np.pi * size_arcmin**2 * SQUARE_ARCMIN_SR))
     nebula = np.array([NAMES.index("nebula")])
-    limits = np.empty((2, len(optics), SKY_STEPS))
+    limits = np.empty((2, len(optics), len(sky)))
     for row, one in enumerate(optics):
-        table = table_at(log_background(one, SKY))
+        table = table_at(log_background(one, sky.values))
         apparent = np.array([log_area + 2.0 * np.log10(one.magnification)])
         rest = read_rest(table, nebula, apparent)[:, 0]
         gain = np.log10(one.light * one.sky_pass / one.field_factor)
         limits[:, row] = 2.5 * (rest - log_area + gain + float(np.log10(to_lux(0.0))))
-    return Reach(tuple(optics), limits[0], limits[1], settings)
+    return Reach(tuple(optics), sky, limits[0], limits[1], settings)
 
 
 def point_merit(

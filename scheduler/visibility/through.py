@@ -16,15 +16,14 @@ from .contrast import exact_rest
 from .judgement import MeritSettings
 from .merit import (
     cluster_cost_dex,
+    cluster_merit,
     dark_nebula_merit,
     glow_merit,
-    pair_merit,
-    pair_need_arcsec,
-    seeing_at,
     star_merit,
     wide_cost_dex,
 )
 from .optics import Optic
+from .pairs import pair_merit, pair_need_arcsec, seeing_at
 from .reach import log_background, star_reach_mag
 
 
@@ -114,7 +113,8 @@ def _cluster(
 ) -> Floats:
     cost = cluster_cost_dex(looks.size_deg, one.true_field_deg, settings)
     stars = star_merit(_light_dex(looks, one, sky, air, site) - cost, settings)
-    return np.maximum(stars, looks.glow_worth * _glow(looks, one, sky, air, site, settings))
+    glow = _glow(looks, one, sky, air, site, settings)
+    return np.asarray(cluster_merit(stars, glow, looks.glow_worth), dtype=np.float64)
 
 
 def _pair(
