@@ -1,7 +1,7 @@
 """Our double stars against figures from elsewhere.
 
-Sources: `double_orbits.csv` and `double_separations.csv`, each with its own source at its head; the bright
-stars of Hipparcos in `scheduler/catalogue/data/bright_stars.csv`. The worked example of an orbit is from
+Sources: `double_orbits.csv`, `double_separations.csv` and `hipparcos_pairs.csv`, each with its own source at
+its head; the bright stars in `scheduler/catalogue/data/bright_stars.csv`. The worked example of an orbit is from
 memory of J. Meeus, Astronomical Algorithms, chapter 57.
 """
 
@@ -29,6 +29,7 @@ def published(name: str) -> list[dict[str, str]]:
 
 ORBITS = published("double_orbits.csv")
 SEPARATIONS = published("double_separations.csv")
+HIPPARCOS = published("hipparcos_pairs.csv")
 WITH_ORBIT = {look_up(row["designation"]).identity for row in ORBITS}
 
 
@@ -91,9 +92,7 @@ def test_pairs_stand_where_their_orbits_put_them(orbit: dict[str, str]) -> None:
     pair = pair_of(entry)
     separation, angle = seen_at(orbit, YEAR)
     assert pair.separation_arcsec == pytest.approx(separation, abs=max(0.15, 0.05 * separation))
-    assert pair.position_angle_deg is not None
-    turned = (pair.position_angle_deg - angle + 180.0) % 360.0 - 180.0
-    assert abs(turned) < 7.0
+    assert turned_deg(pair.position_angle_deg, angle) < 7.0
     assert pair.bright_mag == pytest.approx(float(orbit["bright_mag"]), abs=0.2)
     assert pair.faint_mag == pytest.approx(float(orbit["faint_mag"]), abs=0.2)
     wds = orbit["wds"]  # hours, minutes and tenths, then degrees and minutes
@@ -114,7 +113,35 @@ def test_pairs_have_the_place_and_separation_of_the_observing_list(row: dict[str
     assert pair_of(entry).separation_arcsec == pytest.approx(measured, rel=within)
 
 
-def test_primaries_are_where_hipparcos_has_them_and_as_bright() -> None:
+def turned_deg(ours: float | None, theirs: float) -> float:
+    assert ours is not None
+    return abs((ours - theirs + 180.0) % 360.0 - 180.0)
+
+
+@pytest.mark.parametrize("row", HIPPARCOS, ids=lambda row: row["star"])
+def test_pairs_are_where_hipparcos_saw_them(row: dict[str, str]) -> None:
+    entry = look_up(row["star"])
+    pair = pair_of(entry)
+    assert apart_arcmin(entry, float(row["ra_deg"]), float(row["dec_deg"])) < 0.05
+    if entry.identity != "Rasalgethi":  # varies by half a magnitude
+        hp_mag, entry_mag = float(row["hp_mag"]), entry.magnitude or 99.0
+        as_one = pair.bright_mag if entry.identity != "Alcor" else pair.faint_mag
+        assert min(abs(hp_mag - as_one), abs(hp_mag - entry_mag)) < 0.4
+    if row["companion_hip"] and entry.identity not in WITH_ORBIT:
+        assert pair.separation_arcsec == pytest.approx(float(row["separation_arcsec"]), rel=0.04)
+        assert turned_deg(pair.position_angle_deg, float(row["position_angle_deg"])) < 4.0
+
+
+def test_hipparcos_saw_nearly_all_of_them() -> None:
+    assert len({row["star"] for row in HIPPARCOS}) == len(HIPPARCOS) == len(PIECES) - 3
+    assert sum(bool(row["companion_hip"]) for row in HIPPARCOS) > 50
+    for piece in PIECES:
+        if "agree with Hipparcos" in piece.source:
+            row = next(row for row in HIPPARCOS if row["star"] == piece.entry.identity)
+            assert row["companion_hip"], piece.entry.identity
+
+
+def test_primaries_are_among_our_bright_stars_and_as_bright() -> None:
     stars = bright_stars()
     met = 0
     for piece in PIECES:
