@@ -1,8 +1,8 @@
 """Our double stars against figures from elsewhere.
 
 Sources: `double_orbits.csv`, `double_separations.csv` and `hipparcos_pairs.csv`, each with its own source at
-its head; the bright stars in `scheduler/catalogue/data/bright_stars.csv`. The worked example of an orbit is from
-memory of J. Meeus, Astronomical Algorithms, chapter 57.
+its head; our bright stars, whose source is told in `scheduler/catalogue/stars.py`. The worked example of an
+orbit is from memory of J. Meeus, Astronomical Algorithms, chapter 57.
 """
 
 from __future__ import annotations

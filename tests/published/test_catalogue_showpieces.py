@@ -152,3 +152,19 @@ def test_places_of_our_own_pieces_agree_with_rows_of_other_origin() -> None:
             math.radians(second.dec_deg or 0.0)
         )
         assert math.hypot(across, up) < apart_deg, (one, other)
+
+
+# Right ascension [h, min] and declination [deg, min] of pieces outside the open catalogue in S. Gottlieb's list.
+PLACES = {
+    "Stock 1": (19, 35.8, 25, 13), "Stock 2": (2, 15.0, 59, 25), "Stock 23": (3, 16.3, 60, 2),
+    "Tr 1": (1, 35.7, 61, 17), "Tr 3": (3, 12.0, 63, 11), "Tr 24": (16, 57.0, -40, -40),
+    "B 86": (18, 2.7, -27, -50), "B 92": (18, 15.5, -18, -11), "B 142": (19, 40.7, 10, 37),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PLACES)
+def test_places_of_our_own_pieces_agree_with_an_observers_list(name: str) -> None:
+    hours, minutes, degrees, arcmin = PLACES[name]
+    entry, dec_deg = look_up(name), degrees + arcmin / 60.0
+    across = ((entry.ra_deg or 0.0) - 15.0 * (hours + minutes / 60.0)) * math.cos(math.radians(dec_deg))
+    assert math.hypot(across, (entry.dec_deg or 0.0) - dec_deg) < 0.3, "for what is as wide as this"
