@@ -154,7 +154,7 @@ def test_places_of_our_own_pieces_agree_with_rows_of_other_origin() -> None:
         assert math.hypot(across, up) < apart_deg, (one, other)
 
 
-# Right ascension [h, min] and declination [deg, min] of pieces outside the open catalogue in S. Gottlieb's list.
+# Right ascension [h, min] and declination [deg, min] in S. Gottlieb's list of pieces outside the catalogue.
 PLACES = {
     "Stock 1": (19, 35.8, 25, 13), "Stock 2": (2, 15.0, 59, 25), "Stock 23": (3, 16.3, 60, 2),
     "Tr 1": (1, 35.7, 61, 17), "Tr 3": (3, 12.0, 63, 11), "Tr 24": (16, 57.0, -40, -40),
