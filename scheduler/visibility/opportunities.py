@@ -12,7 +12,7 @@ from ..domain import FreeNight, Guests, Opportunities, Routine
 from ..domain.opportunity import Floats, Ints
 from ..sky import SeasonSky
 from .merits import merit_of
-from .outlook import LightTable, outlook_of
+from .outlook import AirTable, LightTable, outlook_of
 from .prime import prime_and_fair, visit_starts
 from .prospect import Prospect
 from .spans import spans_of
@@ -62,8 +62,8 @@ def opportunities_of(
         target, night, start[long_enough].astype(np.int64), end[long_enough].astype(np.int64), minutes[target]
     )
     parts = np.array_split(np.arange(len(target)), max(1, -(-len(target) // WINDOWS_AT_ONCE)))
-    lights = LightTable(prospect.sky)
-    rows = [_rows_of(prospect, whole.part(part), lights, epoch_s) for part in parts]
+    tables = LightTable(prospect.sky), AirTable(prospect.sky.site)
+    rows = [_rows_of(prospect, whole.part(part), *tables, epoch_s) for part in parts]
     columns, merit = (np.concatenate(pieces, axis=-1) for pieces in zip(*rows, strict=True))
     found = _sorted(prospect, free, columns, merit)
     return _for_guests(prospect, free, found, guests) if guests else found
@@ -95,13 +95,15 @@ class _Windows:
         )  # fmt: skip
 
 
-def _rows_of(prospect: Prospect, windows: _Windows, table: LightTable, epoch_s: float) -> tuple[Ints, Floats]:
+def _rows_of(
+    prospect: Prospect, windows: _Windows, table: LightTable, air: AirTable, epoch_s: float
+) -> tuple[Ints, Floats]:
     """Return target, night, start, end, best of the stretches kept, (5, rows), and their merits, (rows,)."""
     starts = visit_starts(windows.start_min, windows.end_min, windows.minutes)
     middle_s = epoch_s + 60.0 * (starts + 0.5 * windows.minutes[:, None])
     across = windows.target[:, None], windows.night[:, None]
     lights = table.at(across[1], middle_s)
-    outlook = outlook_of(prospect.sky, prospect.places, *across, middle_s, lights)
+    outlook = outlook_of(prospect.sky, prospect.places, *across, middle_s, lights, air)
     merit = merit_of(prospect, *across, middle_s, outlook)
     ranks = prime_and_fair(starts, windows.minutes, merit, prospect.settings.least_merit)
     columns = [

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from ..domain import Site
 from ..domain.opportunity import Floats, Ints
 from ..sky import (
     Places,
@@ -112,19 +113,56 @@ class LightTable:
         return Lights(*np.moveaxis(read, -1, 0))
 
 
+class AirTable:
+    """What a site's air does at every altitude, by fiftieths of a degree, to be read millions of times.
+
+    Straight lines between the entries keep the apparent altitude within 0.0001 deg of the functions
+    themselves, and the airmass within 0.001 above 1 deg and 0.02 down to the horizon.
+    """
+
+    LOWEST_DEG, STEP_DEG = -6.0, 0.02
+
+    def __init__(self, site: Site) -> None:
+        true_deg = np.arange(self.LOWEST_DEG, 90.0 + 2.5 * self.STEP_DEG, self.STEP_DEG)
+        apparent_deg = apparent_altitude_deg(site, np.minimum(true_deg, 90.0))
+        self.table = np.stack([apparent_deg, airmass(apparent_deg)])
+
+    def at(self, true_deg: Floats) -> tuple[Floats, Floats]:
+        """Return apparent altitude [deg] and airmass at true altitudes; lower ones count as -6 deg."""
+        steps = (np.maximum(true_deg, self.LOWEST_DEG) - self.LOWEST_DEG) * (1.0 / self.STEP_DEG)
+        before = steps.astype(np.int64)
+        share = steps - before
+        first, second = self.table
+        return (
+            first[before] + (first[before + 1] - first[before]) * share,
+            second[before] + (second[before + 1] - second[before]) * share,
+        )
+
+
 def outlook_of(
-    sky: SeasonSky, places: Places, target: Ints, night: Ints, unix_s: Floats, lights: Lights | None = None
+    sky: SeasonSky,
+    places: Places,
+    target: Ints,
+    night: Ints,
+    unix_s: Floats,
+    lights: Lights | None = None,
+    air: AirTable | None = None,
 ) -> Outlook:
     """Return how targets stand on nights (both by position in `places` and `sky`) at moments.
 
-    `target` and `night` broadcast against `unix_s`; `lights` None computes Sun and Moon afresh.
+    `target` and `night` broadcast against `unix_s`; without `lights` and `air` Sun, Moon, refraction and
+    airmass are computed afresh.
     """
     site, lights = sky.site, lights or lights_at(sky, unix_s)
     ra_deg, dec_deg = places.at(target, night, unix_s)
     true_deg, azimuth_deg = altitude_azimuth(site, ra_deg, dec_deg, sidereal_deg(sky, night, unix_s))
     if len(places.moving):  # the Moon stands up to a degree lower for the site than for the Earth's centre
         true_deg = true_deg - places.horizontal_parallax_deg(target, night) * np.cos(np.radians(true_deg))
-    altitude_deg = apparent_altitude_deg(site, true_deg)
+    if air is None:
+        altitude_deg = apparent_altitude_deg(site, true_deg)
+        airmasses = airmass(altitude_deg)
+    else:
+        altitude_deg, airmasses = air.at(true_deg)
     apart_deg = separation_deg(ra_deg, dec_deg, lights.moon_ra_deg, lights.moon_dec_deg)
     behind_nl = (
         dark_sky_nl(site.sky_brightness, site.extinction_mag, altitude_deg)
@@ -140,5 +178,5 @@ def outlook_of(
     return Outlook(
         ra_deg, dec_deg, altitude_deg, azimuth_deg, lights.moon_altitude_deg, apart_deg,
         lights.moon_lit_fraction, lights.sun_altitude_deg, to_sky_brightness(behind_nl),
-        airmass(altitude_deg),
+        airmasses,
     )  # fmt: skip

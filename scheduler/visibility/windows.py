@@ -206,8 +206,12 @@ def _two_longest(cuts: list[Floats]) -> Floats:
 def _of_moving(
     sky: SeasonSky, places: Places, lowest_deg: Floats, start: Floats, end: Floats, pressure_hpa: float | None
 ) -> Floats:
-    """Return starts and ends, (2, 2 windows, moving, nights), sampled and refined."""
-    slot, night = (a.ravel() for a in np.indices((len(places.moving), len(sky))))
+    """Return starts and ends, (2, 2 windows, moving, nights), sampled and refined.
+
+    Targets that move alike and ask alike, as the features of the Moon do, are followed once.
+    """
+    leaders, follows = _alike(places, lowest_deg, start, end)
+    slot, night = (a.ravel() for a in np.meshgrid(leaders, np.arange(len(sky)), indexing="ij"))
     target = places.moving[slot]
 
     def direction(which: Ints, when: Floats) -> tuple[Floats, Floats]:
@@ -227,7 +231,21 @@ def _of_moving(
         azimuth_deg = direction(*np.broadcast_arrays(rows, moments))[1]
         moments = _with_corners(moments, azimuth_deg, sky.site.horizon.azimuth_deg)
     found = stretches_of(moments, margin(rows, moments), margin, keep=2)
-    return np.moveaxis(found.reshape(len(places.moving), len(sky), 2, 2), (3, 2), (0, 1))
+    found = found.reshape(len(leaders), len(sky), 2, 2)[follows]
+    return np.moveaxis(found, (3, 2), (0, 1))
+
+
+def _alike(places: Places, lowest_deg: Floats, start: Floats, end: Floats) -> tuple[Ints, Ints]:
+    """Return the first slot of each sort of moving target, and which of these every slot follows."""
+    first: dict[bytes, int] = {}
+    follows = [
+        first.setdefault(
+            b"".join(one[row].tobytes() for one in (places.ra_of_date_deg, lowest_deg, start, end)), slot
+        )
+        for slot, row in enumerate(places.moving.tolist())
+    ]
+    leaders, which = np.unique(np.array(follows, dtype=np.int64), return_inverse=True)
+    return leaders, which
 
 
 def _with_corners(unix_s: Floats, azimuth_deg: Floats, corners_deg: tuple[float, ...]) -> Floats:

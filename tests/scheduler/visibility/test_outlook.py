@@ -7,9 +7,11 @@ from datetime import date, timedelta
 import numpy as np
 from numpy.testing import assert_allclose
 
+from scheduler.sky import apparent_altitude_deg
 from scheduler.sky.place import places_of
 from scheduler.sky.season import sky_of
-from scheduler.visibility.outlook import LightTable, lights_at, outlook_of
+from scheduler.visibility.brightness import airmass
+from scheduler.visibility.outlook import AirTable, LightTable, lights_at, outlook_of
 from tests.small_season import ANDROMEDA, FLATS, JUPITER, LARKMOOR, ORION, POINT
 
 
@@ -40,6 +42,16 @@ def test_an_outlook_is_the_same_from_the_table_and_afresh() -> None:
     read = outlook_of(sky, places, target, night, moments, LightTable(sky).at(night, moments))
     assert_allclose(read.sky_brightness, afresh.sky_brightness, atol=0.002)
     assert_allclose(read.moon_separation_deg, afresh.moon_separation_deg, atol=0.003)
+
+
+def test_the_air_table_keeps_to_refraction_and_airmass() -> None:
+    true_deg = np.linspace(-0.5, 90.0, 40_001)
+    for site in (LARKMOOR, FLATS, POINT):
+        altitude_deg, airmasses = AirTable(site).at(true_deg)
+        assert_allclose(altitude_deg, apparent_altitude_deg(site, true_deg), atol=1e-4)
+        exact = airmass(apparent_altitude_deg(site, true_deg))
+        assert_allclose(airmasses, exact, atol=0.02)
+        assert_allclose(airmasses[true_deg > 1.0], exact[true_deg > 1.0], atol=1e-3)
 
 
 def test_a_full_moon_brightens_the_sky_and_leaves_the_air() -> None:

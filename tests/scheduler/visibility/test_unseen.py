@@ -7,7 +7,7 @@ from datetime import date, time
 
 import pytest
 
-from scheduler.domain import Availability, EveningRule, Horizon, Kind, Reason, Routine, Scenario, Target
+from scheduler.domain import Availability, EveningRule, Horizon, Kind, Pair, Reason, Routine, Scenario, Target
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of
@@ -85,7 +85,8 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
     "lost in the Sun": (scenario(replace(MERCURY, lowest_altitude_deg=0.0), start=date(2027, 2, 19), nights=2,
                                  site=FLATS), Reason.NEAR_SUN, "above 0° only while too near the Sun"),
     "a double star in thick air": (
-        scenario(replace(ALBIREO, ra_deg=83.0, dec_deg=-32.0, lowest_altitude_deg=1.0)), Reason.NOT_SHOWN,
+        scenario(replace(ALBIREO, ra_deg=83.0, dec_deg=-32.0, lowest_altitude_deg=1.0,
+                         nature=Pair(5.0, 5.0, 3.4))), Reason.NOT_SHOWN,
         "up when you are free, but too low in unsteady air to show well"),
     "in thick air": (
         scenario(star("Low", 83.8, -32.0, lowest_altitude_deg=1.0), nights=1,
