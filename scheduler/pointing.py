@@ -186,11 +186,11 @@ def where_in_words(altitude_deg: float, azimuth_deg: float) -> str:
 def way_in_words(distance_deg: float, side_deg: float) -> str:
     """Return how far and to which side of a star one looks on, as one faces it.
 
-    Beyond a fist the side is also given as on a clock face, to half an hour: eight sides would miss by four
-    degrees a fist, the clock misses by one and a half at most.
+    Beyond a fist the side is also given as on the face of a clock, to half an hour: eight sides would miss by
+    up to four degrees a fist, the clock misses by less than one and a half.
 
     >>> way_in_words(14.0, 310.0)
-    'one and a half fists (14°) to its upper left (half past ten on a clock)'
+    'one and a half fists (14°) to its upper left, towards half past ten'
     >>> way_in_words(4.2, 178.0), way_in_words(0.2, 10.0)
     ('two fingers (4.2°) below it', 'right at it')
     """
@@ -200,7 +200,7 @@ def way_in_words(distance_deg: float, side_deg: float) -> str:
     towards = f"{side} it" if side in ("above", "below") else f"to its {side}"
     if distance_deg < 0.75 * FIST_DEG:
         return f"{hands_in_words(distance_deg)} ({distance_deg:.1f}°) {towards}"
-    return f"{hands_in_words(distance_deg)} ({distance_deg:.0f}°) {towards} ({_clock(side_deg)} on a clock)"
+    return f"{hands_in_words(distance_deg)} ({distance_deg:.0f}°) {towards}, towards {_clock(side_deg)}"
 
 
 def hands_in_words(angle_deg: float) -> str:

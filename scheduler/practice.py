@@ -163,7 +163,8 @@ def _eyes(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminde
 def _staying_out(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
     checks = int((outing.minutes - PACKING_MIN - 1.0) // DEW_EVERY_MIN)
     for check in range(1, checks + 1):
-        at = outing.start + timedelta(minutes=check * DEW_EVERY_MIN)
+        due = outing.start + timedelta(minutes=check * DEW_EVERY_MIN)
+        at = next((v.time.end for v in visits if v.time.start <= due < v.time.end), due)
         yield Reminder(at, "Dew: look at eyepiece, finder and front lens or small mirror; warm gently.")
     if outing.minutes > LONG_MIN and len(visits) > 1:
         half_way = min(visits[:-1], key=lambda visit: abs(visit.time.end - outing.middle))

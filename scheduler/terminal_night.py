@@ -25,7 +25,7 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     free = next(one for one in plan.nights if one.evening == evening)
     (moon,) = diary_of([free.night], plan.site)
     parts: list[RenderableType] = [
-        Text(_heading(plan, evening, briefing), style="bold"), Text(_moon_words(plan, moon)),
+        Text(_heading(plan, evening, briefing), style="bold"), Text(_moon_words(plan, free, moon)),
         Text(_dark_words(plan, free)), Text(),
         _programme(plan, evening, briefing),
     ]  # fmt: skip
@@ -45,14 +45,18 @@ def _heading(plan: Plan, evening: date, briefing: Briefing) -> str:
     return f"{plan.site.name}, {evening:%A} {evening.day} {evening:%B %Y}: out from {begin} to {end}"
 
 
-def _moon_words(plan: Plan, moon: MoonNight) -> str:
-    crossings = [
+def _moon_words(plan: Plan, free: FreeNight, moon: MoonNight) -> str:
+    """Return what the Moon does between dusk and dawn, and how much of the dark window she leaves."""
+    twilit = free.night.twilit
+    crossings = sorted((when, word) for when, word in ((moon.rise, "rises"), (moon.set, "sets")) if when)
+    seen = [
         f"{word} {_clock(plan, when)}"
-        for when, word in sorted((m, w) for m, w in ((moon.rise, "rises"), (moon.set, "sets")) if m)
+        for when, word in crossings
+        if twilit and twilit.start < when < twilit.end
     ]
-    return ", ".join(
-        [f"Moon: {moon.phase}, {100 * moon.lit_fraction:.0f} % lit", *crossings, moon.mark.value]
-    )
+    words = ", ".join([f"Moon: {moon.phase}, {100 * moon.lit_fraction:.0f} % lit", *seen])
+    dark_min = moon.dark.minutes if moon.dark else 0.0
+    return f"{words}; {moon.moonless_min:.0f} of {dark_min:.0f} dark minutes are moonless"
 
 
 def _dark_words(plan: Plan, free: FreeNight) -> str:
@@ -100,10 +104,10 @@ def view_in_words(view: View) -> str:
         through.append(f"{view.eyepiece}{' with Barlow' if view.barlow else ''}")
     if view.filter:
         through.append(f"{view.filter} filter")
-    return (
-        f"{', '.join(through)}: {view.magnification:.0f} times, field {view.true_field_deg:.1f}°, "
-        f"exit pupil {view.exit_pupil_mm:.1f} mm. {view.why[:1].upper()}{view.why[1:]}."
-    )
+    words = f"{', '.join(through)}: {view.magnification:.0f} times, field {view.true_field_deg:.1f}°"
+    if "exit pupil" not in view.why:
+        words += f", exit pupil {view.exit_pupil_mm:.1f} mm"
+    return f"{words}. {view.why[:1].upper()}{view.why[1:]}."
 
 
 def _standbys(plan: Plan, standbys: list[Standby]) -> Table:

@@ -127,9 +127,7 @@ def directions(text: str) -> tuple[float, float]:
     """Follow the words that say how far and to which side: degrees, and degrees from straight up."""
     if text == "right at it":
         return 0.0, 0.0
-    found = re.fullmatch(
-        r"(.+) \((\d+\.?\d*)°\) (?:to its )?([a-z ]+?)(?: it)?(?: \((.+) on a clock\))?", text
-    )
+    found = re.fullmatch(r"(.+) \((\d+\.?\d*)°\) (?:to its )?([a-z ]+?)(?: it)?(?:, towards (.+))?", text)
     assert found is not None
     hands, figure, side, clock = found.groups()
     assert eyed(hands) == pytest.approx(float(figure), abs=2.6 if "fist" in hands else 1.05)

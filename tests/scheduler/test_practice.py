@@ -123,6 +123,8 @@ def test_dew_is_looked_for_every_hour_and_told_by_length_and_season() -> None:
     long_night = planned((ORION, 18, 0, 20), (CRAB, 23, 0, 20))
     briefing = briefing_of(long_night, FIRST)
     assert at(briefing, "Dew: look") == ["18:40", "19:40", "20:40", "21:40", "22:40"]
+    busy = briefing_of(planned((ORION, 18, 0, 20), (CRAB, 19, 20, 40), (WIDE, 20, 30, 20)), FIRST)
+    assert at(busy, "Dew: look") == ["18:40", "20:00", "20:50"]
     assert "reckon with dew or frost" in briefing.dew
     assert "no humidity is known" in briefing.dew
     short = briefing_of(planned((ORION, 18, 0, 20)), FIRST)
