@@ -74,17 +74,15 @@ def orbit_looks_at(orbits: Sequence[Orbit], unix_s: Floats) -> OrbitLooks:
 def orbits_seen_au(orbits: Sequence[Orbit], unix_s: Floats) -> Floats:
     """Return astrometric vectors at times (n,): (3, bodies, 2, n), first from the Earth, then from the Sun.
 
-    ICRS, at the moment the light left; light-time by three steps, good to 0.001" beyond 0.01 au. [au]
+    ICRS, at the moment the light left, by three steps; that the Sun has moved since is left out (0.02"). [au]
     """
     times = times_of(unix_s)
-    sun, earth = (ephemeris()[body].at(times) for body in ("sun", "earth"))
-    sun_au, speed = np.asarray(sun.xyz.au), np.asarray(sun.velocity.au_per_d)
-    earth_au = np.asarray(earth.xyz.au)
+    sun_au, earth_au = (np.asarray(ephemeris()[body].at(times).xyz.au) for body in ("sun", "earth"))
     tdb = np.asarray(times.tdb)
     late_d = np.zeros((len(orbits), len(tdb)))
     for _ in range(3):
         from_sun = heliocentric_au(orbits, tdb - late_d)
-        seen = from_sun + (sun_au - earth_au)[:, None] - speed[:, None] * late_d
+        seen = from_sun + (sun_au - earth_au)[:, None]
         late_d = np.sqrt((seen**2).sum(axis=0)) / _LIGHT_AU_DAY
     return np.stack([seen, from_sun], axis=2)
 

@@ -52,6 +52,12 @@ def test_a_minor_planets_line() -> None:
     assert (orbit.argument_deg, orbit.absolute_mag, orbit.slope, orbit.comet) == (73.73161, 3.4, 0.15, False)
 
 
+def test_the_nearest_perihelion_is_taken() -> None:
+    # Ten degrees before its perihelion, not 350 after the last.
+    orbit = orbit_of(CERES.replace("162.68631", "350.00000"))
+    assert orbit.perihelion_jd == pytest.approx(2459000.5 + 10.0 / 0.21406009)
+
+
 def test_a_comets_line() -> None:
     assert orbit_of(HALE_BOPP) == orbit_of(HALE_BOPP.strip()) == Orbit(
         2450537.1333, 0.916241, 0.994928, 88.9908, 283.3593, 130.6448, -2.0, 4.0, True

@@ -119,6 +119,20 @@ def test_minor_planets_at_opposition_have_no_phase() -> None:
     assert comet_magnitude(5.0, 4.0, 0.1, 0.2) == pytest.approx(5.0 - 10.0 + 5 * np.log10(0.2))
 
 
+def test_the_short_law_of_phases_follows_the_long_one() -> None:
+    # Bowell et al. 1989 in full, coefficients from memory; Meeus's short form is said to serve as well.
+    phase = np.radians(np.array([0.0, 2.0, 5.0, 10.0, 20.0, 30.0, 45.0, 60.0]))
+    half, sine = np.tan(phase / 2.0), np.sin(phase)
+    near = np.exp(-90.56 * half**2)
+    slope, parts = 0.15, []
+    for a, b, c in ((3.332, 0.631, 0.986), (1.862, 1.218, 0.238)):
+        small = 1.0 - c * sine / (0.119 + 1.341 * sine - 0.754 * sine**2)
+        parts.append(near * small + (1.0 - near) * np.exp(-a * half**b))
+    long = -2.5 * np.log10((1.0 - slope) * parts[0] + slope * parts[1])
+    short = minor_planet_magnitude(0.0, slope, 1.0, 1.0, np.degrees(phase))
+    assert np.abs(short - long).max() < 0.03
+
+
 def test_looks_follow_the_law_of_each_body() -> None:
     sky = sky_of(SITES[0], year_from(date(2025, 9, 1))[::30])
     planet, comet = orbit(0.1, 2.5), orbit(1.0, 0.5, 140.0, comet=True)
