@@ -3,23 +3,38 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 
 from hypothesis import strategies as st
 
 from scheduler.domain import (
     Availability,
+    Barlow,
     Binoculars,
     ClearOdds,
     EveningRule,
+    Extended,
+    Eyepiece,
+    Filter,
+    Guests,
     Horizon,
     Kind,
     Kit,
+    LightCurve,
+    Lines,
+    MoonFeature,
+    Nature,
+    Observer,
+    Occasion,
+    Orbit,
+    Pair,
     Routine,
     Scenario,
     Season,
+    Shower,
     Site,
     Target,
+    Telescope,
 )
 
 ZONES = {
@@ -28,6 +43,12 @@ ZONES = {
     "Asia/Kathmandu": (80.0, 88.0), "Australia/Lord_Howe": (158.0, 160.0), "Europe/Oslo": (5.0, 30.0),
     "UTC": (-180.0, 180.0),
 }  # fmt: skip
+KITS = (
+    Kit(binoculars=Binoculars("10x50", 10.0, 50.0)),
+    Kit((Telescope("200 mm f/6", 200.0, 1200.0, 50.0), Telescope("small", 70.0, 500.0)),
+        (Eyepiece("25 mm", 25.0), Eyepiece("9 mm", 9.0, 60.0)), Barlow(2.0),
+        Binoculars("10x50", 10.0, 50.0), (Filter("oxygen", Lines.OXYGEN),)),
+)  # fmt: skip
 PLANETS = ("mercury", "venus", "mars", "jupiter", "saturn", "uranus", "neptune")
 
 
@@ -43,25 +64,73 @@ def sites(draw: st.DrawFn) -> Site:
     )  # fmt: skip
 
 
+NAKED, GLASS, TUBE = "naked eye", "binoculars", "telescope"
+
+
+@st.composite
+def fixed_targets(draw: st.DrawFn, name: str) -> Target:
+    """Return a deep-sky object, a double or a variable star, with or without what is known about it."""
+    kind = draw(st.sampled_from([Kind.DEEP_SKY, Kind.DOUBLE_STAR, Kind.VARIABLE_STAR]))
+    natures: dict[Kind, list[Nature | None]] = {
+        Kind.DEEP_SKY: [None, Extended("galaxy", 4.0, "Sb"), Extended("open cluster", None, None, 80),
+                        Extended("planetary nebula"), Extended("dark nebula", 30.0)],
+        Kind.DOUBLE_STAR: [None, Pair(3.0, 5.0, 12.0), Pair(6.0, 6.2, 1.5)],
+        Kind.VARIABLE_STAR: [None, LightCurve(2.1, 3.4, 2445641.5135, 2.8673), LightCurve(3.0, 9.5)],
+    }  # fmt: skip
+    return Target(
+        name, kind, draw(st.floats(0, 360)), draw(st.floats(-90, 90)),
+        magnitude=draw(st.none() | st.floats(-1, 14)), size_arcmin=draw(st.none() | st.floats(0.1, 200)),
+        nature=draw(st.sampled_from(natures[kind])),
+    )  # fmt: skip
+
+
+@st.composite
+def wandering_targets(draw: st.DrawFn, name: str, start: date) -> Target:
+    """Return a planet, a feature of the Moon, a minor body, a shower, an eclipse or an event."""
+    kind = draw(st.sampled_from([Kind.PLANET, Kind.MOON_FEATURE, Kind.MINOR_BODY, Kind.METEOR_SHOWER,
+                                 Kind.ECLIPSE, Kind.EVENT]))  # fmt: skip
+    if kind is Kind.PLANET:
+        return Target(name, kind, body=draw(st.sampled_from(PLANETS)))
+    if kind is Kind.MOON_FEATURE:
+        feature = MoonFeature(draw(st.floats(-80, 80)), draw(st.floats(-70, 70)), 90.0)
+        return Target(name, kind, body="moon", nature=feature)
+    if kind is Kind.MINOR_BODY:
+        near_jd = 2461400.0 + draw(st.floats(-900, 900))
+        orbit = Orbit(near_jd, draw(st.floats(0.6, 2.6)), draw(st.floats(0.0, 1.1)), draw(st.floats(0, 170)),
+                      draw(st.floats(0, 360)), draw(st.floats(0, 360)), draw(st.floats(2, 9)),
+                      *draw(st.sampled_from([(0.15, False, None), (4.0, True, 3.0)])))  # fmt: skip
+        return Target(name, kind, nature=orbit)
+    if kind is Kind.METEOR_SHOWER:
+        shower = Shower(draw(st.floats(0, 360)), draw(st.floats(5, 150)))
+        return Target(name, kind, draw(st.floats(0, 360)), draw(st.floats(-90, 90)), nature=shower)
+    if kind is Kind.ECLIPSE:
+        return Target(name, kind, body="moon")
+    begins = datetime(start.year, start.month, start.day, tzinfo=UTC) + timedelta(
+        minutes=draw(st.integers(0, 20 * 1440))
+    )
+    lasts = timedelta(minutes=draw(st.integers(5, 200)))
+    return Target(name, kind, draw(st.floats(0, 360)), draw(st.floats(-90, 90)),
+                  nature=Occasion(begins, begins + lasts))  # fmt: skip
+
+
 @st.composite
 def targets(draw: st.DrawFn, position: int, start: date) -> Target:
     asked = draw(st.none() | st.integers(0, 10).map(lambda days: start + timedelta(days=days)))
     until = draw(st.none() | st.integers(10, 18).map(lambda days: start + timedelta(days=days)))
-    if draw(st.booleans()):
-        body = draw(st.sampled_from(PLANETS))
-        target = Target(f"{body.title()} {position}", Kind.PLANET, body=body)
-    else:
-        kind = draw(st.sampled_from([Kind.DEEP_SKY, Kind.DOUBLE_STAR]))
-        target = Target(f"Star {position}", kind, draw(st.floats(0, 360)), draw(st.floats(-90, 90)))
+    name = f"Target {position}"
+    target = draw(fixed_targets(name) | wandering_targets(name, start))
+    spacing_days = draw(st.integers(1, 6))
     return replace(
         target,
         minutes=draw(st.sampled_from([5, 20, 45, 120])),
         priority=draw(st.integers(1, 5)),
         visits=draw(st.integers(1, 3)),
-        spacing_days=draw(st.integers(1, 6)),
+        spacing_days=spacing_days,
+        longest_spacing_days=draw(st.none() | st.integers(spacing_days, 9)),
         earliest=asked,
         latest=until,
         lowest_altitude_deg=draw(st.sampled_from([0.0, 10.0, 20.0, 40.0])),
+        instrument=draw(st.sampled_from([None, None, NAKED, GLASS, TUBE])),
     )
 
 
@@ -85,7 +154,7 @@ def scenarios(draw: st.DrawFn) -> Scenario:
     return Scenario(
         name="drawn",
         site=draw(sites()),
-        kit=Kit(binoculars=Binoculars("10x50", 10.0, 50.0)),
+        kit=draw(st.sampled_from(KITS)),
         season=Season(start, draw(st.integers(1, 21))),
         availability=Availability(
             tuple(draw(st.lists(evening_rules(), min_size=1, max_size=2))),
@@ -99,4 +168,10 @@ def scenarios(draw: st.DrawFn) -> Scenario:
         clear_odds=ClearOdds((draw(st.floats(0, 1)),) * 12, draw(st.floats(0, 0.9))),
         targets=tuple(wished),
         routine=Routine(draw(st.integers(0, 40)), draw(st.integers(0, 40)), draw(st.integers(0, 10))),
+        observers=(Observer("Ada", draw(st.integers(5, 90))), Observer("Ben", 30, ("10x50",))),
+        guests=Guests(
+            frozenset(start + timedelta(days=day) for day in draw(st.sets(st.integers(0, 20), max_size=2))),
+            draw(st.integers(1, 10)),
+            finish=draw(st.none() | st.just(time(22, 45))),
+        ),
     )

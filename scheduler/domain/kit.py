@@ -155,12 +155,6 @@ class Kit:
         """Names of the telescopes, then of the binoculars."""
         return (*(t.name for t in self.telescopes), *([self.binoculars.name] if self.binoculars else ()))
 
-    @property
-    def aperture_mm(self) -> float:
-        """Clear aperture of the largest instrument. [mm]"""
-        every = [*self.telescopes, *([self.binoculars] if self.binoculars else ())]
-        return max(instrument.aperture_mm for instrument in every)
-
     def eyepieces_of(self, telescope: Telescope) -> tuple[Eyepiece, ...]:
         """Return the eyepieces that fit a telescope, longest first."""
         fitting = (one for one in self.eyepieces if one.telescope in (None, telescope.name))

@@ -58,7 +58,8 @@ def kit_of(top: Mapping[str, Any], part: Mapping[str, dict[str, Any]], notes: No
 
 def observers_of(top: Mapping[str, Any], kit: Kit | None, notes: Notes) -> tuple[Observer, ...] | None:
     """Return who looks, one observer where nobody is named, or None with the faults noted."""
-    before, found = len(notes.found), []
+    before = len(notes.found)
+    found: list[Observer] = []
     for under, one in _numbered(top, "observers"):
         read = read_table(one, "observers", under, notes)
         observer = notes.build(Observer, read, {"name": "observer"}, under=under)

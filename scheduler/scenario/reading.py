@@ -9,9 +9,10 @@ from ..domain import Scenario, Target
 from ..errors import Fault, ScenarioFaults
 from .known import LookUp
 from .notes import Notes
+from .rows import Circumstances
 from .settings import Settings, settings_of
 from .text import text_of
-from .wishes import Circumstances, targets_of
+from .wishes import targets_of
 
 SETTINGS_FILE, WISHES_FILE = "scenario.toml", "wish-list.csv"
 MOST_SETTINGS_BYTES, MOST_WISHES_BYTES = 200_000, 10_000_000

@@ -38,6 +38,30 @@ def airmass(altitude_deg: ArrayLike) -> Floats:
     return np.asarray(1.0 / (sine + 0.50572 * (high_deg + 6.07995) ** -1.6364))
 
 
+def pickering_airmass(altitude_deg: ArrayLike) -> Floats:
+    """Return the air looked through by a second published formula, 1..39.
+
+    Parameters
+    ----------
+    altitude_deg : Apparent altitude; below the horizon counts as the horizon. [deg]
+
+    Notes
+    -----
+    Kept beside `airmass` to judge it: the two differ by 0.3 % at 5 deg and by 2 % at the horizon.
+
+    References
+    ----------
+    K. A. Pickering, The southern limits of the ancient star catalog, DIO 12, 3 (2002)
+
+    Examples
+    --------
+    >>> pickering_airmass([90.0, 30.0, 5.0]).round(3)
+    array([ 1.   ,  1.993, 10.334])
+    """
+    high_deg = np.maximum(np.asarray(altitude_deg, dtype=float), 0.0)
+    return np.asarray(1.0 / np.sin(np.radians(high_deg + 244.0 / (165.0 + 47.0 * high_deg**1.1))))
+
+
 def to_nanolamberts(sky_brightness: ArrayLike) -> Floats:
     """Return the luminance of a sky given in mag/arcsec2. [nL]
 

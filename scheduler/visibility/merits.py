@@ -22,20 +22,18 @@ LEFT_AT_THE_ENDS = 0.6
 def merit_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
     """Return the merit of targets on nights (by position) at moments under an outlook, 0..1.
 
-    `target` and `night` broadcast against `unix_s`, and are one number to a row of its first axis; the
-    outlook has the shape of `unix_s`.
+    `target` and `night` hold a number for each row of the moments' first axis; the outlook has the shape of
+    the moments.
     """
-    first = (slice(None), *(0,) * (unix_s.ndim - 1))
-    row_target, row_night = (np.broadcast_to(rows, unix_s.shape)[first] for rows in (target, night))
-    kinds = prospect.kind[row_target]
+    column = (-1, *(1,) * (unix_s.ndim - 1))
+    kinds = prospect.kind[target.ravel()]
     merit = np.zeros(unix_s.shape)
-    across = (slice(None), *(None,) * (unix_s.ndim - 1))
     for law, of_kinds in _LAWS:
         chosen = np.isin(kinds, [KINDS.index(kind) for kind in of_kinds])
         if chosen.any():
-            rows = row_target[chosen][across], row_night[chosen][across]
+            rows, on = target.ravel()[chosen].reshape(column), night.ravel()[chosen].reshape(column)
             part = outlook if chosen.all() else outlook.part(chosen)
-            merit[chosen] = law(prospect, *rows, unix_s[chosen], part)
+            merit[chosen] = law(prospect, rows, on, unix_s[chosen], part)
     return merit
 
 

@@ -73,7 +73,8 @@ _Columns = tuple[Floats, Floats, Floats]
 
 
 def _finder(target: Target) -> Callable[[SeasonSky, Target], _Columns] | None:
-    if isinstance(target.nature, LightCurve) and target.nature.period_d is None:
+    keeps_time = isinstance(target.nature, LightCurve) and target.nature.period_d is not None
+    if target.kind is Kind.VARIABLE_STAR and not keeps_time:
         return None
     return _FINDERS.get(target.kind)
 

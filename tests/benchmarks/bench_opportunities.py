@@ -1,8 +1,8 @@
 """How long it takes to find when a thousand targets of every kind show, on every night of a year.
 
 Run with ``python -m tests.benchmarks.bench_opportunities``; one core. The list is real: doubles, variables,
-Moon features, showers, minor planets, planets and lunar eclipses of the catalogue, filled up with its brightest
-deep-sky objects; the kit holds two telescopes, three eyepieces, a Barlow, a filter and binoculars.
+Moon features, showers, minor planets, planets and lunar eclipses of the catalogue, filled up with its
+brightest deep-sky objects; the kit holds two telescopes, three eyepieces, a Barlow, a filter and binoculars.
 """
 
 from __future__ import annotations
