@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 
+import numpy as np
 import pytest
 
 from scheduler.domain import Site
@@ -18,6 +19,7 @@ from scheduler.sky.events import (
     moon_phases_of,
     oppositions_of,
 )
+from scheduler.sky.planets import looks_at
 
 from .sky_figures import FIGURES, rows_of, unix_of_tt
 
@@ -128,3 +130,12 @@ def test_nautical_twilight(check: str, turn: int) -> None:
 def test_events_carry_their_time_in_utc() -> None:
     (event,) = moon_phases_of(date(2026, 8, 12), date(2026, 8, 12))
     assert event.instant.tzinfo is UTC
+
+
+@pytest.mark.parametrize("row", rows_of("sky_oppositions.csv"), ids=lambda r: f"{r['body']} {r['day']}")
+def test_planets_look_as_announced_at_opposition(row: dict[str, str]) -> None:
+    day = date.fromisoformat(row["day"])
+    (event,) = oppositions_of(row["body"], day, day)
+    disc_arcsec, magnitude = looks_at(row["body"], np.array([event.instant.timestamp()]))[:2, 0]
+    assert disc_arcsec == pytest.approx(float(row["disc_arcsec"]), abs=float(row["disc_within"]))
+    assert magnitude == pytest.approx(float(row["magnitude"]), abs=float(row["magnitude_within"]))
