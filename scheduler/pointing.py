@@ -31,6 +31,8 @@ DEG_PER_MAG = 5.0
 ACROSS_ZENITH_DEG = 10.0
 """A star across the zenith must be this much nearer: left and right turn as one leans back. [deg]"""
 RIGHT_AT_DEG = 0.3
+ITSELF_DEG = 0.02
+"""Nearer than this a target is the bright star: a double or a variable. [deg]"""
 TWILIGHT = ((-12.0, -6.0), (FAINTEST_MAG, 1.0))
 """Altitudes of the Sun [deg] and the faintest star to be looked for then [mag]; straight between them."""
 
@@ -148,14 +150,17 @@ def _pointing(
 ) -> Pointing:
     sentences = [f"{where_in_words(altitude_deg, azimuth_deg)}."]
     known = star >= 0
-    if known:
-        way = way_in_words(distance_deg, side_deg)
-        sentences.append(f"Start from {stars.names[star]} ({stars.magnitude[star]:z.1f} mag): {way}.")
+    itself = known and distance_deg < ITSELF_DEG
+    named = f"{stars.names[star]} ({stars.magnitude[star]:z.1f} mag)" if known else ""
+    if itself:
+        sentences.append(f"It is the bright star itself: {named}.")
+    elif known:
+        sentences.append(f"Start from {named}: {way_in_words(distance_deg, side_deg)}.")
     elif needs_star:
         sentences.append("No bright star is near to start from.")
     else:
         sentences.append("It is plain to the naked eye there.")
-    if binoculars_first:
+    if binoculars_first and not itself:
         sentences.append("Find it in binoculars first.")
     return Pointing(
         star=stars.names[star] if known else None,

@@ -11,7 +11,7 @@ import numpy as np
 
 from .assignment.bound import expected_capacity_of
 from .assignment.problem import NO_LIMIT_DAYS, NightLimit, Problem
-from .domain import Availability, Cancel, FreeNight, Opportunities, Scenario, never_cancelled
+from .domain import Availability, Cancel, FreeNight, Opportunities, Routine, Scenario, never_cancelled
 from .domain.opportunity import Floats
 from .prices import NowOrLater
 
@@ -51,7 +51,7 @@ def priced(
     clear = Problem(
         opportunities, weights[opportunities.target] * opportunities.merit, minutes, visits, spacing_days,
         night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),
-        outing_cost=odds * routine.outing_cost,  # a clouded night is not gone out on
+        outing_cost=_cost_of_going_out(free, odds, routine),
         longest_spacing_days=np.array(
             [target.longest_spacing_days or NO_LIMIT_DAYS for target in targets], dtype=np.int64
         ),
@@ -62,6 +62,12 @@ def priced(
         visits, spacing_days, night_day,
     )  # fmt: skip
     return PricedSeason(replace(clear, value=season.worths), season.advantages)
+
+
+def _cost_of_going_out(free: Sequence[FreeNight], odds: Floats, routine: Routine) -> Floats:
+    """Return what each night out takes off: a clouded one is not gone out on, and guests come anyhow."""
+    alone = np.array([night.guests == 0 for night in free], dtype=np.bool_)
+    return np.asarray(np.where(alone, odds * routine.outing_cost, 0.0))
 
 
 def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[NightLimit, ...]:

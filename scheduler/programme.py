@@ -18,7 +18,7 @@ from .visibility.sights import looks_at
 from .visibility.unseen import reasons_of
 from .visibility.words import why_then
 
-STANDBYS_A_NIGHT = 3
+STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS = 3, 8
 BRIGHT = (Kind.PLANET, Kind.MOON_FEATURE)
 """What spoils eyes adapted to the dark."""
 
@@ -134,11 +134,15 @@ class Writer:
             if (
                 pair not in refused
                 and self.free[pair[1]].ever_clear
-                and len(chosen[pair[1]]) < STANDBYS_A_NIGHT
+                and len(chosen[pair[1]]) < self._most_standbys(pair[1])
             ):
                 refused.add(pair)
                 chosen[pair[1]].append(row)
         return [row for on in sorted(chosen) for row in chosen[on]]
+
+    def _most_standbys(self, night: int) -> int:
+        """Return how many standbys a night has: guests are shown round, whatever the wish-list lacks."""
+        return STANDBYS_FOR_GUESTS if self.free[night].guests else STANDBYS_A_NIGHT
 
     def _too_near_a_visit(self, visited: Ints) -> set[tuple[int, int]]:
         """Return targets and nights that are visited or, if visited often, within a visit's spacing."""

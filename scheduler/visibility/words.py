@@ -62,7 +62,10 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
     if isinstance(wish.nature, Shower):
         rate = prospect.occasions.strength[slot, night]
         return (f"zenithal rate about {rate:.0f} an hour",)
-    return (_from_the_moment(prospect, slot, night, moment, wish.nature),)
+    said = _from_the_moment(prospect, slot, night, moment, wish.nature)
+    if wish.kind is Kind.ECLIPSE:
+        return (said, _shadow_words(float(prospect.occasions.strength[slot, night])))
+    return (said,) if isinstance(wish.nature, LightCurve) else ()
 
 
 def _from_the_moment(prospect: Prospect, slot: int, night: int, moment: datetime, nature: object) -> str:
@@ -75,6 +78,13 @@ def _from_the_moment(prospect: Prospect, slot: int, night: int, moment: datetime
     if abs(late_min) >= 2880.0:
         far = f"{abs(late_min) / 1440.0:.0f} days"
     return f"{far} {'after' if late_min > 0 else 'before'} {about}"
+
+
+def _shadow_words(share: float) -> str:
+    """Return how deep the Moon goes into the shadow, from the share of an eclipse there is to see."""
+    if share >= 1.0:
+        return "total"
+    return "partial" if share >= 0.5 else "penumbral only: a slight shading"
 
 
 def _sky_words(night: Night, time: Span, sight: Sight) -> tuple[str, ...]:
