@@ -74,13 +74,13 @@ def orbit_looks_at(orbits: Sequence[Orbit], unix_s: Floats) -> OrbitLooks:
 def orbits_seen_au(orbits: Sequence[Orbit], unix_s: Floats) -> Floats:
     """Return astrometric vectors at times (n,): (3, bodies, 2, n), first from the Earth, then from the Sun.
 
-    ICRS, at the moment the light left, by three steps; that the Sun has moved since is left out (0.02"). [au]
+    ICRS, at the moment the light left, by two steps; that the Sun has moved since is left out (0.02"). [au]
     """
     times = times_of(unix_s)
     sun_au, earth_au = (np.asarray(ephemeris()[body].at(times).xyz.au) for body in ("sun", "earth"))
     tdb = np.asarray(times.tdb)
     late_d = np.zeros((len(orbits), len(tdb)))
-    for _ in range(3):
+    for _ in range(2):
         from_sun = heliocentric_au(orbits, tdb - late_d)
         seen = from_sun + (sun_au - earth_au)[:, None]
         late_d = np.sqrt((seen**2).sum(axis=0)) / _LIGHT_AU_DAY

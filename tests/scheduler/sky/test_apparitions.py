@@ -88,6 +88,9 @@ def test_inner_planets_have_an_apparition_on_either_side(skies: dict[str, Season
         for one in apparitions:
             assert (one.first_morning is None) != (one.first_evening is None)
             assert one.best.mornings == (one.first_morning is not None)
+            ends = (one.first_morning, one.last_morning, one.first_evening, one.last_evening)
+            start, end = (day for day in ends if day)
+            assert start <= one.best.first <= one.best.night <= one.best.last <= end
             if one.peak:
                 east = one.peak.kind is EventKind.EASTERN_ELONGATION
                 assert east == (one.first_evening is not None)
