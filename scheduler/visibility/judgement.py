@@ -71,6 +71,7 @@ class MeritSettings:
     cluster_room : A cluster wants a field this much wider than itself.
     cluster_cost : Margin a cluster loses for each decade by which the field is too small. [dex]
     cluster_edge_dex : Softness of that edge.
+    cluster_enough_dex : Brighter stars than this above the limit do not make up for a field too small. [dex]
     cluster_as_glow : Merit of an unresolved cluster over that of a glow as bright. [0..1]
     dark_nebula_sky, dark_nebula_width : Sky in which a dark nebula shows half as well. [mag/arcsec2]
     pair_dex, pair_width_dex : Margin at which a pair is split half the time, and the width.
@@ -103,6 +104,7 @@ class MeritSettings:
     cluster_room: float = 1.25
     cluster_cost: float = 2.0
     cluster_edge_dex: float = 0.05
+    cluster_enough_dex: float = 1.3
     cluster_as_glow: float = 0.5
     dark_nebula_sky: float = 21.0
     dark_nebula_width: float = 0.25
@@ -148,7 +150,8 @@ _BOUNDS: dict[str, tuple[float, float]] = {
     "field_factor": (0.5, 10.0), "one_eye": (1.0, 2.0), "per_surface": (0.5, 1.0),
     "naked_field_deg": (10.0, 120.0), "seen_dex": (-1.0, 2.0), "seen_width_dex": _WIDTH,
     "wide_cost_dex": (0.0, 2.0), "wide_width_dex": _WIDTH, "cluster_room": (0.5, 3.0),
-    "cluster_cost": (0.0, 10.0), "cluster_edge_dex": (0.001, 1.0), "cluster_as_glow": _SHARE,
+    "cluster_cost": (0.0, 10.0), "cluster_edge_dex": (0.001, 1.0), "cluster_enough_dex": (0.3, 5.0),
+    "cluster_as_glow": _SHARE,
     "dark_nebula_sky": (16.0, 22.5), "dark_nebula_width": _WIDTH, "pair_dex": (-1.0, 2.0),
     "pair_width_dex": _WIDTH, "pair_softness_dex": (0.001, 0.5), "seeing_share": _SHARE,
     "unequal_dex_per_mag": (0.0, 1.0), "eye_arcsec": (30.0, 600.0), "disc_steps": (1.0, 100.0),

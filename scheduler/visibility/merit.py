@@ -15,8 +15,8 @@ from .judgement import AnyFloats, LineLight, MeritSettings
 
 __all__ = [
     "LineLight", "MeritSettings", "cluster_cost_dex", "cluster_merit", "dark_nebula_merit", "eclipse_merit",
-    "glow_merit", "hourly_rate", "moon_feature_merit", "planet_merit", "shower_merit", "star_merit",
-    "steady_merit", "step", "wide_cost_dex",
+    "framed_merit", "glow_merit", "hourly_rate", "moon_feature_merit", "planet_merit", "shower_merit",
+    "star_merit", "steady_merit", "step", "wide_cost_dex",
 ]  # fmt: skip
 
 
@@ -57,6 +57,28 @@ def star_merit(margin_dex: ArrayLike, settings: MeritSettings) -> Floats:
     array([0.02, 0.15, 0.5 , 0.96])
     """
     return step(margin_dex, settings.seen_dex, settings.seen_width_dex)
+
+
+def framed_merit(margin_dex: ArrayLike, cost_dex: ArrayLike, settings: MeritSettings) -> Floats:
+    """Return the merit of a cluster's stars in a field that may not frame it, 0..1.
+
+    Parameters
+    ----------
+    margin_dex : Of its typical star above the faintest seen. [dex]
+    cost_dex : From `cluster_cost_dex`. [dex]
+
+    Notes
+    -----
+    The margin counts up to `cluster_enough_dex`, softly: stars that are bright anyway frame nothing.
+
+    Examples
+    --------
+    >>> framed_merit([0.35, 3.0, 3.0], [0.0, 0.0, 0.8], MeritSettings()).round(2)
+    array([0.5 , 0.99, 0.68])
+    """
+    width, enough = settings.seen_width_dex, settings.cluster_enough_dex
+    margin = -width * np.logaddexp(-np.asarray(margin_dex, dtype=float) / width, -enough / width)
+    return star_merit(margin - np.asarray(cost_dex, dtype=float), settings)
 
 
 def cluster_merit(stars: AnyFloats, glow: AnyFloats, glow_worth: AnyFloats) -> AnyFloats:

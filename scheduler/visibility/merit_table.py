@@ -170,7 +170,8 @@ class _Work:
         if shows is Shows.GLOW:
             return glow
         cost = cluster_cost_dex(looks.size_deg, self.optics[one].true_field_deg, self.settings)
-        stars = self._seen(0.4 * (self.stars_mag[one] - looks.star_mag[:, None]) - cost[:, None])
+        margin = 0.4 * (self.stars_mag[one] - looks.star_mag[:, None])
+        stars = self._seen(margin, cost[:, None, None])
         return cluster_merit(stars, glow, looks.glow_worth.astype(np.float32)[:, None, None])
 
     def _glow_dex(self, looks: Appearance, one: int) -> Floats:
@@ -182,13 +183,20 @@ class _Work:
         own = own - wide_cost_dex(looks.size_deg, optic.true_field_deg, self.settings)
         return np.asarray(rest + own[:, None])
 
-    def _seen(self, margin_dex: Floats) -> Singles:
-        """Return `star_merit` of a margin behind each depth of air, its exponential taken apart. float32"""
-        settings = self.settings
-        steps = np.clip((margin_dex - settings.seen_dex) / settings.seen_width_dex, -40.0, 40.0)
-        odds_against = np.exp(-steps).astype(np.float32)[..., None]
-        through_air = np.exp(np.minimum(self.dimming_dex / settings.seen_width_dex, 40.0)).astype(np.float32)
-        return np.asarray(1.0 / (1.0 + odds_against * through_air))
+    def _seen(self, margin_dex: Floats, cost_dex: Floats | None = None) -> Singles:
+        """Return `star_merit` behind each depth of air, or `framed_merit` where there is a cost. float32
+
+        Air only multiplies the odds against it, so the exponentials are few.
+        """
+        middle, width = self.settings.seen_dex, self.settings.seen_width_dex
+        against = np.exp(np.clip((middle - margin_dex) / width, -40.0, 40.0)).astype(np.float32)[..., None]
+        against = against * np.exp(np.minimum(self.dimming_dex / width, 40.0)).astype(np.float32)
+        if cost_dex is not None:
+            least = np.exp((middle - self.settings.cluster_enough_dex) / width)
+            against = (against + np.float32(least)) * np.exp(np.minimum(cost_dex / width, 6.0)).astype(
+                np.float32
+            )
+        return np.asarray(1.0 / (1.0 + against))
 
     def _pairs(self, looks: Appearance, one: int) -> Floats:
         optic, settings = self.optics[one], self.settings

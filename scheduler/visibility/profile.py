@@ -168,7 +168,7 @@ class Typical:
 
 
 TYPICAL = {
-    "galaxy": Typical(None, 14.3, 1.5),
+    "galaxy": Typical(None, 13.6, 3.0),
     "pair of galaxies": Typical(None, 14.3, 2.0),
     "triplet of galaxies": Typical(None, 14.5, 3.0),
     "group of galaxies": Typical(None, 14.5, 5.0),
@@ -182,13 +182,14 @@ TYPICAL = {
     "emission nebula": Typical("nebula", 15.0, 15.0),
     "reflection nebula": Typical("nebula", 14.8, 8.0),
     "nebula": Typical("nebula", 15.0, 8.0),
-    "supernova remnant": Typical("even disc", 15.3, 20.0),
+    "supernova remnant": Typical("nebula", 15.3, 20.0),
     "dark nebula": Typical("even disc", 15.0, 20.0),
     "star": Typical("even disc", 10.0, 0.0, 1),
     "nova": Typical("even disc", 12.0, 0.0, 1),
 }
-UNKNOWN = Typical("nebula", 14.5, 10.0)
-"""For what nobody named: a faint nebula."""
+UNKNOWN = Typical("nebula", 12.2, 8.0)
+"""For what nobody named: who types a place by hand has seen it in a list, so it is as the middle of
+Messier's, 8 mag."""
 
 
 def typical_of(what: str) -> Typical:

@@ -107,8 +107,9 @@ class Reach:
 
     def merits(self, magnitude: ArrayLike, sky_brightness: ArrayLike, extinction_mag: ArrayLike) -> Floats:
         """Return the merit through each optic, (optics, ...), 0..1; the arguments broadcast."""
-        before, share = self.sky.place(sky_brightness)
         seen_mag = np.asarray(magnitude, dtype=float) + np.asarray(extinction_mag, dtype=float)
+        seen_mag, sky = np.broadcast_arrays(seen_mag, np.asarray(sky_brightness, dtype=float))
+        before, share = self.sky.place(sky)
         half, best = (
             0.4 * (limit[:, before] * (1.0 - share) + limit[:, before + 1] * share - seen_mag)
             for limit in (self.half_mag, self.best_mag)

@@ -18,6 +18,7 @@ from .merit import (
     cluster_cost_dex,
     cluster_merit,
     dark_nebula_merit,
+    framed_merit,
     glow_merit,
     star_merit,
     wide_cost_dex,
@@ -112,7 +113,7 @@ def _cluster(
     looks: Appearance, one: Optic, sky: Floats, air: Floats, site: Site, settings: MeritSettings
 ) -> Floats:
     cost = cluster_cost_dex(looks.size_deg, one.true_field_deg, settings)
-    stars = star_merit(_light_dex(looks, one, sky, air, site) - cost, settings)
+    stars = framed_merit(_light_dex(looks, one, sky, air, site), cost, settings)
     glow = _glow(looks, one, sky, air, site, settings)
     return np.asarray(cluster_merit(stars, glow, looks.glow_worth), dtype=np.float64)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..domain import BINOCULARS, NAKED_EYE, Extended, Kind, Pair, Target, View
+from ..domain import BINOCULARS, NAKED_EYE, Extended, Kind, Lines, Pair, Target, View
 from .judgement import MeritSettings
 from .optics import Optic
 from .profile import typical_of
@@ -35,9 +35,12 @@ def why_view(optic: Optic, target: Target, settings: MeritSettings) -> str:
     """
     reasons = [_fit(optic, target, settings)]
     if optic.filter is not None:
-        reasons.append(
-            f"the {optic.filter.name} filter darkens the sky behind its {optic.filter.lines.value} light"
+        lines = (
+            "the nebula's lines"
+            if optic.filter.lines is Lines.BOTH
+            else f"its {optic.filter.lines.value} light"
         )
+        reasons.append(f"{optic.filter.name} filter darkens the sky behind {lines}")
     if optic.family != NAKED_EYE:
         reasons.append(f"{optic.exit_pupil_mm:.1f} mm exit pupil")
     return f"{_choice(optic, target)}: {', '.join(reasons)}"
