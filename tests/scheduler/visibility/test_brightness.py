@@ -12,6 +12,7 @@ from scheduler.visibility.brightness import (
     airmass,
     dark_sky_nl,
     moonlight_nl,
+    pickering_airmass,
     scattering_airmass,
     to_nanolamberts,
     to_sky_brightness,
@@ -29,6 +30,16 @@ angles = st.floats(0.0, 90.0)
 )  # fmt: skip
 def test_airmass_agrees_with_pvlib(altitude_deg: float, expected: float) -> None:
     assert_allclose(airmass(altitude_deg), expected, atol=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("altitude_deg", "expected"),
+    # pvlib 0.16.1, pvlib.atmosphere.get_relative_airmass(model="pickering2002")
+    [(90, 1.000000196171337), (60, 1.1540579205733472), (30, 1.9931538464145713), (15, 3.8081682504977614),
+     (5, 10.333705599375577), (1, 26.643769397640778)],
+)  # fmt: skip
+def test_the_second_airmass_formula_agrees_with_pvlib(altitude_deg: float, expected: float) -> None:
+    assert_allclose(pickering_airmass(altitude_deg), expected, atol=1e-6)
 
 
 def test_airmass_at_the_horizon_is_that_of_the_published_formula() -> None:
@@ -60,6 +71,7 @@ def test_luminance_and_magnitude_are_inverse(luminance: float) -> None:
 def test_air_never_thickens_with_altitude(low: float, high: float) -> None:
     low, high = sorted((low, high))
     assert airmass(high) <= airmass(low)
+    assert pickering_airmass(high) <= pickering_airmass(low) + 1e-6
     assert scattering_airmass(high) <= scattering_airmass(low)
 
 
