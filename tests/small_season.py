@@ -11,16 +11,26 @@ from scheduler.domain import (
     EveningRule,
     Extended,
     Eyepiece,
+    FreeNight,
     Kind,
     Kit,
+    LightCurve,
+    MoonFeature,
+    Opportunities,
     Pair,
+    Phase,
     Routine,
     Scenario,
     Season,
+    Shower,
     Site,
     Target,
     Telescope,
 )
+from scheduler.sky import sky_of
+from scheduler.visibility.free import free_nights_of
+from scheduler.visibility.opportunities import opportunities_of
+from scheduler.visibility.prospect import Prospect, prospect_for
 
 LARKMOOR = Site("Larkmoor", 55.2, -2.4, 240.0, "Europe/London", 21.2, 0.26)
 FLATS = Site("Quiver Flat", -32.4, 20.8, 1200.0, "Africa/Johannesburg", 21.7, 0.18)
@@ -47,6 +57,15 @@ JUPITER = Target("Jupiter", Kind.PLANET, body="jupiter", minutes=15, lowest_alti
 MERCURY = Target("Mercury", Kind.PLANET, body="mercury", minutes=10, lowest_altitude_deg=8.0)
 
 
+ALGOL = Target(
+    "Algol", Kind.VARIABLE_STAR, 47.04, 40.96, minutes=10,
+    nature=LightCurve(2.1, 3.4, 2445641.5135, 2.86732, Phase.MINIMUM, 6.0),
+)  # fmt: skip
+PLATO = Target("Plato", Kind.MOON_FEATURE, body="moon", nature=MoonFeature(-9.3, 51.6, 101.0), minutes=10)
+ECLIPSE = Target("Lunar eclipse", Kind.ECLIPSE, body="moon", minutes=30, lowest_altitude_deg=5.0)
+PERSEIDS = Target("Perseids", Kind.METEOR_SHOWER, 48.0, 58.0, nature=Shower(140.0, 100.0, 2.2), minutes=60)
+
+
 def scenario(
     *targets: Target,
     site: Site = LARKMOOR,
@@ -62,3 +81,11 @@ def scenario(
         ClearOdds((0.4,) * 12, 0.3), targets or (ORION, ANDROMEDA, JUPITER), Routine(20, 30, 4),
     )  # fmt: skip
     return replace(made, **changes)  # type: ignore[arg-type]
+
+
+def season_of(of: Scenario) -> tuple[Prospect, tuple[FreeNight, ...], Opportunities]:
+    """Return a scenario's prospect, its free nights and its opportunities, every night clear at even odds."""
+    sky = sky_of(of.site, of.season.evenings)
+    free = free_nights_of(of, sky.nights, [0.5] * len(sky))
+    prospect = prospect_for(sky, of)
+    return prospect, free, opportunities_of(prospect, free, of.routine, of.guests)

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from ..domain import MOON, Kind, LightCurve, MoonFeature, Orbit, Phase, Shower
+from ..domain import JUPITER, MOON, Kind, LightCurve, MoonFeature, Orbit, Phase, Shower
 from .entry import Entry
 from .sheets import constellation_of_star, full_name, in_full, sheet
 from .tables import Piece
@@ -30,6 +30,7 @@ def pieces() -> Iterator[Piece]:
     yield from showers()
     yield from minor_bodies()
     yield lunar_eclipse()
+    yield shadow_transit()
 
 
 def moon_features() -> Iterator[Piece]:
@@ -138,6 +139,13 @@ def lunar_eclipse() -> Piece:
         (name,),
         ("eclipse of the Moon", "Moon eclipse", "eclipse", "lunar eclipses", *aliases),
     )
+
+
+def shadow_transit() -> Piece:
+    """Return the crossing of Jupiter's disc by the shadow of one of its moons, whichever comes."""
+    name = "Shadow transit on Jupiter"
+    entry = Entry(name=name, identity=name, kind=Kind.ECLIPSE, what="shadow transit", body=JUPITER)
+    return Piece(entry, "computed", (name,), ("Shadow transit", "Jupiter shadow transit"))
 
 
 def perihelion_jd(epoch_jd: float, mean_anomaly_deg: float, semi_major_au: float) -> float:

@@ -13,10 +13,10 @@ from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
 from .scenario import Availability, ClearOdds, EveningRule, Guests, Routine, Scenario, Season
 from .site import Horizon, Site
-from .target import BINOCULARS, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
+from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
-    "BINOCULARS", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE",
+    "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE",
     "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended",
     "Eyepiece", "Filter", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines",
     "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Opportunities", "Opportunity", "Orbit", "Pair",

@@ -13,12 +13,12 @@ SUN_DISTANCE_DEG = 12.0
 """Nothing that moves among the stars is planned nearer the Sun, whatever the settings (common practice,
 no source). [deg]"""
 
-MOON = "moon"
-"""The body of moon features and lunar eclipses."""
+MOON, JUPITER = "moon", "jupiter"
+"""Bodies of moon features and lunar eclipses, and of shadow transits."""
 
 
 class Kind(StrEnum):
-    """What decides when a target can be seen."""
+    """What decides when a target can be seen; a shadow crossing Jupiter's disc is an eclipse there."""
 
     DEEP_SKY = "deep-sky object"
     DOUBLE_STAR = "double star"
@@ -130,13 +130,13 @@ class Target:
               f"the nature of a {self.kind.value}")  # fmt: skip
 
     def _has_one_place(self) -> None:
-        of_the_moon = self.kind in (Kind.MOON_FEATURE, Kind.ECLIPSE)
-        may_move = of_the_moon or self.kind in (Kind.PLANET, Kind.EVENT)
+        may_move = self.kind in (Kind.PLANET, Kind.MOON_FEATURE, Kind.ECLIPSE, Kind.EVENT)
         if self.body is not None:
             holds("body", self.body, may_move, "a fixed place: only planets and the Moon move")
-            holds("body", self.body, (self.body == MOON) == of_the_moon or self.kind is Kind.EVENT,
-                  f"the body of a {self.kind.value}")  # fmt: skip
-        holds("body", self.body, self.body is not None or not (of_the_moon or self.kind is Kind.PLANET),
+            bodies = {Kind.MOON_FEATURE: (MOON,), Kind.ECLIPSE: (MOON, JUPITER)}.get(self.kind)
+            fits = self.body in bodies if bodies else self.body != MOON or self.kind is Kind.EVENT
+            holds("body", self.body, fits, f"the body of a {self.kind.value}")
+        holds("body", self.body, self.body is not None or not may_move or self.kind is Kind.EVENT,
               "the planet's name, or the Moon")  # fmt: skip
         if self.moves:
             holds("ra_deg", self.ra_deg, self.ra_deg is None and self.dec_deg is None, "no place of its own")

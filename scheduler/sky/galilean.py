@@ -62,7 +62,7 @@ def shadow_transits_of(first: date, last: date) -> tuple[ShadowTransit, ...]:
     References
     ----------
     J. H. Lieske's theory E5 as in Meeus, Astronomical Algorithms, 2nd ed., ch. 44; Jupiter, Sun and Earth
-    from DE421.
+    from DE421. Jupiter's node and inclination of J2000 are from memory; they reproduce the printed example.
     """
     check_covered(first, last)
     start, end = (datetime.combine(day, time(), UTC).timestamp() for day in (first, last))

@@ -7,13 +7,16 @@ from typing import TypeAlias
 
 import numpy as np
 
-from ..domain import Kind, Shower
+from ..domain import JUPITER, Kind, Shower
 from ..domain.opportunity import Floats, Ints
-from .merit import eclipse_merit, moon_feature_merit, planet_merit, shower_merit
+from .merit import eclipse_merit, moon_feature_merit, planet_merit, shower_merit, steady_merit
 from .optics import resolution_arcsec
 from .outlook import Outlook
 from .prospect import KINDS, Prospect
 from .reach import point_merit, star_reach_mag
+
+SHADOW_APERTURE_MM = 70.0
+"""Least aperture that shows a moon's shadow on Jupiter (common practice, no source). [mm]"""
 
 LEFT_AT_THE_ENDS = 0.6
 """Merit of a variable star or an eclipse at the ends of its own stretch, over its peak's (our judgement)."""
@@ -111,7 +114,12 @@ def _shower(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlo
 def _eclipse(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
     occasions = prospect.occasions
     share = occasions.strength[occasions.slot[target], night]
-    shown = eclipse_merit(outlook.altitude_deg, prospect.settings)
+    of_jupiter = np.array([one.body == JUPITER for one in prospect.targets], dtype=np.bool_)[target]
+    shown = np.where(
+        of_jupiter & (prospect.aperture_mm[target] >= SHADOW_APERTURE_MM),
+        steady_merit(outlook.altitude_deg, prospect.settings),
+        np.where(of_jupiter, 0.0, eclipse_merit(outlook.altitude_deg, prospect.settings)),
+    )
     return np.asarray(share * shown * _near_the_peak(prospect, target, night, unix_s))
 
 

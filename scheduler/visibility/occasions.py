@@ -8,10 +8,11 @@ from datetime import timedelta
 
 import numpy as np
 
-from ..domain import Kind, LightCurve, Occasion, Shower, Target
+from ..domain import JUPITER, Kind, LightCurve, Occasion, Shower, Target
 from ..domain.opportunity import Floats, Ints
 from ..sky import SeasonSky
 from ..sky.eclipses import LunarEclipse, eclipse_phases_of
+from ..sky.galilean import shadow_transits_of
 from ..sky.showers import solar_longitude_deg
 from ..sky.variables import moments_of
 
@@ -97,6 +98,8 @@ def _of_light_curve(sky: SeasonSky, target: Target) -> _Columns:
 
 
 def _of_eclipse(sky: SeasonSky, target: Target) -> _Columns:
+    if target.body == JUPITER:
+        return _of_shadow_transit(sky)
     columns = _nothing(sky)
     first, last = min(sky.evenings), max(sky.evenings) + timedelta(days=1)
     for eclipse in eclipse_phases_of(first, last):
@@ -105,6 +108,18 @@ def _of_eclipse(sky: SeasonSky, target: Target) -> _Columns:
         on = (sky.noon_unix_s <= greatest_s) & (greatest_s < sky.next_noon_unix_s) & (share > 0.0)
         columns[0][on] = start_s, end_s
         columns[1][on], columns[2][on] = greatest_s, share
+    return columns
+
+
+def _of_shadow_transit(sky: SeasonSky) -> _Columns:
+    """Return the crossing of each night that lies longest between dusk and dawn."""
+    columns, longest_s = _nothing(sky), np.zeros(len(sky))
+    for crossing in shadow_transits_of(min(sky.evenings), max(sky.evenings) + timedelta(days=1)):
+        start_s, end_s = crossing.span.start.timestamp(), crossing.span.end.timestamp()
+        shared_s = np.minimum(end_s, sky.twilit_end_unix_s) - np.maximum(start_s, sky.twilit_start_unix_s)
+        on = np.nan_to_num(shared_s, nan=0.0) > longest_s
+        columns[0][on], columns[1][on], columns[2][on] = (start_s, end_s), 0.5 * (start_s + end_s), 1.0
+        longest_s[on] = shared_s[on]
     return columns
 
 

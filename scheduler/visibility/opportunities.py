@@ -8,7 +8,7 @@ from datetime import UTC, datetime, time
 
 import numpy as np
 
-from ..domain import FreeNight, Guests, Opportunities, Routine
+from ..domain import FreeNight, Guests, Kind, Opportunities, Routine
 from ..domain.opportunity import Floats, Ints
 from ..sky import SeasonSky
 from .merits import merit_of
@@ -20,6 +20,9 @@ from .windows import Windows, windows_of
 
 WINDOWS_AT_ONCE = 20_000
 """Windows whose merit is followed together; keeps the memory small."""
+
+_FOR_ADEPTS = (Kind.VARIABLE_STAR, Kind.MINOR_BODY)
+"""Kinds that look like any other star: nothing to show to guests (our judgement)."""
 
 GUESTS_MERIT = 0.8
 """What shows at least so well is a showpiece for guests, whose eyes have no practice (our judgement)."""
@@ -132,7 +135,9 @@ def _for_guests(
     """Return the opportunities without those that do not suit the guests of their night."""
     people = np.array([one.guests for one in free], dtype=np.int64)[every.night]
     long_enough = prospect.minutes[every.target] >= people * guests.minutes_each
-    suits = (people == 0) | (long_enough & (every.merit >= GUESTS_MERIT))
+    shown = np.array([target.kind not in _FOR_ADEPTS for target in prospect.targets], dtype=np.bool_)
+    showpiece = shown[every.target] & (every.merit >= GUESTS_MERIT)
+    suits = (people == 0) | (long_enough & showpiece)
     return Opportunities(
         every.epoch, every.targets, every.nights, every.target[suits], every.night[suits],
         every.start_min[suits], every.end_min[suits], every.best_min[suits], every.merit[suits],

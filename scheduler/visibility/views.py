@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ..domain import BINOCULARS, NAKED_EYE, Kind, View
+from ..domain import BINOCULARS, JUPITER, NAKED_EYE, Kind, View
 from ..domain.opportunity import Ints
 from .merit_table import NO_OPTIC
 from .optics import Optic
@@ -49,7 +49,7 @@ def _own_optic(prospect: Prospect, row: int, night: int, outlook: Outlook, look:
     """Return the optic for a target that does not show by the sky behind it alone, by position."""
     usable = np.flatnonzero(prospect.allowed[row]).tolist() or [prospect.optics.index(prospect.naked_eye)]
     kind = prospect.targets[row].kind
-    if kind in (Kind.PLANET, Kind.MOON_FEATURE):
+    if kind in (Kind.PLANET, Kind.MOON_FEATURE) or prospect.targets[row].body == JUPITER:
         return _finest(prospect, usable)
     if kind is Kind.MINOR_BODY:
         extinction_mag = prospect.sky.site.extinction_mag * float(outlook.airmass[look])

@@ -6,7 +6,7 @@ from datetime import datetime
 
 import numpy as np
 
-from ..domain import Darkness, Kind, LightCurve, Night, Opportunities, Orbit, Shower, Sight, Span
+from ..domain import JUPITER, Darkness, Kind, LightCurve, Night, Opportunities, Orbit, Shower, Sight, Span
 from ..domain.opportunity import Ints
 from .prospect import Prospect
 
@@ -63,6 +63,8 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
         rate = prospect.occasions.strength[slot, night]
         return (f"zenithal rate about {rate:.0f} an hour",)
     said = _from_the_moment(prospect, slot, night, moment, wish.nature)
+    if wish.kind is Kind.ECLIPSE and wish.body == JUPITER:
+        return ("a moon's shadow on the disc all through",)
     if wish.kind is Kind.ECLIPSE:
         return (said, _shadow_words(float(prospect.occasions.strength[slot, night])))
     return (said,) if isinstance(wish.nature, LightCurve) else ()

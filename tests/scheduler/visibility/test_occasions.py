@@ -1,0 +1,125 @@
+"""Moments of their own: when minima, eclipses, showers and events are to be seen."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from scheduler.domain import Binoculars, Kind, Kit, LightCurve, Occasion, Target
+from scheduler.sky import sky_of
+from scheduler.sky.galilean import shadow_transits_of
+from scheduler.sky.showers import solar_longitude_deg
+from scheduler.sky.variables import hjd_of
+from scheduler.visibility.occasions import LEAST_OF_PEAK, occasions_of
+from tests.small_season import ALGOL, ECLIPSE, FLATS, JUPITER, LARKMOOR, ORION, PERSEIDS, scenario, season_of
+
+
+def evenings(start: date, nights: int) -> list[date]:
+    return [start + timedelta(days=day) for day in range(nights)]
+
+
+def test_only_what_has_moments_of_its_own_is_timed() -> None:
+    sky = sky_of(LARKMOOR, evenings(date(2027, 1, 1), 5))
+    cadence = replace(ALGOL, name="Slow", nature=LightCurve(6.0, 9.0))
+    occasions = occasions_of(sky, [ORION, ALGOL, JUPITER, cadence, PERSEIDS])
+    assert occasions.targets.tolist() == [1, 4]
+    assert occasions.slot.tolist() == [-1, 0, -1, -1, 1]
+
+
+def test_the_minimum_nearest_to_midnight_is_taken_and_its_stretch_around_it() -> None:
+    sky = sky_of(LARKMOOR, evenings(date(2027, 1, 1), 60))
+    occasions = occasions_of(sky, [ALGOL])
+    peak = occasions.peak_unix_s[0]
+    known = np.isfinite(peak)
+    assert 20 < known.sum() < 32  # within 15 h of midnight, every 2.9 days: on 44 % of the nights
+    cycles = (hjd_of(47.04, 40.96, peak[known]) - 2445641.5135) / 2.86732
+    assert np.abs(cycles - np.rint(cycles)).max() < 1e-6
+    assert np.abs(peak[known] - sky.midnight_unix_s[known]).max() <= 15.0 * 3600.0
+    start, end = occasions.span_unix_s[0, known].T
+    np.testing.assert_allclose(end - peak[known], 3.0 * 3600.0, atol=1e-3)
+    np.testing.assert_allclose(peak[known] - start, 3.0 * 3600.0, atol=1e-3)
+
+
+# F. Espenak & J. Meeus, Five Millennium Canon of Lunar Eclipses (from memory): 2027 has three penumbral
+# eclipses, of which only that of 20 February is deep (penumbral magnitude 0.93); 2028 has partial eclipses on
+# 12 January and 6 July and a total one on 31 December.
+@pytest.mark.parametrize(
+    ("start", "nights", "expected"),
+    [
+        (date(2027, 1, 1), 365, {date(2027, 2, 20): 0.25}),
+        (date(2028, 1, 1), 366, {date(2028, 1, 11): None, date(2028, 7, 6): None, date(2028, 12, 31): 1.0}),
+    ],
+)
+def test_eclipses_fall_on_their_nights_and_faint_ones_on_none(
+    start: date, nights: int, expected: dict[date, float | None]
+) -> None:
+    sky = sky_of(LARKMOOR, evenings(start, nights))
+    occasions = occasions_of(sky, [ECLIPSE])
+    found = {
+        sky.evenings[night]: float(occasions.strength[0, night])
+        for night in np.flatnonzero(np.isfinite(occasions.peak_unix_s[0])).tolist()
+    }
+    assert set(found) == set(expected)
+    for evening, share in expected.items():
+        assert (share is None and 0.5 < found[evening] < 0.8) or found[evening] == share
+
+
+def test_a_shower_is_active_round_its_peak_and_strongest_there() -> None:
+    sky = sky_of(LARKMOOR, evenings(date(2027, 7, 20), 50))
+    occasions = occasions_of(sky, [PERSEIDS])
+    rate = occasions.strength[0]
+    active = np.isfinite(occasions.span_unix_s[0, :, 0])
+    assert sky.evenings[int(rate.argmax())] in (date(2027, 8, 12), date(2027, 8, 13))
+    assert 79.0 < rate.max() <= 100.0  # midnight is half a degree from the peak at most
+    assert (rate[active] >= LEAST_OF_PEAK * 100.0).all()
+    assert (rate[~active] < LEAST_OF_PEAK * 100.0).all()
+    assert 5 <= active.sum() <= 7  # 0.2 decades a degree, six degrees in all
+    at_peak = abs(float(solar_longitude_deg(sky.midnight_unix_s[int(rate.argmax())])) - 140.0)
+    assert at_peak <= 0.5
+
+
+def test_an_event_is_offered_in_its_own_window_and_nowhere_else() -> None:
+    start = datetime(2027, 1, 10, 20, 10, tzinfo=UTC)
+    talk = Occasion(start, start + timedelta(minutes=35))
+    event = Target("Close pair", Kind.EVENT, 83.8, 20.0, nature=talk, minutes=35, lowest_altitude_deg=5.0)
+    _, free, rows = season_of(scenario(event, nights=20))
+    assert len(rows) == 1
+    assert (free[int(rows.night[0])].evening, rows.merit[0]) == (date(2027, 1, 10), 1.0)
+    assert (rows.moment(int(rows.start_min[0])), rows.moment(int(rows.end_min[0]))) == (talk.start, talk.end)
+
+
+def test_a_visit_to_a_minimum_is_best_at_the_minimum() -> None:
+    prospect, _, rows = season_of(scenario(ALGOL, nights=60))
+    assert len(rows) > 5
+    best_s = rows.epoch.timestamp() + 60.0 * rows.best_min.astype(float)
+    peaks = prospect.occasions.peak_unix_s[0]
+    nearest = np.abs(best_s[:, None] - peaks[np.isfinite(peaks)]).min(axis=1)
+    assert (nearest <= 3.0 * 3600.0).all()
+    assert np.median(nearest) < 1800.0
+
+
+def test_what_is_eclipsed_below_the_horizon_is_not_offered() -> None:
+    # the total eclipse of 31 December 2028 is greatest at 16:52 UTC (canon, from memory): day in South Africa
+    south = scenario(ECLIPSE, site=FLATS, start=date(2028, 12, 25), nights=10)
+    assert len(season_of(south)[2]) == 0
+    # that of 6 July 2028 is greatest at 18:20 UTC, when the Moon has risen there but not in the north
+    summer = scenario(ECLIPSE, site=FLATS, start=date(2028, 7, 1), nights=10)
+    _, free, rows = season_of(summer)
+    assert {free[night].evening for night in rows.night.tolist()} == {date(2028, 7, 6)}
+    assert len(season_of(replace(summer, site=LARKMOOR))[2]) == 0
+
+
+def test_shadows_on_jupiter_are_offered_only_to_a_telescope_that_shows_them() -> None:
+    shadow = Target("Shadow", Kind.ECLIPSE, body="jupiter", minutes=20, lowest_altitude_deg=20.0)
+    of = scenario(shadow, start=date(2027, 2, 1), nights=28)
+    rows = season_of(of)[2]
+    # Io alone crosses every 42 h, the night is long and Jupiter near its opposition
+    assert 8 <= len({int(night) for night in rows.night}) <= 25
+    crossings = shadow_transits_of(date(2027, 2, 1), date(2027, 3, 1))
+    for row in range(len(rows)):
+        start, end = rows.moment(int(rows.start_min[row])), rows.moment(int(rows.end_min[row]))
+        assert any(one.span.start <= start < end <= one.span.end for one in crossings)
+    assert len(season_of(replace(of, kit=Kit(binoculars=Binoculars("10x50", 10.0, 50.0))))[2]) == 0
