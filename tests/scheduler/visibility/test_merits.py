@@ -1,0 +1,153 @@
+"""Each kind follows its own law, through the instruments it may use."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, time
+
+import numpy as np
+import pytest
+
+from scheduler.domain import (
+    Binoculars,
+    EveningRule,
+    Extended,
+    Guests,
+    Kind,
+    Kit,
+    Orbit,
+    Pair,
+    Reason,
+    Target,
+)
+from scheduler.domain.opportunity import Floats
+from scheduler.sky import sky_of
+from scheduler.visibility.merits import LEFT_AT_THE_ENDS, best_ever, merit_of
+from scheduler.visibility.opportunities import GUESTS_MERIT
+from scheduler.visibility.outlook import outlook_of
+from scheduler.visibility.prospect import Prospect, prospect_for
+from scheduler.year import plan_year
+from tests.small_season import (
+    ALBIREO,
+    ALGOL,
+    ANDROMEDA,
+    HERCULES,
+    JUPITER,
+    KIT,
+    ORION,
+    PERSEIDS,
+    PLATO,
+    scenario,
+    season_of,
+)
+
+GLASS = Binoculars("10x50", 10.0, 50.0, 6.5)
+# Vesta near enough: perihelion, distance, shape and tilt of its orbit (from memory)
+VESTA = Target("Vesta", Kind.MINOR_BODY, nature=Orbit(2461000.0, 2.15, 0.09, 7.1, 103.8, 151.0, 3.25, 0.32))
+
+
+def merits(prospect: Prospect, row: int, night: int, unix_s: Floats) -> Floats:
+    rows, nights = np.full(len(unix_s), row), np.full(len(unix_s), night)
+    seen = outlook_of(prospect.sky, prospect.places, rows, nights, unix_s)
+    return merit_of(prospect, rows, nights, unix_s, seen)
+
+
+def test_a_variable_shows_best_at_its_minimum_and_least_at_the_ends_of_its_stretch() -> None:
+    prospect = season_of(scenario(ALGOL, nights=30))[0]
+    night = int(
+        np.flatnonzero(np.abs(prospect.occasions.peak_unix_s[0] - prospect.sky.midnight_unix_s) < 7200)[0]
+    )
+    peak = prospect.occasions.peak_unix_s[0, night]
+    start, end = prospect.occasions.span_unix_s[0, night]
+    found = merits(prospect, 0, night, np.array([start + 1.0, peak, end - 1.0]))
+    assert found[1] > 0.9
+    assert found[0] == pytest.approx(LEFT_AT_THE_ENDS, abs=0.1)
+    assert found[2] < found[1]
+
+
+def test_a_crater_shows_while_its_shadows_are_long() -> None:
+    of = scenario(PLATO, start=date(2027, 1, 1), nights=30, rule=EveningRule())
+    prospect, free, rows = season_of(of)
+    days = np.array([(free[n].evening - date(2027, 1, 1)).days for n in rows.night.tolist()])
+    # first quarter on 15 January 2027 (from memory): the Sun rises over Plato a day later, and sets two weeks on
+    assert set(range(15, 19)) & set(days.tolist())
+    assert rows.merit.max() > 0.9
+    middle = rows.epoch.timestamp() + 60.0 * rows.best_min.astype(float)
+    sun_deg = prospect.moonface.sun_altitude_deg(-9.3, 51.6, middle)
+    assert sun_deg[rows.merit > 0.5].min() > 0.5
+    assert sun_deg[rows.merit > 0.5].max() < 14.0
+    full = merits(prospect, 0, 21, prospect.sky.midnight_unix_s[[21]])
+    assert full[0] < 0.05  # full Moon on 22 January
+
+
+def test_a_minor_body_shows_by_its_nightly_magnitude_and_the_kit() -> None:
+    bright = season_of(scenario(VESTA, nights=20))[2]
+    dim = replace(VESTA, nature=replace(VESTA.nature, absolute_mag=9.0))  # type: ignore[type-var]
+    far = season_of(scenario(dim, nights=20))[2]
+    assert bright.merit.max(initial=0.0) > far.merit.max(initial=0.0) + 0.3
+    naked = replace(VESTA, instrument="naked eye")
+    assert len(season_of(scenario(naked, nights=20))[2]) == 0
+
+
+def test_a_shower_shows_by_its_rate_its_radiant_and_the_sky() -> None:
+    august = scenario(PERSEIDS, start=date(2027, 8, 8), nights=10)
+    _, free, rows = season_of(august)
+    best = free[int(rows.night[rows.merit.argmax()])].evening
+    assert date(2027, 8, 11) <= best <= date(2027, 8, 14)
+    city = replace(august, site=replace(august.site, sky_brightness=18.0))
+    assert season_of(city)[2].merit.max() < 0.6 * rows.merit.max()
+
+
+@pytest.mark.parametrize(
+    ("target", "kit", "shown"),
+    [
+        (replace(JUPITER, instrument="telescope"), Kit(binoculars=GLASS), False),
+        (replace(JUPITER, instrument="telescope"), KIT, True),
+        (replace(PLATO, instrument="binoculars"), replace(KIT, binoculars=GLASS), True),
+        (replace(ANDROMEDA, instrument="naked eye"), KIT, False),
+        (replace(HERCULES, instrument="binoculars"), replace(KIT, binoculars=GLASS), True),
+        (replace(ALBIREO, nature=Pair(6.0, 6.0, 1.2), instrument="binoculars"), replace(KIT, binoculars=GLASS),
+         False),
+    ],
+)  # fmt: skip
+def test_the_instrument_asked_for_decides_what_shows(target: Target, kit: Kit, shown: bool) -> None:
+    of = replace(scenario(target, start=date(2027, 3, 10), nights=14, rule=EveningRule()), kit=kit)
+    assert (len(season_of(of)[2]) > 0) is shown
+
+
+def test_what_no_instrument_shows_says_so() -> None:
+    faint = replace(ANDROMEDA, magnitude=17.5, size_arcmin=3.0, nature=Extended("galaxy"))
+    tight = replace(ALBIREO, nature=Pair(6.0, 6.0, 0.4))
+    prospect = season_of(scenario(faint, tight, ORION, nights=5))[0]
+    assert [best_ever(prospect, row) >= 0.05 for row in range(3)] == [False, False, True]
+    plan = plan_year(scenario(faint, tight, ORION, nights=5), seconds=0.2)
+    reasons = {entry.target: entry for entry in plan.unplaced}
+    assert reasons["M 31"].reason is reasons["Albireo"].reason is Reason.NO_INSTRUMENT
+    assert "too faint for anything you have" in reasons["M 31"].words
+    assert "too close a pair" in reasons["Albireo"].words
+
+
+def test_guests_are_shown_bright_things_for_long_enough_and_go_home_early() -> None:
+    faint = replace(ANDROMEDA, magnitude=11.5)
+    short = replace(HERCULES, name="Short", ra_deg=60.0, minutes=5)
+    evening = date(2027, 1, 15)
+    of = scenario(ORION, faint, short, VESTA, JUPITER, ALGOL, nights=30)
+    of = replace(of, guests=Guests(frozenset({evening}), 10, 1.0, time(22)))
+    _, free, rows = season_of(of)
+    position = next(n for n, night in enumerate(free) if night.evening == evening)
+    assert (free[position].guests, free[position].free.end.hour) == (10, 22)
+    assert sum(night.guests for night in free) == 10
+    on = rows.night == position
+    shown = {of.targets[t].name for t in rows.target[on].tolist()}
+    assert "M 42" in shown
+    assert shown <= {"M 42", "Jupiter"}
+    assert rows.merit[on].min() >= GUESTS_MERIT
+    assert {"Short", "M 31", "Algol"} <= {of.targets[t].name for t in rows.target[~on].tolist()}
+
+
+def test_moon_and_minor_bodies_keep_away_from_the_sun_like_planets() -> None:
+    of = scenario(PLATO, VESTA, start=date(2027, 1, 1), nights=30)
+    prospect = prospect_for(sky_of(of.site, of.season.evenings), of)
+    # new Moon on 7 January 2027 (from memory)
+    assert not prospect.safe[0, 6]
+    assert prospect.safe[0, 21]
