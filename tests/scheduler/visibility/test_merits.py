@@ -54,9 +54,8 @@ def merits(prospect: Prospect, row: int, night: int, unix_s: Floats) -> Floats:
 
 def test_a_variable_shows_best_at_its_minimum_and_least_at_the_ends_of_its_stretch() -> None:
     prospect = season_of(scenario(ALGOL, nights=30))[0]
-    night = int(
-        np.flatnonzero(np.abs(prospect.occasions.peak_unix_s[0] - prospect.sky.midnight_unix_s) < 7200)[0]
-    )
+    late_s = np.abs(prospect.occasions.peak_unix_s[0] - prospect.sky.midnight_unix_s)
+    night = int(np.nanargmin(late_s))
     peak = prospect.occasions.peak_unix_s[0, night]
     start, end = prospect.occasions.span_unix_s[0, night]
     found = merits(prospect, 0, night, np.array([start + 1.0, peak, end - 1.0]))
@@ -69,7 +68,7 @@ def test_a_crater_shows_while_its_shadows_are_long() -> None:
     of = scenario(PLATO, start=date(2027, 1, 1), nights=30, rule=EveningRule())
     prospect, free, rows = season_of(of)
     days = np.array([(free[n].evening - date(2027, 1, 1)).days for n in rows.night.tolist()])
-    # first quarter on 15 January 2027 (from memory): the Sun rises over Plato a day later, and sets two weeks on
+    # first quarter on 15 January 2027 (from memory): the Sun rises over Plato a day later
     assert set(range(15, 19)) & set(days.tolist())
     assert rows.merit.max() > 0.9
     middle = rows.epoch.timestamp() + 60.0 * rows.best_min.astype(float)
@@ -95,7 +94,7 @@ def test_a_shower_shows_by_its_rate_its_radiant_and_the_sky() -> None:
     best = free[int(rows.night[rows.merit.argmax()])].evening
     assert date(2027, 8, 11) <= best <= date(2027, 8, 14)
     city = replace(august, site=replace(august.site, sky_brightness=18.0))
-    assert season_of(city)[2].merit.max() < 0.6 * rows.merit.max()
+    assert season_of(city)[2].merit.max() < 0.75 * rows.merit.max()
 
 
 @pytest.mark.parametrize(
@@ -106,8 +105,8 @@ def test_a_shower_shows_by_its_rate_its_radiant_and_the_sky() -> None:
         (replace(PLATO, instrument="binoculars"), replace(KIT, binoculars=GLASS), True),
         (replace(ANDROMEDA, instrument="naked eye"), KIT, False),
         (replace(HERCULES, instrument="binoculars"), replace(KIT, binoculars=GLASS), True),
-        (replace(ALBIREO, nature=Pair(6.0, 6.0, 1.2), instrument="binoculars"), replace(KIT, binoculars=GLASS),
-         False),
+        (replace(ALBIREO, nature=Pair(6.0, 6.0, 1.2), instrument="binoculars"),
+         replace(KIT, binoculars=GLASS), False),
     ],
 )  # fmt: skip
 def test_the_instrument_asked_for_decides_what_shows(target: Target, kit: Kit, shown: bool) -> None:
@@ -128,7 +127,7 @@ def test_what_no_instrument_shows_says_so() -> None:
 
 
 def test_guests_are_shown_bright_things_for_long_enough_and_go_home_early() -> None:
-    faint = replace(ANDROMEDA, magnitude=11.5)
+    faint = replace(ANDROMEDA, magnitude=10.0)
     short = replace(HERCULES, name="Short", ra_deg=60.0, minutes=5)
     evening = date(2027, 1, 15)
     of = scenario(ORION, faint, short, VESTA, JUPITER, ALGOL, nights=30)
