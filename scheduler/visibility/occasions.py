@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
+from functools import cached_property
 
 import numpy as np
 
@@ -62,8 +63,8 @@ def occasions_of(sky: SeasonSky, targets: Sequence[Target]) -> Occasions:
     timed = [row for row, target in enumerate(targets) if _finder(target) is not None]
     if not timed:
         return Occasions.none(len(targets), len(sky))
-    finds = (_finder(targets[row]) for row in timed)
-    columns = [find(sky, targets[row]) for row, find in zip(timed, finds, strict=True) if find is not None]
+    year, finds = _Year(sky), [_finder(targets[row]) for row in timed]
+    columns = [find(year, targets[row]) for row, find in zip(timed, finds, strict=True) if find is not None]
     span, peak, strength = (np.stack(column) for column in zip(*columns, strict=True))
     slot = np.full(len(targets), -1, dtype=np.int64)
     slot[timed] = np.arange(len(timed))
@@ -73,16 +74,27 @@ def occasions_of(sky: SeasonSky, targets: Sequence[Target]) -> Occasions:
 _Columns = tuple[Floats, Floats, Floats]
 
 
-def _finder(target: Target) -> Callable[[SeasonSky, Target], _Columns] | None:
+@dataclass(frozen=True, eq=False)
+class _Year:
+    """A season's sky, and what several targets ask of it, worked out once."""
+
+    sky: SeasonSky
+
+    @cached_property
+    def solar_longitude_deg(self) -> Floats:
+        return solar_longitude_deg(self.sky.midnight_unix_s)
+
+
+def _finder(target: Target) -> Callable[[_Year, Target], _Columns] | None:
     keeps_time = isinstance(target.nature, LightCurve) and target.nature.period_d is not None
     if target.kind is Kind.VARIABLE_STAR and not keeps_time:
         return None
     return _FINDERS.get(target.kind)
 
 
-def _of_light_curve(sky: SeasonSky, target: Target) -> _Columns:
+def _of_light_curve(year: _Year, target: Target) -> _Columns:
     """Return the minimum or maximum nearest to each midnight; of a slow one, the stretch it is watched in."""
-    curve = target.nature
+    sky, curve = year.sky, target.nature
     assert isinstance(curve, LightCurve)
     half_s = 1800.0 * curve.wide_h
     first_s, last_s = sky.noon_unix_s.min() - half_s, sky.next_noon_unix_s.max() + half_s
@@ -97,7 +109,8 @@ def _of_light_curve(sky: SeasonSky, target: Target) -> _Columns:
     return _around(sky, peak, peak - half_s, peak + half_s, np.ones(len(sky)))
 
 
-def _of_eclipse(sky: SeasonSky, target: Target) -> _Columns:
+def _of_eclipse(year: _Year, target: Target) -> _Columns:
+    sky = year.sky
     if target.body == JUPITER:
         return _of_shadow_transit(sky)
     columns = _nothing(sky)
@@ -133,12 +146,11 @@ def _seen_of(eclipse: LunarEclipse) -> tuple[float, float, float]:
     return greatest_s - PENUMBRAL_S, greatest_s + PENUMBRAL_S, share
 
 
-def _of_shower(sky: SeasonSky, target: Target) -> _Columns:
+def _of_shower(year: _Year, target: Target) -> _Columns:
     """Return the nights on which a shower is active, and its zenithal rate at their midnights."""
-    shower = target.nature
+    sky, shower = year.sky, target.nature
     assert isinstance(shower, Shower)
-    longitude_deg = solar_longitude_deg(sky.midnight_unix_s)
-    past_deg = (longitude_deg - shower.peak_longitude_deg + 180.0) % 360.0 - 180.0
+    past_deg = (year.solar_longitude_deg - shower.peak_longitude_deg + 180.0) % 360.0 - 180.0
     decades = np.where(past_deg < 0.0, shower.rise_per_deg * past_deg, -shower.fall_per_deg * past_deg)
     rate = shower.zenithal_rate * 10.0**decades
     active = rate >= LEAST_OF_PEAK * shower.zenithal_rate
@@ -146,8 +158,8 @@ def _of_shower(sky: SeasonSky, target: Target) -> _Columns:
     return span, np.full(len(sky), np.nan), rate
 
 
-def _of_event(sky: SeasonSky, target: Target) -> _Columns:
-    occasion = target.nature
+def _of_event(year: _Year, target: Target) -> _Columns:
+    sky, occasion = year.sky, target.nature
     assert isinstance(occasion, Occasion)
     start_s, end_s = occasion.start.timestamp(), occasion.end.timestamp()
     middle = np.full(len(sky), 0.5 * (start_s + end_s))
@@ -170,7 +182,7 @@ def _around(sky: SeasonSky, peak: Floats, start: Floats, end: Floats, strength: 
     return span, np.where(reaches, peak, np.nan), strength
 
 
-_FINDERS: dict[Kind, Callable[[SeasonSky, Target], _Columns]] = {
+_FINDERS: dict[Kind, Callable[[_Year, Target], _Columns]] = {
     Kind.VARIABLE_STAR: _of_light_curve, Kind.ECLIPSE: _of_eclipse, Kind.METEOR_SHOWER: _of_shower,
     Kind.EVENT: _of_event,
 }  # fmt: skip

@@ -18,7 +18,7 @@ from .prospect import Prospect
 from .spans import spans_of
 from .windows import Windows, windows_of
 
-WINDOWS_AT_ONCE = 20_000
+WINDOWS_AT_ONCE = 10_000
 """Windows whose merit is followed together; keeps the memory small."""
 
 _FOR_ADEPTS = (Kind.VARIABLE_STAR, Kind.MINOR_BODY)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields
 
 import numpy as np
@@ -15,7 +16,6 @@ from ..sky import (
     altitude_azimuth,
     apparent_altitude_deg,
     moon_at,
-    separation_deg,
     sidereal_deg,
     sun_at,
 )
@@ -29,7 +29,7 @@ class Outlook:
     Attributes
     ----------
     ra_of_date_deg, dec_of_date_deg : Apparent place. [deg]
-    altitude_deg, azimuth_deg : Refracted altitude; azimuth north through east. [deg]
+    altitude_deg : Refracted. [deg]
     moon_altitude_deg, moon_separation_deg : Of the Moon, and from it. [deg]
     moon_lit_fraction : Lit part of its disc. [0..1]
     sun_altitude_deg : Of the Sun's centre. [deg]
@@ -40,7 +40,6 @@ class Outlook:
     ra_of_date_deg: Floats
     dec_of_date_deg: Floats
     altitude_deg: Floats
-    azimuth_deg: Floats
     moon_altitude_deg: Floats
     moon_separation_deg: Floats
     moon_lit_fraction: Floats
@@ -155,7 +154,12 @@ def outlook_of(
     """
     site, lights = sky.site, lights or lights_at(sky, unix_s)
     ra_deg, dec_deg = places.at(target, night, unix_s)
-    true_deg, azimuth_deg = altitude_azimuth(site, ra_deg, dec_deg, sidereal_deg(sky, night, unix_s))
+    dec, latitude = np.radians(dec_deg), np.radians(site.latitude_deg)
+    sin_dec, cos_dec = np.sin(dec), np.cos(dec)
+    hour_angle = np.radians(sidereal_deg(sky, night, unix_s) - ra_deg)
+    true_deg = _arc_deg(
+        np.arcsin, np.sin(latitude) * sin_dec + np.cos(latitude) * cos_dec * np.cos(hour_angle)
+    )
     if len(places.moving):  # the Moon stands up to a degree lower for the site than for the Earth's centre
         true_deg = true_deg - places.horizontal_parallax_deg(target, night) * np.cos(np.radians(true_deg))
     if air is None:
@@ -163,7 +167,9 @@ def outlook_of(
         airmasses = airmass(altitude_deg)
     else:
         altitude_deg, airmasses = air.at(true_deg)
-    apart_deg = separation_deg(ra_deg, dec_deg, lights.moon_ra_deg, lights.moon_dec_deg)
+    moon_dec = np.radians(lights.moon_dec_deg)
+    towards = cos_dec * np.cos(moon_dec) * np.cos(np.radians(ra_deg - lights.moon_ra_deg))
+    apart_deg = _arc_deg(np.arccos, sin_dec * np.sin(moon_dec) + towards)
     behind_nl = (
         dark_sky_nl(site.sky_brightness, site.extinction_mag, altitude_deg)
         + moonlight_nl(
@@ -176,7 +182,18 @@ def outlook_of(
         + twilight_nl(lights.sun_altitude_deg)
     )
     return Outlook(
-        ra_deg, dec_deg, altitude_deg, azimuth_deg, lights.moon_altitude_deg, apart_deg,
+        ra_deg, dec_deg, altitude_deg, lights.moon_altitude_deg, apart_deg,
         lights.moon_lit_fraction, lights.sun_altitude_deg, to_sky_brightness(behind_nl),
         airmasses,
     )  # fmt: skip
+
+
+def azimuth_of(sky: SeasonSky, places: Places, target: Ints, night: Ints, unix_s: Floats) -> Floats:
+    """Return the azimuth of targets on nights (both by position) at moments, north through east. [deg]"""
+    ra_deg, dec_deg = places.at(target, night, unix_s)
+    return altitude_azimuth(sky.site, ra_deg, dec_deg, sidereal_deg(sky, night, unix_s))[1]
+
+
+def _arc_deg(arc: Callable[[Floats], Floats], ratio: Floats) -> Floats:
+    """Return an angle from its sine or cosine; good to 0.000001 deg even where that hardly changes."""
+    return np.asarray(np.degrees(arc(np.clip(ratio, -1.0, 1.0))))

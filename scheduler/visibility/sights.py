@@ -11,7 +11,7 @@ from ..domain.opportunity import Floats, Ints
 from ..pointing import pointings_of
 from ..sky import constellation_of, separation_deg, sun_at
 from .merits import merit_of
-from .outlook import Outlook, outlook_of
+from .outlook import Outlook, azimuth_of, outlook_of
 from .prospect import Prospect
 from .views import seen_in_binoculars, views_of
 
@@ -33,11 +33,12 @@ def looks_at(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> t
     if not len(target):
         return ()
     outlook = outlook_of(prospect.sky, prospect.places, target, night, unix_s)
+    azimuth_deg = azimuth_of(prospect.sky, prospect.places, target, night, unix_s)
     sights = _sights(prospect, target, night, unix_s, outlook)
     views = views_of(prospect, target, night, outlook)
     pointings = pointings_of(
         prospect.sky, night, unix_s, outlook.ra_of_date_deg, outlook.dec_of_date_deg, outlook.altitude_deg,
-        outlook.azimuth_deg, ~_plain(prospect, target, night), seen_in_binoculars(prospect, target, outlook),
+        azimuth_deg, ~_plain(prospect, target, night), seen_in_binoculars(prospect, target, outlook),
     )  # fmt: skip
     return tuple(Look(*parts) for parts in zip(sights, views, pointings, strict=True))
 
@@ -60,12 +61,13 @@ def _sights(
     merit = merit_of(prospect, target, night, unix_s, outlook)
     ra_deg, dec_deg = _icrs_of(prospect, target, night, outlook.ra_of_date_deg, outlook.dec_of_date_deg)
     constellation = constellation_of(ra_deg, dec_deg)
+    azimuth_deg = azimuth_of(prospect.sky, prospect.places, target, night, unix_s)
     sun = sun_at(prospect.sky, unix_s)
     from_sun_deg = separation_deg(
         outlook.ra_of_date_deg, outlook.dec_of_date_deg, sun.ra_of_date_deg, sun.dec_of_date_deg
     )
     figures = np.stack([
-        outlook.altitude_deg, outlook.azimuth_deg, outlook.moon_lit_fraction, outlook.moon_altitude_deg,
+        outlook.altitude_deg, azimuth_deg, outlook.moon_lit_fraction, outlook.moon_altitude_deg,
         outlook.moon_separation_deg, outlook.sun_altitude_deg, from_sun_deg, merit,
     ], axis=-1).tolist()  # fmt: skip
     places = zip(ra_deg.tolist(), dec_deg.tolist(), constellation.tolist(), strict=True)
