@@ -168,6 +168,12 @@ class TestKinds:
         telescope, glass = (merit(replace(pleiades, instrument=one)) for one in ("telescope", "binoculars"))
         assert glass > telescope + 0.03
 
+    def test_a_nebula_wider_than_the_field_loses_a_little(self) -> None:
+        free, bound = MeritSettings(wide_cost_dex=0.0), MeritSettings(wide_cost_dex=0.5)
+        north_america = deep_sky("emission nebula", 4.0, 120.0, "200 mm")
+        shown = [merit(north_america, sky_brightness=21.5, settings=one) for one in (free, bound)]
+        assert shown[0] > shown[1] + 0.05
+
     def test_globular_clusters_and_galaxies_lose_alike_by_moonlight_in_contrast_not_in_merit(self) -> None:
         galaxy, globular = deep_sky("galaxy", 9.5, 6.0), deep_sky("globular cluster", 6.5, 12.0)
         dark, moonlit = 21.5, 18.0
