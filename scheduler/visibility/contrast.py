@@ -13,6 +13,7 @@ import numpy as np
 
 from ..domain.opportunity import Floats, Ints
 from .detect import increment_threshold
+from .judgement import AnyFloats
 from .profile import AREA_STEP_DEX, LOG_AREAS, PROFILES
 
 LOG_AREA_LOW, AREA_STEPS = -12.0, 156
@@ -81,7 +82,7 @@ def table_at(log_background: Floats) -> Floats:
     return np.asarray(table[..., before] * (1.0 - share) + table[..., before + 1] * share)
 
 
-def read_rest(table: Floats, profile: Ints, log_area: Floats) -> Floats:
+def read_rest(table: AnyFloats, profile: Ints, log_area: Floats) -> Floats:
     """Return the two margins' rest for objects from `table_at`. (2, objects, backgrounds) [dex]"""
     steps = np.clip((log_area - LOG_AREA_LOW) / AREA_STEP_DEX, 0.0, AREA_STEPS - 1.001)
     before = steps.astype(np.int64)

@@ -41,6 +41,9 @@ AIRS = (*np.geomspace(1.0, 6.0, 11), 7.5, 10.0, 14.0, 22.0, 40.0)
 CELLS_AT_ONCE = 1_500_000
 """Merits worked out together; keeps the memory small."""
 
+TABLES_KEPT = 40
+"""Optics whose contrast tables are kept while a merit table is made; a few megabytes in all."""
+
 NO_OPTIC = -1
 CERTAIN, NEVER = 30.0, -30.0
 """Log odds that stand for a merit of 1 and of 0."""
@@ -58,14 +61,14 @@ class MeritTable:
     log_odds : Natural log odds of the merit: between entries it runs nearly straight. float32
     optic : Which optic is advised, by position in `optics`; -1 where a target does not show by the sky
         behind it alone (planets, Moon, showers, events; its merit here is 1) or nothing may be used
-        (its merit is 0). int8
+        (its merit is 0). int16
     optics : The ways of looking.
     """
 
     sky: Axis
     air: Axis
     log_odds: Singles
-    optic: NDArray[np.int8]
+    optic: NDArray[np.int16]
     optics: tuple[Optic, ...]
 
     def at(self, target: Ints, sky_brightness: ArrayLike, airmass: ArrayLike) -> Floats:
@@ -116,7 +119,7 @@ def merit_table_of(
     looks, allowed = appearance_of(targets, settings), allowed_of(targets, optics, settings)
     work = _Work(tuple(optics), site, settings)
     log_odds = np.full((len(targets), len(work.sky), len(work.air)), CERTAIN, dtype=np.float32)
-    optic = np.full(log_odds.shape, NO_OPTIC, dtype=np.int8)
+    optic = np.full(log_odds.shape, NO_OPTIC, dtype=np.int16)
     for rows, usable in _groups(looks, allowed, len(work.sky) * len(work.air)):
         if not len(usable):
             log_odds[rows] = NEVER
@@ -151,7 +154,7 @@ class _Work:
         self.sky, self.air = sky_axis(optics), Axis.through(AIRS, 0.02)
         self.dimming_dex = 0.4 * site.extinction_mag * self.air.values
         self.stars_mag = [star_reach_mag(one, self.sky.values) for one in optics]
-        self.tables = [table_at(log_background(one, self.sky.values)) for one in optics]
+        self._tables: dict[int, Singles] = {}
 
     def merits(self, looks: Appearance, usable: Ints) -> Singles:
         """Return the merit of targets through each of the usable optics. float32"""
@@ -178,10 +181,19 @@ class _Work:
         """Return the margins of the half-light and the best ellipse, no air. (2, targets, skies) [dex]"""
         optic = self.optics[one]
         apparent = looks.log_area + 2.0 * np.log10(optic.magnification)
-        rest = read_rest(self.tables[one], looks.profile, apparent)
+        rest = read_rest(self._table(one), looks.profile, apparent)
         own = looks.log_lux - looks.log_area + np.log10(light_passed(looks, optic) / optic.field_factor)
         own = own - wide_cost_dex(looks.size_deg, optic.true_field_deg, self.settings)
         return np.asarray(rest + own[:, None])
+
+    def _table(self, one: int) -> Singles:
+        """Return the contrast table of an optic's skies, kept for as many as a usual kit has."""
+        if one in self._tables:
+            return self._tables[one]
+        table = table_at(log_background(self.optics[one], self.sky.values)).astype(np.float32)
+        if len(self._tables) < TABLES_KEPT:
+            self._tables[one] = table
+        return table
 
     def _seen(self, margin_dex: Floats, cost_dex: Floats | None = None) -> Singles:
         """Return `star_merit` behind each depth of air, or `framed_merit` where there is a cost. float32

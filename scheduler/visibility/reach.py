@@ -34,11 +34,15 @@ SKIES = (
 _RISES_AGAIN_CD_M2 = 0.0869
 """Here the star threshold leaves the level of its crest and rises again. [cd/m2]"""
 
+MOST_TURNS = 40
+"""Optics whose turns get skies of their own; beyond a usual kit the plain steps do."""
+
 
 def sky_axis(optics: Sequence[Optic]) -> Axis:
     """Return the skies of a table: closer where it matters, and wherever a threshold turns sharply."""
-    frozen = [one.light * one.sky_pass / DARKEST_CD_M2 for one in optics]
-    rising = [one.light / _RISES_AGAIN_CD_M2 for one in optics if one.filter is None]
+    some = optics[:MOST_TURNS]
+    frozen = [one.light * one.sky_pass / DARKEST_CD_M2 for one in some]
+    rising = [one.light / _RISES_AGAIN_CD_M2 for one in some if one.filter is None]
     turns = to_surface_brightness(1.0 / np.array([*frozen, *rising]))
     return Axis.through([*SKIES, *turns[(turns > SKIES[0]) & (turns < SKIES[-1])]], 0.005)
 

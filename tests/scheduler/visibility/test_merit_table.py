@@ -14,13 +14,16 @@ from scheduler.domain import (
     BINOCULARS,
     NAKED_EYE,
     TELESCOPE,
+    Barlow,
     Extended,
+    Eyepiece,
     Kind,
     Kit,
     Observer,
     Orbit,
     Shower,
     Target,
+    Telescope,
 )
 from scheduler.visibility.axis import Axis
 from scheduler.visibility.merit import MeritSettings
@@ -147,6 +150,18 @@ def test_targets_of_other_kinds_have_merit_one_and_no_optic() -> None:
     table = merit_table_of(others, OPTICS, SITE)
     assert_allclose(table.at(np.arange(3), 9.0, 30.0), 1.0, atol=1e-9)
     assert (table.optic == NO_OPTIC).all()
+
+
+def test_a_clubs_shed_full_of_eyepieces_fits_the_table() -> None:
+    scopes = tuple(Telescope(f"T{row}", 100.0 + 40.0 * row, 900.0) for row in range(6))
+    eyepieces = tuple(Eyepiece(f"E{row}", 5.0 + 4.0 * row) for row in range(8))
+    optics = optics_of(Kit(scopes, eyepieces, Barlow(), filters=FULL_KIT.filters), [Observer()])
+    assert len(optics) > 256
+    found = [deep_sky("planetary nebula", 10.0, 0.5, "T5"), deep_sky("galaxy", 10.0, 4.0)]
+    table = merit_table_of(found, optics, SITE)
+    direct = merits_through(found, optics, 20.0, 1.2, SITE).max(axis=0)
+    assert_allclose(table.at(np.arange(2), 20.0, 1.2), direct, atol=0.015)
+    assert optics[int(table.optic_at(np.array([0]), 20.0, 1.2)[0])].instrument == "T5"
 
 
 def test_an_empty_wish_list_has_an_empty_table() -> None:
