@@ -7,11 +7,12 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ..domain import Extended, Target
+from ..domain import Extended, Kind, Target
 from ..domain.opportunity import Floats
 from .appearance import Appearance
 from .judgement import MeritSettings
 from .optics import Optic
+from .profile import typical_of
 
 
 def allowed_of(
@@ -19,7 +20,9 @@ def allowed_of(
 ) -> NDArray[np.bool_]:
     """Tell which optics a target may be looked at through. (targets, optics)
 
-    What a target asks to be seen with holds; a filter is tried only on what shines in bright lines.
+    What a target asks to be seen with holds; a filter is tried only on what shines in bright lines. Exit pupils
+    below `finest_pupil_mm` blur stars and clusters more than they darken the sky, so they are left aside where
+    any other is at hand (common practice, no source).
     """
     names = [{one.instrument, one.family} for one in optics]
     asked = {
@@ -28,11 +31,23 @@ def allowed_of(
     }
     plain = np.array([one.filter is None for one in optics], dtype=np.bool_)
     shining = {one.what for one in settings.line_light}
-    return np.array([
+    found = np.array([
         asked[target.instrument]
         & (plain | (isinstance(target.nature, Extended) and target.nature.what in shining))
         for target in targets
     ], dtype=np.bool_).reshape(len(targets), len(optics))  # fmt: skip
+    wide = np.array([one.exit_pupil_mm >= settings.finest_pupil_mm for one in optics], dtype=np.bool_)
+    starry = np.array([_of_stars(target) for target in targets], dtype=np.bool_)
+    narrowed = starry & (found & wide).any(axis=1)
+    found[narrowed] &= wide
+    return found
+
+
+def _of_stars(target: Target) -> bool:
+    """Tell whether a target shows by its stars alone."""
+    if isinstance(target.nature, Extended):
+        return typical_of(target.nature.what).stars is not None
+    return target.kind is Kind.VARIABLE_STAR
 
 
 def light_passed(looks: Appearance, optic: Optic) -> Floats:

@@ -8,7 +8,7 @@ from enum import IntEnum
 
 import numpy as np
 
-from ..domain import Extended, Kind, LightCurve, Lines, Pair, Target
+from ..domain import Extended, Kind, LightCurve, Lines, Pair, Phase, Target
 from ..domain.opportunity import Floats, Ints
 from .detect import to_lux
 from .judgement import MeritSettings
@@ -22,6 +22,10 @@ PAIR_MAG, PAIR_DIFFERENCE_MAG, PAIR_ARCSEC = 8.0, 1.5, 3.0
 """A double star about which nothing is known: combined light, difference, separation. [mag, mag, arcsec]"""
 VARIABLE_MAG, VARIABLE_RANGE_MAG = 9.0, 1.5
 """A variable star about which nothing is known: faintest, and fainter than the catalogue says. [mag]"""
+
+
+BELOW_BEST = 0.2
+"""A usual maximum falls short of the brightest on record by this share of the range (our judgement)."""
 
 
 class Shows(IntEnum):
@@ -153,7 +157,14 @@ def _pair(target: Target) -> _Row:
 
 def _variable(target: Target) -> _Row:
     if isinstance(target.nature, LightCurve):
-        faintest = target.nature.faintest_mag
+        faintest = _faintest_mag(target.nature)
     else:
         faintest = VARIABLE_MAG if target.magnitude is None else target.magnitude + VARIABLE_RANGE_MAG
     return _Row(Shows.POINT, 0, faintest, LEAST_SIZE_ARCMIN, LEAST_SIZE_ARCMIN, faintest)
+
+
+def _faintest_mag(curve: LightCurve) -> float:
+    """Return the faintest a variable star gets while it is watched: at its minimum, or about its maximum."""
+    if curve.period_d is None or curve.phase is Phase.MINIMUM:
+        return curve.faintest_mag
+    return curve.brightest_mag + BELOW_BEST * (curve.faintest_mag - curve.brightest_mag)

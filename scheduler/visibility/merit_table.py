@@ -129,7 +129,8 @@ def merit_table_of(
         best = merit.max(axis=0)
         with np.errstate(divide="ignore"):
             log_odds[rows] = np.clip(np.log(best / (1.0 - best)), NEVER, CERTAIN)
-        order = preference([optics[one] for one in usable])
+        points = looks.shows[rows[0]] == Shows.POINT
+        order = preference([optics[one] for one in usable], smallest=bool(points))
         optic[rows] = usable[advised(merit, order, settings.advice_slack)]
     return MeritTable(work.sky, work.air, log_odds, optic, tuple(optics))
 

@@ -10,6 +10,7 @@ import numpy as np
 from ..domain import JUPITER, Kind, Shower
 from ..domain.opportunity import Floats, Ints
 from .merit import eclipse_merit, moon_feature_merit, planet_merit, shower_merit, steady_merit
+from .occasions import zenithal_rate
 from .optics import resolution_arcsec
 from .outlook import Outlook
 from .prospect import KINDS, Prospect
@@ -102,10 +103,11 @@ def _minor_body(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, o
 
 
 def _shower(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
-    occasions = prospect.occasions
-    rate = occasions.strength[occasions.slot[target], night]
-    natures = [t.nature for t in prospect.targets]
-    index = np.array([one.population_index if isinstance(one, Shower) else 2.5 for one in natures])[target]
+    rate, index = np.zeros(unix_s.shape), np.ones(unix_s.shape)
+    for row in np.unique(target).tolist():
+        shower, own = prospect.targets[row].nature, np.broadcast_to(target == row, unix_s.shape)
+        assert isinstance(shower, Shower)
+        rate[own], index[own] = zenithal_rate(shower, unix_s[own]), shower.population_index
     faintest = star_reach_mag(prospect.naked_eye, outlook.sky_brightness)
     faintest = faintest - prospect.sky.site.extinction_mag * outlook.airmass
     return shower_merit(rate, index, outlook.altitude_deg, faintest, prospect.settings)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import timedelta
-from functools import cached_property
 
 import numpy as np
 
@@ -14,7 +13,7 @@ from ..domain.opportunity import Floats, Ints
 from ..sky import SeasonSky
 from ..sky.eclipses import LunarEclipse, eclipse_phases_of
 from ..sky.galilean import shadow_transits_of
-from ..sky.showers import solar_longitude_deg
+from ..sky.showers import solar_longitude_deg, when_solar_longitude
 from ..sky.variables import moments_of
 
 PENUMBRAL_S = 40.0 * 60.0
@@ -24,7 +23,10 @@ LEAST_PENUMBRA = 0.6
 """Penumbral magnitude from which a shading can be seen at all (common practice, no source)."""
 
 LEAST_OF_PEAK = 0.25
-"""A shower is watched on nights with this share of its peak's rate (our judgement)."""
+"""A shower is watched while it has this share of its peak's rate (our judgement)."""
+
+YEAR_S = 365.25636 * 86400.0
+"""From one solar longitude to the same again. [s]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,10 +38,9 @@ class Occasions:
     targets : Positions of the targets that have. int, (timed,)
     slot : Each target's place among them, -1 for those that may be seen at any time. int, (targets,)
     span_unix_s : From when to when on each night, NaN for nights without. (timed, nights, 2) [s]
-    peak_unix_s : The moment itself: minimum, greatest eclipse, middle of an event; NaN where any moment will
-        do. (timed, nights) [s]
-    strength : How much there is to see at the peak: 0..1 of an eclipse, the zenithal hourly rate of a shower,
-        else 1. (timed, nights)
+    peak_unix_s : The moment itself: minimum, greatest eclipse, a shower's peak, middle of an event; NaN on
+        nights without. (timed, nights) [s]
+    strength : How much there is to see: 0..1 of an eclipse, else 1. (timed, nights)
     """
 
     targets: Ints
@@ -63,8 +64,8 @@ def occasions_of(sky: SeasonSky, targets: Sequence[Target]) -> Occasions:
     timed = [row for row, target in enumerate(targets) if _finder(target) is not None]
     if not timed:
         return Occasions.none(len(targets), len(sky))
-    year, finds = _Year(sky), [_finder(targets[row]) for row in timed]
-    columns = [find(year, targets[row]) for row, find in zip(timed, finds, strict=True) if find is not None]
+    finds = [_finder(targets[row]) for row in timed]
+    columns = [find(sky, targets[row]) for row, find in zip(timed, finds, strict=True) if find is not None]
     span, peak, strength = (np.stack(column) for column in zip(*columns, strict=True))
     slot = np.full(len(targets), -1, dtype=np.int64)
     slot[timed] = np.arange(len(timed))
@@ -74,27 +75,16 @@ def occasions_of(sky: SeasonSky, targets: Sequence[Target]) -> Occasions:
 _Columns = tuple[Floats, Floats, Floats]
 
 
-@dataclass(frozen=True, eq=False)
-class _Year:
-    """A season's sky, and what several targets ask of it, worked out once."""
-
-    sky: SeasonSky
-
-    @cached_property
-    def solar_longitude_deg(self) -> Floats:
-        return solar_longitude_deg(self.sky.midnight_unix_s)
-
-
-def _finder(target: Target) -> Callable[[_Year, Target], _Columns] | None:
+def _finder(target: Target) -> Callable[[SeasonSky, Target], _Columns] | None:
     keeps_time = isinstance(target.nature, LightCurve) and target.nature.period_d is not None
     if target.kind is Kind.VARIABLE_STAR and not keeps_time:
         return None
     return _FINDERS.get(target.kind)
 
 
-def _of_light_curve(year: _Year, target: Target) -> _Columns:
+def _of_light_curve(sky: SeasonSky, target: Target) -> _Columns:
     """Return the minimum or maximum nearest to each midnight; of a slow one, the stretch it is watched in."""
-    sky, curve = year.sky, target.nature
+    curve = target.nature
     assert isinstance(curve, LightCurve)
     half_s = 1800.0 * curve.wide_h
     first_s, last_s = sky.noon_unix_s.min() - half_s, sky.next_noon_unix_s.max() + half_s
@@ -109,8 +99,7 @@ def _of_light_curve(year: _Year, target: Target) -> _Columns:
     return _around(sky, peak, peak - half_s, peak + half_s, np.ones(len(sky)))
 
 
-def _of_eclipse(year: _Year, target: Target) -> _Columns:
-    sky = year.sky
+def _of_eclipse(sky: SeasonSky, target: Target) -> _Columns:
     if target.body == JUPITER:
         return _of_shadow_transit(sky)
     columns = _nothing(sky)
@@ -146,20 +135,35 @@ def _seen_of(eclipse: LunarEclipse) -> tuple[float, float, float]:
     return greatest_s - PENUMBRAL_S, greatest_s + PENUMBRAL_S, share
 
 
-def _of_shower(year: _Year, target: Target) -> _Columns:
-    """Return the nights on which a shower is active, and its zenithal rate at their midnights."""
-    sky, shower = year.sky, target.nature
+def _of_shower(sky: SeasonSky, target: Target) -> _Columns:
+    """Return the nights into which a shower's active stretch reaches, round the peak nearest to each."""
+    shower = target.nature
     assert isinstance(shower, Shower)
-    past_deg = (year.solar_longitude_deg - shower.peak_longitude_deg + 180.0) % 360.0 - 180.0
+    s_per_decade = YEAR_S / 360.0 * -np.log10(LEAST_OF_PEAK)
+    rise_s, fall_s = s_per_decade / shower.rise_per_deg, s_per_decade / shower.fall_per_deg
+    first_s, last_s = sky.noon_unix_s.min() - fall_s, sky.next_noon_unix_s.max() + rise_s
+    peaks = when_solar_longitude(shower.peak_longitude_deg, float(first_s), float(last_s))
+    if not len(peaks):
+        return _nothing(sky)
+    peak = peaks[np.abs(sky.midnight_unix_s[:, None] - peaks).argmin(axis=1)]
+    return _around(sky, peak, peak - rise_s, peak + fall_s, np.ones(len(sky)))
+
+
+def zenithal_rate(shower: Shower, unix_s: Floats) -> Floats:
+    """Return a shower's zenithal hourly rate at moments of any shape: by decades up to its peak and down.
+
+    References
+    ----------
+    P. Jenniskens, Meteor stream activity I, Astronomy and Astrophysics 287 (1994) 990: the rate falls by a
+    power of ten in so many degrees of solar longitude on either side of its peak.
+    """
+    past_deg = (solar_longitude_deg(unix_s) - shower.peak_longitude_deg + 180.0) % 360.0 - 180.0
     decades = np.where(past_deg < 0.0, shower.rise_per_deg * past_deg, -shower.fall_per_deg * past_deg)
-    rate = shower.zenithal_rate * 10.0**decades
-    active = rate >= LEAST_OF_PEAK * shower.zenithal_rate
-    span = np.where(active[:, None], np.stack([sky.noon_unix_s, sky.next_noon_unix_s], axis=-1), np.nan)
-    return span, np.full(len(sky), np.nan), rate
+    return np.asarray(shower.zenithal_rate * 10.0**decades)
 
 
-def _of_event(year: _Year, target: Target) -> _Columns:
-    sky, occasion = year.sky, target.nature
+def _of_event(sky: SeasonSky, target: Target) -> _Columns:
+    occasion = target.nature
     assert isinstance(occasion, Occasion)
     start_s, end_s = occasion.start.timestamp(), occasion.end.timestamp()
     middle = np.full(len(sky), 0.5 * (start_s + end_s))
@@ -182,7 +186,7 @@ def _around(sky: SeasonSky, peak: Floats, start: Floats, end: Floats, strength: 
     return span, np.where(reaches, peak, np.nan), strength
 
 
-_FINDERS: dict[Kind, Callable[[_Year, Target], _Columns]] = {
+_FINDERS: dict[Kind, Callable[[SeasonSky, Target], _Columns]] = {
     Kind.VARIABLE_STAR: _of_light_curve, Kind.ECLIPSE: _of_eclipse, Kind.METEOR_SHOWER: _of_shower,
     Kind.EVENT: _of_event,
 }  # fmt: skip

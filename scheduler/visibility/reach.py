@@ -67,13 +67,14 @@ def star_reach_mag(optic: Optic, sky_brightness: ArrayLike) -> Floats:
     return to_magnitude(need / (optic.light * optic.sky_pass * optic.magnification**2))
 
 
-def preference(optics: Sequence[Optic]) -> Ints:
+def preference(optics: Sequence[Optic], *, smallest: bool = False) -> Ints:
     """Return in which order optics are preferred that show a thing alike, by position.
 
     A telescope first, since it was carried out for more, then binoculars, then the naked eye; without a
-    filter, at the lowest power, without the Barlow.
+    filter, at the lowest power, without the Barlow. Variable stars are told against others far around, so
+    for them the smallest comes first (both common practice, no source).
     """
-    family = (TELESCOPE, BINOCULARS, NAKED_EYE)
+    family = (NAKED_EYE, BINOCULARS, TELESCOPE) if smallest else (TELESCOPE, BINOCULARS, NAKED_EYE)
     keys = [
         (family.index(one.family), one.filter is not None, one.magnification, one.barlow) for one in optics
     ]

@@ -40,7 +40,9 @@ def why_view(optic: Optic, target: Target, settings: MeritSettings) -> str:
             if optic.filter.lines is Lines.BOTH
             else f"its {optic.filter.lines.value} light"
         )
-        reasons.append(f"{optic.filter.name} filter darkens the sky behind {lines}")
+        name = optic.filter.name
+        named = name if "filter" in name.casefold() else f"{name} filter"
+        reasons.append(f"{named} darkens the sky behind {lines}")
     if optic.family != NAKED_EYE:
         reasons.append(f"{optic.exit_pupil_mm:.1f} mm exit pupil")
     return f"{_choice(optic, target)}: {', '.join(reasons)}"
@@ -53,6 +55,8 @@ def _choice(optic: Optic, target: Target) -> str:
         return "the power for fine detail"
     if target.kind is Kind.METEOR_SHOWER:
         return "nothing in the way"
+    if target.kind is Kind.VARIABLE_STAR:
+        return "the smallest that shows it well, with its neighbours to compare"
     if optic.family == NAKED_EYE:
         return "shows it better than any glass"
     if optic.family == BINOCULARS:

@@ -8,6 +8,7 @@ import numpy as np
 
 from ..domain import JUPITER, Darkness, Kind, LightCurve, Night, Opportunities, Orbit, Shower, Sight, Span
 from ..domain.opportunity import Ints
+from .occasions import zenithal_rate
 from .prospect import Prospect
 
 
@@ -60,7 +61,7 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
     if slot < 0:
         return ()
     if isinstance(wish.nature, Shower):
-        rate = prospect.occasions.strength[slot, night]
+        rate = float(zenithal_rate(wish.nature, np.array(moment.timestamp())))
         return (f"zenithal rate about {rate:.0f} an hour",)
     said = _from_the_moment(prospect, slot, night, moment, wish.nature)
     if wish.kind is Kind.ECLIPSE and wish.body == JUPITER:

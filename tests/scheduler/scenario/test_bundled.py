@@ -29,15 +29,19 @@ def test_a_bundled_scenario_reads_without_fault(name: str) -> None:
     assert scenario.name == name
     assert len(scenario.targets) >= 40
     for target in scenario.targets:
-        assert target.body or target.constellation, target.name
-        assert target.body or target.size_arcmin is not None, target.name
-        assert target.body or target.magnitude is not None or target.name == "Coalsack", target.name
+        assert target.moves or target.constellation, target.name
+        assert target.moves or target.nature is not None, target.name
+        if target.kind in (Kind.DEEP_SKY, Kind.DOUBLE_STAR):
+            assert target.size_arcmin is not None, target.name
+            assert target.magnitude is not None or target.name == "Coalsack", target.name
+    assert len({target.kind for target in scenario.targets}) >= 7
 
 
 def test_larkmoor_wants_the_messier_list_and_the_planets() -> None:
     targets = bundled("larkmoor").targets
     assert sum(target.kind is Kind.PLANET for target in targets) == 7
-    assert {target.name for target in targets if target.body is None} == {f"M {n}" for n in range(1, 111)}
+    assert {f"M {n}" for n in range(1, 111)} <= {target.name for target in targets}
+    assert {target.kind for target in targets} == set(Kind) - {Kind.EVENT}
 
 
 TOO_FAR_SOUTH = {"M 6", "M 7", "M 54", "M 55", "M 62", "M 69", "M 70", "M 83"}

@@ -19,8 +19,10 @@ from scheduler.domain import (
     Eyepiece,
     Kind,
     Kit,
+    LightCurve,
     Observer,
     Orbit,
+    Phase,
     Shower,
     Target,
     Telescope,
@@ -198,7 +200,9 @@ class TestBinocularsFirst:
 
 
 class TestReach:
-    BARE: tuple[Optic, ...] = tuple(one for one in OPTICS if one.filter is None)
+    BARE: tuple[Optic, ...] = tuple(
+        one for one in OPTICS if one.filter is None and one.exit_pupil_mm >= MeritSettings().finest_pupil_mm
+    )
 
     def test_a_star_is_shown_as_a_variable_of_its_magnitude_is(self) -> None:
         stars = np.linspace(4.0, 14.0, 20)
@@ -240,3 +244,27 @@ def test_binoculars_alone_are_enough_for_a_table() -> None:
     optics = optics_of(Kit(binoculars=FULL_KIT.binoculars), [Observer()])
     table = merit_table_of([deep_sky("open cluster", 1.2, 110.0)], optics, SITE)
     assert table.at(np.array([0]), 21.0, 1.1) > 0.9
+
+
+def test_stars_and_clusters_are_not_tried_at_the_smallest_exit_pupils() -> None:
+    settings = MeritSettings()
+    tiny = [one for one in OPTICS if one.exit_pupil_mm < settings.finest_pupil_mm and one.filter is None]
+    assert tiny
+    cluster, galaxy, star = deep_sky("open cluster", 8.0, 10.0), deep_sky("galaxy", 10.0, 5.0), variable(9.0)
+    found = merits_through([cluster, galaxy, star], tiny, 21.0, 1.2, SITE)
+    assert (found > 0.0).all()  # where nothing else is at hand
+    among_all = merits_through([cluster, galaxy, star], OPTICS, 21.0, 1.2, SITE)
+    for one in tiny:
+        at_cluster, at_galaxy, at_star = among_all[OPTICS.index(one)]
+        assert at_cluster == at_star == 0.0
+        assert at_galaxy > 0.0
+
+
+def test_a_variable_is_judged_by_how_bright_it_is_when_watched_and_by_the_smallest_glass() -> None:
+    mira = LightCurve(2.0, 10.1, 2450000.0, 332.0, Phase.MAXIMUM, 720.0)
+    curves = (mira, replace(mira, phase=Phase.MINIMUM))
+    bright, dim = (replace(variable(9.0), nature=curve) for curve in curves)
+    table = merit_table_of([bright, dim], OPTICS, SITE)
+    advised = table.optic_at(np.arange(2), np.full(2, 20.0), np.full(2, 1.2))
+    assert [OPTICS[one].family for one in advised] == [BINOCULARS, TELESCOPE]
+    assert table.at(np.array(0), np.array(20.0), np.array(1.2)) > 0.95

@@ -8,12 +8,12 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler.domain import Binoculars, Kind, Kit, LightCurve, Occasion, Target
+from scheduler.domain import Binoculars, Kind, Kit, LightCurve, Occasion, Shower, Target
 from scheduler.sky import sky_of
 from scheduler.sky.galilean import shadow_transits_of
-from scheduler.sky.showers import solar_longitude_deg
+from scheduler.sky.showers import solar_longitude_deg, when_solar_longitude
 from scheduler.sky.variables import hjd_of
-from scheduler.visibility.occasions import LEAST_OF_PEAK, occasions_of
+from scheduler.visibility.occasions import LEAST_OF_PEAK, occasions_of, zenithal_rate
 from tests.small_season import ALGOL, ECLIPSE, FLATS, JUPITER, LARKMOOR, ORION, PERSEIDS, scenario, season_of
 
 
@@ -70,15 +70,31 @@ def test_eclipses_fall_on_their_nights_and_faint_ones_on_none(
 def test_a_shower_is_active_round_its_peak_and_strongest_there() -> None:
     sky = sky_of(LARKMOOR, evenings(date(2027, 7, 20), 50))
     occasions = occasions_of(sky, [PERSEIDS])
-    rate = occasions.strength[0]
-    active = np.isfinite(occasions.span_unix_s[0, :, 0])
+    assert isinstance(PERSEIDS.nature, Shower)
+    rate = zenithal_rate(PERSEIDS.nature, sky.midnight_unix_s)
+    start, end = occasions.span_unix_s[0].T
+    active = np.isfinite(start)
     assert sky.evenings[int(rate.argmax())] in (date(2027, 8, 12), date(2027, 8, 13))
     assert 79.0 < rate.max() <= 100.0  # midnight is half a degree from the peak at most
-    assert (rate[active] >= LEAST_OF_PEAK * 100.0).all()
-    assert (rate[~active] < LEAST_OF_PEAK * 100.0).all()
-    assert 5 <= active.sum() <= 7  # 0.2 decades a degree, six degrees in all
-    at_peak = abs(float(solar_longitude_deg(sky.midnight_unix_s[int(rate.argmax())])) - 140.0)
-    assert at_peak <= 0.5
+    assert 6 <= active.sum() <= 8  # 0.2 decades a degree, six degrees in all
+    at_ends = zenithal_rate(PERSEIDS.nature, np.array([start[active][0], end[active][0]]))
+    np.testing.assert_allclose(at_ends, LEAST_OF_PEAK * 100.0, rtol=0.05)
+    peak = occasions.peak_unix_s[0, active]
+    np.testing.assert_allclose(solar_longitude_deg(peak), 140.0, atol=1e-4)
+
+
+def test_a_short_shower_is_offered_on_the_night_its_peak_falls_into() -> None:
+    # the Quadrantids rise and fall by a power of ten in 0.4 degrees (Jenniskens 1994, from memory)
+    quadrantids = Target(
+        "Quadrantids", Kind.METEOR_SHOWER, 230.0, 49.0, nature=Shower(283.15, 80.0, 2.1, 2.5, 2.5)
+    )
+    for year in range(2026, 2032):
+        sky = sky_of(LARKMOOR, evenings(date(year, 1, 1), 8))
+        occasions = occasions_of(sky, [quadrantids])
+        (peak,) = when_solar_longitude(283.15, sky.noon_unix_s[0], sky.next_noon_unix_s[-1])
+        on = (sky.noon_unix_s <= peak) & (peak < sky.next_noon_unix_s)
+        assert np.isfinite(occasions.span_unix_s[0, on]).all()
+        assert np.isfinite(occasions.span_unix_s[0, :, 0]).sum() <= 2
 
 
 def test_an_event_is_offered_in_its_own_window_and_nowhere_else() -> None:
