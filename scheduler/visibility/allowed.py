@@ -20,9 +20,9 @@ def allowed_of(
 ) -> NDArray[np.bool_]:
     """Tell which optics a target may be looked at through. (targets, optics)
 
-    What a target asks to be seen with holds; a filter is tried only on what shines in bright lines. Exit pupils
-    below `finest_pupil_mm` blur stars and clusters more than they darken the sky, so they are left aside where
-    any other is at hand (common practice, no source).
+    What a target asks to be seen with holds; a filter is tried only on what shines in bright lines. Exit
+    pupils below `finest_pupil_mm` blur stars and clusters more than they darken the sky, so they are left
+    aside where any other is at hand (common practice, no source).
     """
     names = [{one.instrument, one.family} for one in optics]
     asked = {
