@@ -29,7 +29,10 @@ if TYPE_CHECKING:
         UnreadablePlan,
     )
     from .export import plan_from_json, plan_to_json, write_plan
+    from .planets import planet_seasons_of
+    from .practice import briefing_of
     from .reading import faults_of, read_scenario, read_scenario_texts
+    from .up import overview_of
     from .year import plan_year
 
 _HOMES = {
@@ -39,15 +42,19 @@ _HOMES = {
         "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan",
     ),
     "export": ("plan_from_json", "plan_to_json", "write_plan"),
+    "planets": ("planet_seasons_of",),
+    "practice": ("briefing_of",),
     "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
+    "up": ("overview_of",),
     "year": ("plan_year",),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
     "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
-    "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "faults_of", "judge",
-    "plan_from_json", "plan_to_json", "plan_year", "read_scenario", "read_scenario_texts", "write_plan",
+    "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of", "faults_of",
+    "judge", "overview_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of",
+    "read_scenario", "read_scenario_texts", "write_plan",
 ]  # fmt: skip
 
 
