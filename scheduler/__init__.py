@@ -52,8 +52,8 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
     "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
-    "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of", "faults_of",
-    "judge", "overview_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of",
+    "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of",
+    "faults_of", "judge", "overview_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of",
     "read_scenario", "read_scenario_texts", "write_plan",
 ]  # fmt: skip
 
