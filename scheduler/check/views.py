@@ -113,15 +113,19 @@ def _faults_of(kit: Kit, view: View) -> list[str]:
 
 
 def _eyepiece_faults(kit: Kit, telescope: Telescope, view: View) -> list[str]:
-    eyepiece = next((one for one in kit.eyepieces if one.name == view.eyepiece), None)
-    if eyepiece is None or eyepiece.telescope not in (None, telescope.name):
+    """Return what is wrong with a view through a telescope; two eyepieces may bear one name."""
+    named = [one for one in kit.eyepieces if one.name == view.eyepiece]
+    fitting = [one for one in named if one.telescope in (None, telescope.name)]
+    if not fitting:
         return [f"uses an eyepiece {view.eyepiece} that does not fit {telescope.name}"]
     if view.barlow and kit.barlow is None:
         return ["uses a Barlow that the kit does not hold"]
     factor = kit.barlow.factor if view.barlow and kit.barlow else 1.0
-    power = factor * telescope.focal_length_mm / eyepiece.focal_length_mm
-    figures = (power, eyepiece.apparent_field_deg / power, telescope.aperture_mm / power)
-    return [] if _agree(view, figures) else [f"has figures {telescope.name} and {view.eyepiece} do not give"]
+    for eyepiece in fitting:
+        power = factor * telescope.focal_length_mm / eyepiece.focal_length_mm
+        if _agree(view, (power, eyepiece.apparent_field_deg / power, telescope.aperture_mm / power)):
+            return []
+    return [f"has figures {telescope.name} and {view.eyepiece} do not give"]
 
 
 def _agree(view: View, figures: tuple[float, float, float]) -> bool:

@@ -124,6 +124,12 @@ SOUND = {
     "with the naked eye": _with_kit(NAKED, instrument="naked eye"),
     "through the telescope, with the Barlow": _with_kit(WITH_BARLOW, instrument="telescope"),
     "through the telescope named": _with_kit(VIEW, instrument="200 mm f/6"),
+    "through the second of two eyepieces of one name, the first of which fits the other telescope": _with_kit(
+        VIEW, replace(FULL_KIT, eyepieces=(Eyepiece("25 mm", 30.0, 50.0, "small refractor"), *KIT.eyepieces))
+    ),
+    "through the second of two eyepieces of one name": _with_kit(
+        VIEW, replace(FULL_KIT, eyepieces=(Eyepiece("25 mm", 25.0, 82.0), *KIT.eyepieces))
+    ),
     "through a filter of the kit": _with_kit(replace(VIEW, filter="narrow band")),
     "guests who all get a look": with_nights(
         replace(night(FIRST), guests=7), night(SECOND), guests=FEW
