@@ -35,9 +35,9 @@ class View:
 
     def __post_init__(self) -> None:
         named("instrument", self.instrument)
-        within("magnification", self.magnification, 0.5, 10000.0)
+        within("magnification", self.magnification, 0.5, 100_000.0)  # the oddest kit gives no more
         within("true_field_deg", self.true_field_deg, 0.0, 180.0)
-        within("exit_pupil_mm", self.exit_pupil_mm, 0.0, 50.0)
+        within("exit_pupil_mm", self.exit_pupil_mm, 0.0, 3000.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,17 +7,13 @@ from .judgement import MeritSettings
 from .optics import Optic
 from .profile import typical_of
 
-WIDEST_PUPIL_MM, MOST_POWER = 50.0, 10_000.0
-"""What a view can hold; no kit in use comes near. [mm]"""
-
 
 def view_of(optic: Optic, target: Target, settings: MeritSettings | None = None) -> View:
     """Return what a target is looked at through, and why."""
     return View(
         optic.instrument, optic.eyepiece, optic.barlow, optic.filter.name if optic.filter else None,
-        min(optic.magnification, MOST_POWER), min(optic.true_field_deg, 180.0),
-        min(optic.exit_pupil_mm, WIDEST_PUPIL_MM), why_view(optic, target, settings or MeritSettings()),
-        optic.observers,
+        optic.magnification, optic.true_field_deg, optic.exit_pupil_mm,
+        why_view(optic, target, settings or MeritSettings()), optic.observers,
     )  # fmt: skip
 
 
