@@ -35,6 +35,11 @@ class Kind(StrEnum):
         """Whether it waits for the dark window and for adapted eyes."""
         return self in (Kind.DEEP_SKY, Kind.MINOR_BODY, Kind.METEOR_SHOWER)
 
+    @property
+    def with_article(self) -> str:
+        """As in "a planet", "an eclipse"."""
+        return f"{'an' if self in (Kind.ECLIPSE, Kind.EVENT) else 'a'} {self.value}"
+
 
 NATURES: dict[Kind, tuple[type[Nature], ...]] = {
     Kind.DEEP_SKY: (Extended,), Kind.DOUBLE_STAR: (Pair,), Kind.VARIABLE_STAR: (LightCurve,),
@@ -124,10 +129,10 @@ class Target:
     def _has_its_nature(self) -> None:
         allowed = NATURES[self.kind]
         if self.nature is None:
-            holds("nature", "nothing", self.kind not in NEEDS_NATURE, f"what a {self.kind.value} needs")
+            holds("nature", "nothing", self.kind not in NEEDS_NATURE, f"what {self.kind.with_article} needs")
             return
         holds("nature", type(self.nature).__name__, isinstance(self.nature, allowed),
-              f"the nature of a {self.kind.value}")  # fmt: skip
+              f"the nature of {self.kind.with_article}")  # fmt: skip
 
     def _has_one_place(self) -> None:
         may_move = self.kind in (Kind.PLANET, Kind.MOON_FEATURE, Kind.ECLIPSE, Kind.EVENT)
@@ -135,7 +140,7 @@ class Target:
             holds("body", self.body, may_move, "a fixed place: only planets and the Moon move")
             bodies = {Kind.MOON_FEATURE: (MOON,), Kind.ECLIPSE: (MOON, JUPITER)}.get(self.kind)
             fits = self.body in bodies if bodies else self.body != MOON or self.kind is Kind.EVENT
-            holds("body", self.body, fits, f"the body of a {self.kind.value}")
+            holds("body", self.body, fits, f"the body of {self.kind.with_article}")
         holds("body", self.body, self.body is not None or not may_move or self.kind is Kind.EVENT,
               "the planet's name, or the Moon")  # fmt: skip
         if self.moves:

@@ -84,7 +84,7 @@ def _needs(read: Mapping[str, Any], under: str, keys: Sequence[str], notes: Note
     """Return whether all `keys` were read; note those that are absent altogether."""
     for key in keys:
         column = f"{under}.{key}"
-        if key not in read and not any(fault.column == column for fault in notes.found):
+        if key not in read and not notes.has(column):
             notes.add("nothing", f"a number: {key} = ...", column=column)
     return all(key in read for key in keys)
 

@@ -40,7 +40,7 @@ def nature_of(
     notes, row, written : Where faults go, their row, and the text that stood there.
     zone : In which `start` and `end` of an event are told.
     """
-    note_strange_columns(kind, read, notes, row)
+    _note_strange_columns(kind, written, notes, row)
     own = {FIELDS.get(column, column): read[column] for column in OF_KIND[kind] if column in read}
     if kind is Kind.MINOR_BODY:
         return own.get("elements", known if isinstance(known, NATURES[kind]) else None)
@@ -64,18 +64,21 @@ def nature_of(
         return None
     if ("epoch_hjd" in figures) != ("period_d" in figures) and kind is Kind.VARIABLE_STAR:
         lacking = "period_d" if "epoch_hjd" in figures else "epoch_hjd"
-        notes.add("nothing", "an epoch and a period, or neither", column=lacking, row=row)
+        if lacking not in written:
+            notes.add("nothing", "an epoch and a period, or neither", column=lacking, row=row)
         return None
     told = {FIELDS.get(column, column): text for column, text in written.items()}
     return notes.build(make, figures, _spare(kind, figures), row=row, written=told)
 
 
-def note_strange_columns(kind: Kind, read: Mapping[str, Any], notes: Notes, row: int) -> None:
+def _note_strange_columns(kind: Kind, written: Mapping[str, str], notes: Notes, row: int) -> None:
     """Note filled cells that say something about targets of another kind."""
+    if notes.has("kind", row):
+        return  # nobody knows what the other cells should speak of
     for other, columns in OF_KIND.items():
         for column in columns:
-            if other is not kind and column in read:
-                notes.add(read[column], f"blank: only a {other.value} has it", column=column, row=row)
+            if other is not kind and column in written and not notes.has(column, row):
+                notes.add(written[column], f"blank: only {other.with_article} has it", column=column, row=row)
 
 
 def _event(own: _Figures, zone: tzinfo) -> _Figures:
@@ -90,9 +93,10 @@ def _spare(kind: Kind, figures: _Figures) -> _Figures:
     """Return legal stand-ins for figures without a default, so that one bad figure hides no other."""
     if kind is Kind.EVENT:
         return {"end": figures["start"] + timedelta(hours=1)}
+    elements = {"epoch_hjd": 2_450_000.0, "period_d": 1.0} if "period_d" in figures else {}
     return {
         Kind.DOUBLE_STAR: {"bright_mag": 5.0, "faint_mag": 19.0, "separation_arcsec": 10.0},
-        Kind.VARIABLE_STAR: {"brightest_mag": -1.0, "faintest_mag": 19.0},
+        Kind.VARIABLE_STAR: {"brightest_mag": -1.0, "faintest_mag": 19.0, **elements},
         Kind.MOON_FEATURE: {"longitude_deg": 0.0, "latitude_deg": 0.0},
         Kind.METEOR_SHOWER: {"peak_longitude_deg": 0.0, "zenithal_rate": 100.0},
     }.get(kind, {})

@@ -34,6 +34,7 @@ class Notes:
     def __init__(self, file: str) -> None:
         self.file = file
         self.found: list[Fault] = []
+        self._places: set[tuple[str | None, int | None]] = set()
 
     def add(
         self,
@@ -47,7 +48,12 @@ class Notes:
         """Note one fault."""
         if column is not None and not (column.isprintable() and len(column) <= LONGEST_QUOTE):
             column = None  # a place nobody can print is told by `read` alone
+        self._places.add((column, row))
         self.found.append(Fault(self.file, row, column, _short(read), expected, near))
+
+    def has(self, column: str, row: int | None = None) -> bool:
+        """Tell whether something has been noted about a key of the file, or a cell of it."""
+        return (column, row) in self._places
 
     def build(
         self,
@@ -74,7 +80,7 @@ class Notes:
         row : Row of a CSV file.
         written : The text that stood in the file, by key.
         """
-        left, written = {**spare, **values}, written or {}
+        left, written, noted = {**spare, **values}, written or {}, set[str]()
         while True:
             try:
                 return make(**left)
@@ -82,6 +88,9 @@ class Notes:
                 last = refused.field.split()[-1]
                 key = SAID.get(last, last)
                 known = key in left
+                if key in noted:
+                    return None  # beside what else stands there not even the spare will do
+                noted.add(key)
                 column = ".".join(part for part in (under, key if known else "") if part) or None
                 column = COLUMN.get(column or "", column)
                 self.add(written.get(key, refused.value), refused.expected, column=column, row=row)

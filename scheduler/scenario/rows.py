@@ -121,7 +121,8 @@ class RowReader:
             near_names = unknown.near
         own = [column for column in ("ra_deg", "dec_deg") if column in written]
         elsewhere = {"elements", "at", "moon_longitude_deg"}.intersection(written)
-        if entry is None and not own and not elsewhere and read.get("kind") is not Kind.EVENT:
+        nowhere = entry is None and not (own or elsewhere or read.get("kind") is Kind.EVENT)
+        if nowhere:
             self.notes.add(
                 name,
                 "a designation or name the catalogue knows, or ra_deg and dec_deg beside it",
@@ -132,7 +133,8 @@ class RowReader:
         if read.get("kind") is Kind.EVENT or "elements" in written:
             entry = None  # an event may bear the name of what takes part in it; own elements win
         self._note_place(row, read, entry, own)
-        self._note_again(row, name, entry.identity if entry else f"own {name.casefold()}")
+        if not nowhere:
+            self._note_again(row, name, entry.identity if entry else f"own {name.casefold()}")
         return entry
 
     def _note_again(self, row: int, name: str, identity: str) -> None:
@@ -153,8 +155,8 @@ class RowReader:
         if len(own) == 1:
             other = "dec_deg" if own == ["ra_deg"] else "ra_deg"
             self.notes.add("nothing", f"a value beside {own[0]}", column=other, row=row)
-        if own and entry is not None and entry.ra_deg is None:
-            expected = f"no ra_deg and dec_deg: a {entry.kind.value} moves"
+        if own and own[0] in read and entry is not None and entry.ra_deg is None:
+            expected = f"no ra_deg and dec_deg: {entry.kind.with_article} moves"
             self.notes.add(name, expected, column=own[0], row=row)
         kind = read.get("kind")
         if kind is not None and not _fits(kind, read, entry):
@@ -235,14 +237,17 @@ def _usual(kind: Kind, body: str | None, nature: Nature | None) -> dict[str, Any
 
 
 def _whole_event(nature: Nature | None) -> dict[str, Any]:
-    """Return an event's length: all of it, whatever the defaults say."""
+    """Return an event's length: all of it, or as much as a visit can hold, whatever the defaults say."""
     if not isinstance(nature, Occasion):
         return {}
-    return {"minutes": max(2, int((nature.end - nature.start).total_seconds() // 60))}
+    lasts_min = int((nature.end - nature.start).total_seconds() // 60)
+    return {"minutes": min(max(2, lasts_min), LONGEST_VISIT_MIN)}
 
 
 WANDERING = (Kind.PLANET, Kind.MOON_FEATURE, Kind.MINOR_BODY, Kind.ECLIPSE)
 """Kinds whose targets have no place of their own."""
+
+LONGEST_VISIT_MIN = 600  # what `Target` allows
 
 FACTS = (
     "name", "ra_deg", "dec_deg", "body", "constellation", "magnitude", "size_arcmin", "also_known_as",

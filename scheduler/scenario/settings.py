@@ -121,7 +121,7 @@ def extinction_at(elevation_m: float) -> float:
 
 def _site(read: dict[str, Any], folder_name: str, notes: Notes) -> Site | None:
     for key in ("latitude_deg", "longitude_deg", "zone"):
-        if key not in read and not any(fault.column == f"site.{key}" for fault in notes.found):
+        if key not in read and not notes.has(f"site.{key}"):
             notes.add("nothing", f"a line such as {key} = {_EXAMPLE[key]}", column=f"site.{key}")
     horizon = None
     if pairs := read.pop("horizon", None):
@@ -174,10 +174,10 @@ def _note_guests_who_find_nobody(
     """Note evenings on which guests would come but nobody is free."""
     if guests is None or availability is None:
         return
-    for evening in sorted(guests.evenings):
-        if availability.rule_of(evening) is None:
-            expected = "evenings on which you are free; add it to availability.extra, or take it out of away"
-            notes.add(evening.isoformat(), expected, column="guests.evenings")
+    alone = [evening for evening in sorted(guests.evenings) if availability.rule_of(evening) is None]
+    if alone:
+        expected = "evenings on which you are free; add them to availability.extra, or take them out of away"
+        notes.add(", ".join(map(str, alone)), expected, column="guests.evenings")
 
 
 def _wishes(read: dict[str, Any], notes: Notes) -> Mapping[str, Any]:
