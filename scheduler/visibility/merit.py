@@ -14,9 +14,9 @@ from ..domain.opportunity import Floats
 from .judgement import AnyFloats, LineLight, MeritSettings
 
 __all__ = [
-    "LineLight", "MeritSettings", "cluster_cost_dex", "cluster_merit", "dark_nebula_merit", "eclipse_merit",
-    "framed_merit", "glow_merit", "hourly_rate", "moon_feature_merit", "planet_merit", "shower_merit",
-    "star_merit", "steady_merit", "step", "wide_cost_dex",
+    "LineLight", "MeritSettings", "cluster_cost_dex", "cluster_merit", "dark_nebula_merit", "detail_merit",
+    "eclipse_merit", "framed_merit", "glow_merit", "hourly_rate", "moon_feature_merit", "planet_merit",
+    "shower_merit", "star_merit", "steady_merit", "step", "wide_cost_dex",
 ]  # fmt: skip
 
 
@@ -146,6 +146,20 @@ def steady_merit(altitude_deg: ArrayLike, settings: MeritSettings) -> Floats:
     return step(altitude_deg, settings.steady_altitude_deg, settings.steady_width_deg)
 
 
+def detail_merit(
+    size_arcsec: ArrayLike, resolution_arcsec: ArrayLike, steps: float, settings: MeritSettings
+) -> Floats:
+    """Return how much of its detail something shows, 0..1: half of it at so many resolved steps across.
+
+    Examples
+    --------
+    >>> detail_merit([6.0, 12.0, 45.0], 1.0, 12.0, MeritSettings()).round(2)
+    array([0.12, 0.5 , 0.98])
+    """
+    across = np.asarray(size_arcsec, dtype=float) / np.asarray(resolution_arcsec, dtype=float)
+    return step(np.log10(np.maximum(across, 1e-6) / steps), 0.0, settings.disc_width_dex)
+
+
 def planet_merit(
     altitude_deg: ArrayLike,
     disc_arcsec: ArrayLike,
@@ -171,8 +185,7 @@ def planet_merit(
     >>> planet_merit(60.0, [45.0, 18.0, 2.3], 1.0, 0.58, MeritSettings()).round(2)
     array([1.  , 0.96, 0.33])
     """
-    steps = np.asarray(disc_arcsec, dtype=float) / np.asarray(resolution_arcsec, dtype=float)
-    detail = step(np.log10(np.maximum(steps, 1e-6) / settings.disc_steps), 0.0, settings.disc_width_dex)
+    detail = detail_merit(disc_arcsec, resolution_arcsec, settings.disc_steps, settings)
     share = np.clip(np.asarray(disc_of_best, dtype=float), 0.0, 1.0)
     worth = settings.dot + (1.0 - settings.dot) * detail
     return np.asarray(worth * steady_merit(altitude_deg, settings) * share)

@@ -9,15 +9,23 @@ import numpy as np
 
 from ..domain import JUPITER, Kind, Shower
 from ..domain.opportunity import Floats, Ints
-from .merit import eclipse_merit, moon_feature_merit, planet_merit, shower_merit, steady_merit
+from .merit import (
+    detail_merit,
+    eclipse_merit,
+    moon_feature_merit,
+    planet_merit,
+    shower_merit,
+    steady_merit,
+)
 from .occasions import zenithal_rate
 from .optics import resolution_arcsec
 from .outlook import Outlook
 from .prospect import KINDS, Prospect
 from .reach import point_merit, star_reach_mag
 
-SHADOW_APERTURE_MM = 70.0
-"""Least aperture that shows a moon's shadow on Jupiter (common practice, no source). [mm]"""
+SHADOW_ARCSEC = float(resolution_arcsec(70.0))
+"""Detail that must show for a moon's shadow on Jupiter to: a 70 mm telescope's (common practice, no source).
+[arcsec]"""
 
 LEFT_AT_THE_ENDS = 0.6
 """Merit of a variable star or an eclipse at the ends of its own stretch, over its peak's (our judgement)."""
@@ -38,19 +46,26 @@ def merit_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outl
             rows, on = target.ravel()[chosen].reshape(column), night.ravel()[chosen].reshape(column)
             part = outlook if chosen.all() else outlook.part(chosen)
             merit[chosen] = law(prospect, rows, on, unix_s[chosen], part)
+    merit[~prospect.usable[target.ravel()]] = 0.0
     return merit
 
 
 def best_ever(prospect: Prospect, row: int) -> float:
     """Return a target's merit overhead in the darkest sky of the site: what the kit alone sets, 0..1."""
-    kind, site = prospect.targets[row].kind, prospect.sky.site
-    if kind is Kind.MINOR_BODY and prospect.allowed[row].any():
+    target, kind, site = prospect.targets[row], prospect.targets[row].kind, prospect.sky.site
+    if not prospect.usable[row]:
+        return 0.0
+    if kind is Kind.MINOR_BODY:
         brightest_mag = float(prospect.magnitude[row].min())
         seen = point_merit(brightest_mag, site.sky_brightness, site.extinction_mag, prospect.reach(row))
         return float(seen)
     if kind in (Kind.DEEP_SKY, Kind.DOUBLE_STAR, Kind.VARIABLE_STAR):
         return float(prospect.table.at(np.array(row), np.array(site.sky_brightness), np.array(1.0)))
-    return 1.0 if prospect.allowed[row].any() else 0.0
+    if kind is Kind.MOON_FEATURE:
+        return float(_feature_detail(prospect, np.array(row)))
+    if kind is Kind.ECLIPSE and target.body == JUPITER:
+        return float(prospect.finest_arcsec[row] <= SHADOW_ARCSEC)
+    return 1.0
 
 
 def _by_the_table(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
@@ -76,19 +91,25 @@ def _near_the_peak(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats
 
 
 def _planet(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
-    aperture_mm = prospect.aperture_mm[target]
-    shown = planet_merit(
+    return planet_merit(
         outlook.altitude_deg, prospect.disc_arcsec[target, night], prospect.disc_share[target, night],
-        resolution_arcsec(np.maximum(aperture_mm, 1.0)), prospect.settings,
+        prospect.finest_arcsec[target], prospect.settings,
     )  # fmt: skip
-    return np.where(aperture_mm > 0.0, shown, 0.0)
 
 
 def _moon_feature(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
     longitude_deg, latitude_deg = prospect.feature_deg[:, target]
     sun_deg = prospect.moonface.sun_altitude_deg(longitude_deg, latitude_deg, unix_s)
     shown = moon_feature_merit(sun_deg, outlook.altitude_deg, prospect.settings)
-    return np.where(prospect.aperture_mm[target] > 0.0, shown, 0.0)
+    return np.asarray(shown * _feature_detail(prospect, target))
+
+
+def _feature_detail(prospect: Prospect, target: Ints) -> Floats:
+    """Return how much of a Moon feature the kit shows, whatever the Sun does there, 0..1."""
+    settings = prospect.settings
+    return detail_merit(
+        prospect.feature_arcsec[target], prospect.finest_arcsec[target], settings.feature_steps, settings
+    )
 
 
 def _minor_body(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
@@ -98,7 +119,7 @@ def _minor_body(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, o
     for row in np.unique(target).tolist():
         own = np.broadcast_to(target == row, unix_s.shape)
         seen = magnitude[own], outlook.sky_brightness[own], extinction_mag[own]
-        merit[own] = point_merit(*seen, prospect.reach(row)) if prospect.allowed[row].any() else 0.0
+        merit[own] = point_merit(*seen, prospect.reach(row)) if prospect.usable[row] else 0.0
     return merit
 
 
@@ -118,7 +139,7 @@ def _eclipse(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outl
     share = occasions.strength[occasions.slot[target], night]
     of_jupiter = np.array([one.body == JUPITER for one in prospect.targets], dtype=np.bool_)[target]
     shown = np.where(
-        of_jupiter & (prospect.aperture_mm[target] >= SHADOW_APERTURE_MM),
+        of_jupiter & (prospect.finest_arcsec[target] <= SHADOW_ARCSEC),
         steady_merit(outlook.altitude_deg, prospect.settings),
         np.where(of_jupiter, 0.0, eclipse_merit(outlook.altitude_deg, prospect.settings)),
     )

@@ -163,16 +163,12 @@ def zenithal_rate(shower: Shower, unix_s: Floats) -> Floats:
 
 
 def _of_event(sky: SeasonSky, target: Target) -> _Columns:
+    """Return the nights an event reaches into: two where it goes on past noon."""
     occasion = target.nature
     assert isinstance(occasion, Occasion)
-    start_s, end_s = occasion.start.timestamp(), occasion.end.timestamp()
-    middle = np.full(len(sky), 0.5 * (start_s + end_s))
-    span, peak, strength = _around(
-        sky, middle, np.full(len(sky), start_s), np.full(len(sky), end_s), np.ones(len(sky))
-    )
-    other = ~((sky.noon_unix_s <= start_s) & (start_s < sky.next_noon_unix_s))
-    span[other], peak[other] = np.nan, np.nan
-    return span, peak, strength
+    start = np.full(len(sky), occasion.start.timestamp())
+    end = np.full(len(sky), occasion.end.timestamp())
+    return _around(sky, 0.5 * (start + end), start, end, np.ones(len(sky)))
 
 
 def _nothing(sky: SeasonSky) -> _Columns:

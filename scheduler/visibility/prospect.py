@@ -9,7 +9,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..domain import MOON, NAKED_EYE, SUN_DISTANCE_DEG, Kind, MoonFeature, Orbit, Scenario, Target
+from ..domain import NAKED_EYE, SUN_DISTANCE_DEG, Kind, MoonFeature, Orbit, Scenario, Target
 from ..domain.opportunity import Floats, Ints
 from ..sky import Places, SeasonSky, looks_of, places_of, separation_deg, sun_at
 from ..sky.moonface import MoonFace, moonface_of
@@ -18,17 +18,22 @@ from .allowed import allowed_of
 from .merit import MeritSettings
 from .merit_table import MeritTable, merit_table_of
 from .occasions import Occasions, occasions_of
-from .optics import Optic, optics_of
+from .optics import Optic, optics_of, resolution_arcsec
 from .reach import Reach, reach_of
 
 KINDS = tuple(Kind)
 
-MIDNIGHT_MARGIN_DEG = 1.5
-"""Added to the safe distance from the Sun, which is tried at midnight: near it Mercury, the quickest, moves
-1.18 deg in half a day at most (DE421, 1990 to 2039). [deg]"""
+HALF_DAY_H = 12.5
+"""No look is farther from the night's midnight, even where the clocks are put back. [h]"""
 
-MOON_MARGIN_DEG = 8.5
-"""The same for the Moon, which moves 7.7 deg in half a day at most, parallax included. [deg]"""
+SLACK_DEG = 0.05
+"""For the bend of the Sun's way and of the sphere; both are ten times smaller near the Sun. [deg]"""
+
+KEEN_EYE_ARCSEC = 60.0
+"""What an eye of normal sight tells apart, magnified or not: visual acuity 1.0 is an arcminute. [arcsec]"""
+
+MOON_DISTANCE_KM = 384400.0
+"""Mean, from the Earth's centre. [km]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,10 +88,21 @@ class Prospect:
         return allowed_of(self.targets, self.optics, self.settings)
 
     @cached_property
-    def aperture_mm(self) -> Floats:
-        """Aperture of the largest instrument each target may be looked at through, 0 for none. (targets,)"""
-        apertures = np.array([optic.aperture_mm for optic in self.optics])
-        return np.asarray((self.allowed * apertures).max(axis=1, initial=0.0))
+    def usable(self) -> NDArray[np.bool_]:
+        """Whether there is anything to look at each target through. (targets,)"""
+        return np.asarray(self.allowed.any(axis=1))
+
+    @cached_property
+    def finest_arcsec(self) -> Floats:
+        """Finest detail any optic a target may use shows, air aside; infinite for none. (targets,) [arcsec]
+
+        The aperture sets it, or the eye where the power is too low for it.
+        """
+        finest = [
+            max(float(resolution_arcsec(one.aperture_mm)), KEEN_EYE_ARCSEC / one.magnification)
+            for one in self.optics
+        ]
+        return np.asarray(np.where(self.allowed, finest, np.inf).min(axis=1, initial=np.inf))
 
     @property
     def naked_eye(self) -> Optic:
@@ -121,6 +137,13 @@ class Prospect:
         ]
         return np.array(places, dtype=np.float64).reshape(-1, 2).T
 
+    @cached_property
+    def feature_arcsec(self) -> Floats:
+        """Size of Moon features at the Moon's mean distance, NaN for the rest. (targets,) [arcsec]"""
+        natures = [target.nature for target in self.targets]
+        sizes_km = [one.size_km if isinstance(one, MoonFeature) else np.nan for one in natures]
+        return np.degrees(np.array(sizes_km) / MOON_DISTANCE_KM) * 3600.0
+
     def only(self, rows: Sequence[int]) -> Prospect:
         """Return the same season seen through some of the wish-list, by position."""
         return prospect_of(self.sky, [self.targets[row] for row in rows], self.optics, self.settings)
@@ -146,49 +169,46 @@ def prospect_of(
     """Return the season as these targets see it through these optics."""
     settings = settings or MeritSettings()
     places = places_of(sky, targets)
-    disc_arcsec, disc_share = _discs(sky, targets)
     return Prospect(
         sky, places, tuple(targets), tuple(optics), settings,
         merit_table_of(targets, optics, sky.site, settings),
-        disc_arcsec, disc_share, _magnitudes(sky, targets), _safe(sky, places, targets),
-        occasions_of(sky, targets),
+        *_figures(sky, targets), _safe(sky, places), occasions_of(sky, targets),
     )  # fmt: skip
 
 
-def _discs(sky: SeasonSky, targets: Sequence[Target]) -> tuple[Floats, Floats]:
-    """Return discs, 0 for all but planets, and what share of the largest they are. (targets, nights)"""
-    disc_arcsec, share = np.zeros((len(targets), len(sky))), np.ones((len(targets), len(sky)))
-    rows = [row for row, target in enumerate(targets) if target.kind is Kind.PLANET]
-    looks = looks_of(sky, [str(targets[row].body) for row in rows])
+def _figures(sky: SeasonSky, targets: Sequence[Target]) -> tuple[Floats, Floats, Floats]:
+    """Return discs, 0 for all but planets, their share of the largest, and magnitudes. (targets, nights)"""
+    shape = len(targets), len(sky)
+    disc_arcsec, share, magnitude = np.zeros(shape), np.ones(shape), np.full(shape, np.nan)
+    planets = [row for row, target in enumerate(targets) if target.kind is Kind.PLANET]
+    looks = looks_of(sky, [str(targets[row].body) for row in planets])
     well_away = np.abs(looks.elongation_deg) >= 2.0 * SUN_DISTANCE_DEG
     largest_arcsec = np.where(well_away, looks.disc_arcsec, 0.0).max(axis=1, keepdims=True, initial=0.0)
     of_all_arcsec = looks.disc_arcsec.max(axis=1, keepdims=True, initial=0.0)
     largest_arcsec = np.where(largest_arcsec > 0.0, largest_arcsec, of_all_arcsec)
-    disc_arcsec[rows] = looks.disc_arcsec
-    share[rows] = np.clip(looks.disc_arcsec / largest_arcsec, 0.0, 1.0)
-    return disc_arcsec, share
-
-
-def _magnitudes(sky: SeasonSky, targets: Sequence[Target]) -> Floats:
-    """Return the nightly magnitudes of planets and minor bodies, NaN for the rest. (targets, nights)"""
-    found = np.full((len(targets), len(sky)), np.nan)
-    planets = [row for row, target in enumerate(targets) if target.kind is Kind.PLANET]
-    found[planets] = looks_of(sky, [str(targets[row].body) for row in planets]).magnitude
-    minor = [(row, t.nature) for row, t in enumerate(targets) if isinstance(t.nature, Orbit)]
+    disc_arcsec[planets], magnitude[planets] = looks.disc_arcsec, looks.magnitude
+    share[planets] = np.minimum(looks.disc_arcsec / largest_arcsec, 1.0)
+    minor = {row: one.nature for row, one in enumerate(targets) if isinstance(one.nature, Orbit)}
     if minor:
-        found[[row for row, _ in minor]] = orbit_looks(sky, [orbit for _, orbit in minor]).magnitude
-    return found
+        magnitude[list(minor)] = orbit_looks(sky, list(minor.values())).magnitude
+    return disc_arcsec, share, magnitude
 
 
-def _safe(sky: SeasonSky, places: Places, targets: Sequence[Target]) -> NDArray[np.bool_]:
-    """Tell on which nights what moves keeps its distance from the Sun; the rest does. (targets, nights)"""
-    safe = np.ones((len(targets), len(sky)), dtype=np.bool_)
-    sun, moving = sun_at(sky, sky.midnight_unix_s), places.moving
-    apart_deg = separation_deg(
-        places.ra_of_date_deg[moving], places.dec_of_date_deg[moving], sun.ra_of_date_deg, sun.dec_of_date_deg
-    )
-    margin_deg = np.array(
-        [MOON_MARGIN_DEG if targets[row].body == MOON else MIDNIGHT_MARGIN_DEG for row in moving.tolist()]
-    )
-    safe[moving] = apart_deg >= SUN_DISTANCE_DEG + margin_deg.reshape(-1, 1)
+def _safe(sky: SeasonSky, places: Places) -> NDArray[np.bool_]:
+    """Tell on which nights what moves keeps its distance from the Sun; the rest does. (targets, nights)
+
+    The distance is tried at midnight; what it may lose by noon, and the parallax, come on top of it.
+    """
+    safe = np.ones((len(places), len(sky)), dtype=np.bool_)
+    sun, later = (sun_at(sky, sky.midnight_unix_s + 3600.0 * hours) for hours in (0.0, HALF_DAY_H))
+    ra_deg, dec_deg = places.ra_of_date_deg[places.moving], places.dec_of_date_deg[places.moving]
+    sun_east_deg = (later.ra_of_date_deg - sun.ra_of_date_deg) % 360.0
+    sun_north_deg = later.dec_of_date_deg - sun.dec_of_date_deg
+    east_deg = np.abs(HALF_DAY_H * places.ra_rate_deg_h - sun_east_deg)
+    north_deg = np.abs(HALF_DAY_H * places.dec_rate_deg_h - sun_north_deg)
+    east_deg += HALF_DAY_H**2 * np.abs(places.ra_bend_deg_h2)
+    north_deg += HALF_DAY_H**2 * np.abs(places.dec_bend_deg_h2)
+    lost_deg = np.hypot(east_deg * np.cos(np.radians(dec_deg)), north_deg) + places.parallax_deg + SLACK_DEG
+    apart_deg = separation_deg(ra_deg, dec_deg, sun.ra_of_date_deg, sun.dec_of_date_deg)
+    safe[places.moving] = apart_deg >= SUN_DISTANCE_DEG + lost_deg
     return safe

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from itertools import zip_longest
 
 import numpy as np
@@ -43,13 +44,15 @@ def asked_for(prospect: Prospect, faint: Floats, bright: Floats) -> Floats:
     """
     waits = np.array([target.kind.faint for target in prospect.targets], dtype=np.bool_)
     spans = np.where(waits[:, None, None], faint, bright)
-    wanted = prospect.safe.copy()
-    for row, target in enumerate(prospect.targets):
-        if target.earliest or target.latest:
-            wanted[row] &= [
-                (target.earliest or evening) <= evening <= (target.latest or evening)
-                for evening in prospect.sky.evenings
-            ]
+    day = np.array([evening.toordinal() for evening in prospect.sky.evenings])
+    first, last = (
+        np.array([one.toordinal() if one else other for one in dates]).reshape(-1, 1)
+        for dates, other in (
+            ([target.earliest for target in prospect.targets], date.min.toordinal()),
+            ([target.latest for target in prospect.targets], date.max.toordinal()),
+        )
+    )
+    wanted = prospect.safe & (first <= day) & (day <= last)
     timed = prospect.occasions.targets
     own = prospect.occasions.span_unix_s
     spans[timed, :, 0] = np.maximum(spans[timed, :, 0], own[..., 0])

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from scheduler.domain import EveningRule, FreeNight, Horizon, Kind, Opportunities, Scenario
+from scheduler.domain import EveningRule, Eyepiece, FreeNight, Horizon, Kind, Opportunities, Scenario
 from scheduler.sky import looks_of, sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.merit import MeritSettings
@@ -22,6 +22,7 @@ from tests.small_season import (
     ANDROMEDA,
     FLATS,
     JUPITER,
+    KIT,
     LARKMOOR,
     MERCURY,
     OMEGA,
@@ -163,7 +164,8 @@ def test_a_planet_is_not_offered_behind_a_narrow_mast() -> None:
 def test_a_planet_is_worth_its_disc_against_the_seasons_largest() -> None:
     # Mars: opposition on 19 February 2027 at 13.8", 6" by the end of June (from memory)
     mars = replace(JUPITER, name="Mars", body="mars", lowest_altitude_deg=25.0)
-    prospect, free, rows = season(scenario(mars, start=date(2027, 2, 1), nights=120))
+    strong = replace(KIT, eyepieces=(Eyepiece("8 mm", 8.0),))  # at 150x the aperture sets the detail
+    prospect, free, rows = season(scenario(mars, start=date(2027, 2, 1), nights=120, kit=strong))
     months = np.array([free[n].evening.month for n in rows.night])
     largest = rows.merit[months == 2].max()
     assert 0.9 < largest <= 1.0
