@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..domain import Barlow, Binoculars, Eyepiece, Filter, Kit, Observer, Telescope
+from ..domain import (
+    BINOCULARS,
+    NAKED_EYE,
+    TELESCOPE,
+    Barlow,
+    Binoculars,
+    Eyepiece,
+    Filter,
+    Kit,
+    Observer,
+    Telescope,
+)
 from .keys import Table, read_table
 from .notes import Notes, near
 
@@ -73,6 +84,22 @@ def observers_of(top: Mapping[str, Any], kit: Kit | None, notes: Notes) -> tuple
     if len(notes.found) > before:
         return None
     return tuple(found) or (Observer(),)
+
+
+def ways_to_look(kit: Kit, observers: Sequence[Observer]) -> tuple[str, ...]:
+    """Return what a target may ask to be seen with: instruments that somebody uses, and their sorts.
+
+    >>> ways_to_look(Kit(binoculars=Binoculars("10x50", 10.0, 50.0)), [Observer()])
+    ('naked eye', 'binoculars', '10x50')
+    """
+
+    def used(name: str) -> bool:
+        return any(name in (observer.instruments or kit.instruments) for observer in observers)
+
+    names = [telescope.name for telescope in kit.telescopes if used(telescope.name)]
+    telescopes = [TELESCOPE, *names] if names else []
+    glass = [BINOCULARS, kit.binoculars.name] if kit.binoculars and used(kit.binoculars.name) else []
+    return (NAKED_EYE, *glass, *telescopes)
 
 
 def _numbered(top: Mapping[str, Any], name: str) -> list[tuple[str, Table]]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from ..domain import Scenario, Target
 from ..errors import Fault, ScenarioFaults
+from .kits import ways_to_look
 from .known import LookUp
 from .notes import Notes
 from .rows import Circumstances
@@ -72,7 +73,7 @@ def _targets(folder: Path, look_up: LookUp, settings: Settings | None) -> tuple[
             look_up,
             settings.wishes,
             settings.site.local if settings.site else UTC,
-            settings.kit.instruments if settings.kit else None,
+            ways_to_look(settings.kit, settings.observers) if settings.kit and settings.observers else None,
         )
     return targets_of(text, known, notes), notes
 

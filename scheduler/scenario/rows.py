@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, tzinfo
 from typing import Any
 
-from ..domain import BINOCULARS, NAKED_EYE, TELESCOPE, Kind, Nature, Occasion, Orbit, Target
+from ..domain import Kind, Nature, Occasion, Orbit, Target
 from ..domain.target import NEEDS_NATURE
 from ..errors import UnknownName
 from .columns import (
@@ -33,13 +33,13 @@ class Circumstances:
     look_up : Resolves a designation or raises `UnknownName`.
     wishes : What blank cells mean, by column; the kind's defaults stand behind it.
     zone : In which the times of events are told.
-    instruments : Names of the kit's; None where the kit could not be read.
+    ways : What a target may ask to be seen with; None where kit or observers could not be read.
     """
 
     look_up: LookUp
     wishes: Mapping[str, Any] = field(default_factory=dict)
     zone: tzinfo = UTC
-    instruments: tuple[str, ...] | None = None
+    ways: tuple[str, ...] | None = None
 
 
 class RowReader:
@@ -101,13 +101,11 @@ class RowReader:
         return read
 
     def _note_instrument(self, row: int, read: Mapping[str, Any]) -> None:
-        """Note an instrument the kit does not hold."""
-        if "instrument" not in read or self.known.instruments is None:
-            return
-        names = (NAKED_EYE, BINOCULARS, TELESCOPE, *self.known.instruments)
-        if read["instrument"] not in names:
-            expected = f"one of {', '.join(names)}, or blank"
-            hints = near(read["instrument"], names)
+        """Note an instrument the kit does not hold, or nobody uses."""
+        ways = self.known.ways
+        if "instrument" in read and ways is not None and read["instrument"] not in ways:
+            expected = f"one of {', '.join(ways)}, or blank"
+            hints = near(read["instrument"], ways)
             self.notes.add(read["instrument"], expected, column="instrument", row=row, near=hints)
 
     def _entry(self, row: int, read: Mapping[str, Any], written: Mapping[str, str]) -> Known | None:
@@ -152,15 +150,15 @@ class RowReader:
     def _note_place(self, row: int, read: Mapping[str, Any], entry: Known | None, own: list[str]) -> None:
         """Note half a place, a place for what moves, and a kind that does not fit."""
         name = read["target"]
-        if len(own) == 1:
+        moves = entry is not None and entry.ra_deg is None
+        if len(own) == 1 and not moves:
             other = "dec_deg" if own == ["ra_deg"] else "ra_deg"
             self.notes.add("nothing", f"a value beside {own[0]}", column=other, row=row)
-        if own and own[0] in read and entry is not None and entry.ra_deg is None:
+        if own and own[0] in read and moves and entry:
             expected = f"no ra_deg and dec_deg: {entry.kind.with_article} moves"
             self.notes.add(name, expected, column=own[0], row=row)
         kind = read.get("kind")
         if kind is not None and not _fits(kind, read, entry):
-            moves = entry is not None and entry.ra_deg is None
             fitting = entry.kind.value if moves and entry else "a kind that stays in its place"
             self.notes.add(kind.value, f"{fitting}, or blank, for {name}", column="kind", row=row)
 

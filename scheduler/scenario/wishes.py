@@ -75,7 +75,7 @@ def _columns(row: int, header: list[str], notes: Notes) -> list[str] | None:
     if len(columns) > MOST_COLUMNS:
         notes.add(f"{len(columns)} columns", f"at most {MOST_COLUMNS} columns", row=row)
         return None
-    for column in columns:
+    for column in dict.fromkeys(columns):
         if column not in COLUMNS:
             notes.add(
                 column,

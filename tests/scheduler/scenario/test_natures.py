@@ -139,7 +139,20 @@ def test_features_of_the_moon_and_eclipses_belong_to_the_moon(
         ({"target": "Own", "kind": "moon feature", "moon_longitude_deg": "200", "moon_latitude_deg": "0"},
          "moon_longitude_deg", "from -180 to 180"),
         ({"target": "Own", "elements": "no elements"}, "elements", "Minor Planet Center"),
-        ({"target": "M 31", "instrument": "spyglass"}, "instrument", "one of naked eye, binoculars"),
+        ({"target": "M 31", "instrument": "spyglass"}, "instrument",
+         "one of naked eye, telescope, 200 mm f/6 telescope, or blank"),
+        ({"target": "Own", "kind": "double star", "ra_deg": "1", "dec_deg": "2", "bright_mag": "19.9",
+          "faint_mag": "3", "separation_arcsec": "4"}, "faint_mag", "from 19.4 to 20"),
+        ({"target": "Own", "kind": "variable star", "ra_deg": "1", "dec_deg": "2", "brightest_mag": "2",
+          "faintest_mag": "3", "epoch_hjd": "2452500", "period_d": "0"}, "period_d", "from 0.02 to 20000"),
+        ({"target": "Own", "kind": "variable star", "ra_deg": "1", "dec_deg": "2", "brightest_mag": "2",
+          "faintest_mag": "3", "epoch_hjd": "5", "period_d": "3"}, "epoch_hjd", "from 2.4e+06 to 2.5e+06"),
+        ({"target": "Own", "kind": "variable star", "ra_deg": "1", "dec_deg": "2", "brightest_mag": "2",
+          "faintest_mag": "3", "epoch_hjd": "soon", "period_d": "3"}, "epoch_hjd", "a number such as"),
+        ({"target": "Jupiter", "ra_deg": "east"}, "ra_deg", "degrees from 0 to 360"),
+        ({"target": "Jupiter", "ra_deg": "12"}, "ra_deg", "a planet moves"),
+        ({"target": "M 31", "at": "M 31"}, "at", "blank: only an event has it"),
+        ({"target": "M 31", "kind": "planetoid", "elements": ELEMENTS}, "kind", "one of deep-sky object"),
         ({"target": "M 31", "spacing_days": "12", "longest_spacing_days": "8"},
          "longest_spacing_days", "from 12 to 400"),
         ({"target": "Own", "kind": "variable star", "ra_deg": "1", "dec_deg": "2", "brightest_mag": "2",
@@ -164,6 +177,22 @@ def test_instruments_are_those_of_the_kit(tmp_path: Path) -> None:
     settings = SETTINGS.replace("[telescope]", '[telescope]\nname = "Old faithful"')
     (target,) = targets_of(tmp_path, "target,instrument\nM 31,Old faithful\n", settings)
     assert target.instrument == "Old faithful"
+
+
+@pytest.mark.parametrize(
+    ("kit", "asked"),
+    [
+        ("", "binoculars"),
+        ('[binoculars]\nname = "Glass"\nmagnification = 10\naperture_mm = 50\n[[observers]]\n'
+         'instruments = ["Glass"]\n', "telescope"),
+        ('[[observers]]\nname = "Ada"\ninstruments = []\n', "binoculars"),
+    ],
+)  # fmt: skip
+def test_what_the_kit_lacks_or_nobody_uses_cannot_be_asked_for(tmp_path: Path, kit: str, asked: str) -> None:
+    (fault,) = faults_in(tmp_path, SETTINGS + kit, f"target,instrument\nM 31,{asked}\n")
+    assert (fault.row, fault.column, fault.read) == (2, "instrument", asked)
+    assert asked not in fault.expected
+    assert "naked eye" in fault.expected
 
 
 def test_every_kind_has_defaults_and_every_column_a_kind_or_all() -> None:

@@ -5,15 +5,30 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from scheduler.domain import Kind, Scenario, Target
+from scheduler.domain import (
+    Extended,
+    Kind,
+    LightCurve,
+    MoonFeature,
+    Nature,
+    Occasion,
+    Pair,
+    Phase,
+    Scenario,
+    Shower,
+    Target,
+)
 from scheduler.errors import ScenarioFaults
 from scheduler.scenario import read_scenario
+from scheduler.scenario.columns import COLUMNS, OF_KIND
+from scheduler.scenario.natures import FIELDS
 from scheduler.scenario.text import decoded
 
 from .stand_ins import SETTINGS, TODAY, laid_out, look_up
@@ -47,6 +62,7 @@ def faults_make_sense(found: Scenario | ScenarioFaults) -> None:
     if isinstance(found, ScenarioFaults):
         assert found.faults
         assert all(fault.expected and str(fault) for fault in found.faults)
+        assert len(set(found.faults)) == len(found.faults)
 
 
 @given(st.binary(max_size=300), st.binary(max_size=300))
@@ -73,25 +89,105 @@ names = st.text(
 ).map(lambda text: "Own " + " ".join(text.split()))
 
 
+WORDS = ("Jupiter", "M 31", "Own", "event", "moon feature", "variable star", "naked eye", "nan", "-1", "0",
+         "1e400", "2452500.2", "0.02", "19.9", "2027-07-12 21:30", "2027-07-12", "minimum", "{}")  # fmt: skip
+
+
+@given(
+    st.lists(st.sampled_from(sorted(set(COLUMNS) - {"target"})), unique=True, max_size=12).flatmap(
+        lambda columns: st.tuples(
+            st.just(columns),
+            st.lists(st.lists(st.sampled_from(["", *WORDS]), min_size=len(columns) + 1,
+                              max_size=len(columns) + 1), min_size=1, max_size=4),
+        )
+    )
+)  # fmt: skip
+@settings(max_examples=300, deadline=None)
+def test_any_cells_in_any_columns_give_faults_or_a_scenario(table: tuple[list[str], list[list[str]]]) -> None:
+    columns, rows = table
+    text = "\n".join(",".join(row) for row in [["target", *columns], *rows])
+    faults_make_sense(reading(SETTINGS.encode(), text.encode()))
+
+
+LONDON = ZoneInfo("Europe/London")
+
+
+def figures(low: float, high: float) -> st.SearchStrategy[float]:
+    return st.floats(low, high)
+
+
+@st.composite
+def natures(draw: st.DrawFn, kind: Kind) -> Nature | None:
+    """Return the nature of a target of this kind, or None where it may do without."""
+    if kind is Kind.DEEP_SKY:
+        own = Extended(
+            "open cluster", draw(st.none() | figures(0, 3600)), None, draw(st.none() | st.just(80))
+        )
+        return draw(st.sampled_from([None, own]))
+    if kind is Kind.DOUBLE_STAR:
+        bright_mag = draw(figures(-2, 19))
+        pair = Pair(bright_mag, draw(figures(bright_mag, 20)), draw(figures(0.1, 3600)),
+                    draw(st.none() | figures(0, 360)))  # fmt: skip
+        return draw(st.sampled_from([None, pair]))
+    if kind is Kind.VARIABLE_STAR:
+        brightest_mag = draw(figures(-2, 20))
+        elements = draw(st.sampled_from([(None, None), (2_452_500.21, 2.867)]))
+        return LightCurve(brightest_mag, draw(figures(brightest_mag, 25)), *elements,
+                          draw(st.sampled_from(Phase)), draw(figures(0.1, 9600)))  # fmt: skip
+    if kind is Kind.MOON_FEATURE:
+        return MoonFeature(draw(figures(-180, 180)), draw(figures(-90, 90)), draw(figures(0.5, 4000)))
+    if kind is Kind.METEOR_SHOWER:
+        return Shower(draw(figures(0, 360)), draw(figures(1, 20000)), draw(figures(1.5, 4)))
+    begins = datetime(2027, 1, 1, tzinfo=UTC) + timedelta(minutes=draw(st.integers(0, 60 * 24 * 80)))
+    return Occasion(begins, begins + timedelta(minutes=draw(st.integers(1, 1080))))
+
+
+OWN_KINDS = (Kind.DEEP_SKY, Kind.DOUBLE_STAR, Kind.VARIABLE_STAR, Kind.MOON_FEATURE, Kind.METEOR_SHOWER,
+             Kind.EVENT)  # fmt: skip
+"""Kinds whose figures stand in cells of their own; elements are held to the line they come in elsewhere."""
+
+
 @st.composite
 def targets(draw: st.DrawFn, name: str) -> Target:
     earliest, latest = sorted((draw(dates), draw(dates)))
+    kind = draw(st.sampled_from(OWN_KINDS))
+    spacing_days = draw(st.integers(1, 366))
+    moves = kind is Kind.MOON_FEATURE
     return Target(
         name=name.strip(),
-        kind=draw(st.sampled_from([Kind.DEEP_SKY, Kind.DOUBLE_STAR])),
-        ra_deg=draw(st.floats(0, 360)),
-        dec_deg=draw(st.floats(-90, 90)),
+        kind=kind,
+        ra_deg=None if moves else draw(st.floats(0, 360)),
+        dec_deg=None if moves else draw(st.floats(-90, 90)),
+        body="moon" if moves else None,
+        nature=draw(natures(kind)),
         magnitude=draw(st.none() | st.floats(-30, 30)),
         size_arcmin=draw(st.none() | st.floats(0, 3600)),
         minutes=draw(st.integers(2, 600)),
         priority=draw(st.integers(1, 5)),
         visits=draw(st.integers(1, 40)),
-        spacing_days=draw(st.integers(1, 366)),
+        spacing_days=spacing_days,
+        longest_spacing_days=draw(st.none() | st.integers(spacing_days, 400)),
         earliest=draw(st.sampled_from([earliest, None])),
         latest=draw(st.sampled_from([latest, None])),
         lowest_altitude_deg=draw(st.floats(0, 85)),
         also_known_as=draw(st.none() | names.map(str.strip)),
+        instrument=draw(st.sampled_from([None, "naked eye", "telescope", "200 mm f/6 telescope"])),
     )
+
+
+def cells_of(wish: Target) -> dict[str, str]:
+    """Return what a wish-list says of a target, by column."""
+    told = {column: getattr(wish, column, None) for column in COLUMNS}
+    own = {c: getattr(wish.nature, FIELDS.get(c, c), None) for c in OF_KIND[wish.kind]}
+    cells = told | own | {"target": wish.name, "name": wish.also_known_as}
+    return {column: cell_of(value) for column, value in cells.items()}
+
+
+def cell_of(value: object) -> str:
+    """Return a figure, a date or a local time as a cell of a wish-list."""
+    if isinstance(value, datetime):
+        return f"{value.astimezone(LONDON):%Y-%m-%d %H:%M}"
+    return "" if value is None else str(value)
 
 
 @st.composite
@@ -111,29 +207,14 @@ def wish_lists(draw: st.DrawFn) -> list[Target]:
 def test_a_written_wish_list_reads_as_itself(
     wishes: list[Target], separator: str, newline: str, point: str, encoding: str
 ) -> None:
-    columns = (
-        "kind",
-        "minutes",
-        "priority",
-        "visits",
-        "spacing_days",
-        "earliest",
-        "latest",
-        "lowest_altitude_deg",
-        "ra_deg",
-        "dec_deg",
-        "magnitude",
-        "size_arcmin",
-    )
     table = io.StringIO(newline="")
     writer = csv.writer(table, delimiter=separator, lineterminator=newline)
-    writer.writerow(["target", "name", *columns])
+    writer.writerow(COLUMNS)
     for wish in wishes:
-        cells = [getattr(wish, column) for column in columns]
-        texts = ["" if cell is None else str(cell) for cell in cells]
+        cells = cells_of(wish)
         if separator != ",":
-            texts = [text.replace(".", point) for text in texts]
-        writer.writerow([wish.name, wish.also_known_as or "", *texts])
+            cells |= {c: text.replace(".", point) for c, text in cells.items() if c not in ("target", "name")}
+        writer.writerow(cells.values())
     raw = table.getvalue().encode(encoding)
     assume(encoding != "cp1252" or decoded(raw) == table.getvalue())  # "Â¡" in cp1252 is "¡" in UTF-8
     found = reading(SETTINGS.encode(), raw)
