@@ -24,12 +24,14 @@ ROWS = {look_up(row.name).identity: row for row in ongc.rows() if row.type not i
 
 BRIGHTER_OR_FAINTER = {
     "Stock 23": "a scattered cluster; the list's 7 counts its middle",
+    "M 24": "over its size the list's 4.5 would be fainter than the Milky Way beside it",
 }
 OTHER_SIZE = {
     "C 37": "the list has the knot about 20 Vulpeculae",
     "Stock 23": "the list has its middle",
     "C 74": "the list has its inner ring",
     "M 6": "between the list's 15 and others' 25",
+    "M 8": "the list has all that plates show; ours is its bright part",
 }
 """Where we differ from the list, and why."""
 
