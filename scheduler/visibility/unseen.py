@@ -2,18 +2,28 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Collection, Sequence
-from datetime import date
 from typing import NamedTuple
 
 import numpy as np
 
-from ..domain import Availability, FreeNight, Kind, Opportunities, Reason, Routine, Target, Visit
+from ..domain import (
+    JUPITER,
+    TELESCOPE,
+    Availability,
+    FreeNight,
+    Kind,
+    Opportunities,
+    Reason,
+    Routine,
+    Target,
+    Visit,
+)
 from ..domain.opportunity import Floats
 from ..sky import apparent_altitude_deg
+from .crowded import crowded_out
 from .merits import best_ever
-from .opportunities import epoch_of, whole_minutes
+from .opportunities import epoch_of, opportunities_of, whole_minutes
 from .prospect import Prospect
 from .spans import asked_for, spans_of
 from .windows import Windows, windows_of
@@ -31,6 +41,11 @@ _PALE = {
     Kind.ECLIPSE: "too little of the Moon in shadow or too low",
     Kind.EVENT: "too low",
 }
+_BEYOND = {Kind.DOUBLE_STAR: "too close a pair, or too faint,"} | dict.fromkeys(
+    (Kind.MOON_FEATURE, Kind.ECLIPSE), "too fine"
+)
+"""What is beyond a kit that shows too little of a target at its very best."""
+_NO_SHOWPIECE = "shows only on your guests' evenings, and not well enough, or not for long enough, for them"
 _MOMENTS = {
     Kind.VARIABLE_STAR: "near its minima or maxima",
     Kind.METEOR_SHOWER: "near its peak",
@@ -62,75 +77,8 @@ def reasons_of(
     reasons = dict(zip(shut_out, _shut_out(hidden, free, routine), strict=True))
     for row in offered.intersection(missing):
         nights = [free[night] for night in np.unique(opportunities.night[opportunities.target == row])]
-        reasons[row] = _crowded_out(prospect.targets[row], nights, availability, visits)
+        reasons[row] = crowded_out(prospect.targets[row], nights, availability, visits)
     return tuple(reasons[row] for row in missing)
-
-
-def _crowded_out(
-    target: Target, offered: Sequence[FreeNight], availability: Availability, visits: Sequence[Visit]
-) -> tuple[Reason, str]:
-    """Return why a target that shows on these free nights has too few visits."""
-    suitable = [night.evening for night in offered if night.ever_clear]
-    if not suitable:
-        return Reason.NEVER_CLEAR, "by your clear odds it is never clear on the free nights on which it shows"
-    if len(suitable) < target.visits:
-        short = f"only {_many(len(suitable), 'suitable free night')} for the {target.visits} visits wanted"
-        return Reason.TOO_FEW_NIGHTS, short
-    most, gap = _most_visits(suitable, target), _gap(target)
-    if most < target.visits:
-        wanted = f"of the {target.visits} visits wanted, {gap} apart"
-        return Reason.SPACING, f"its {len(suitable)} suitable free nights hold only {most} {wanted}"
-    out = {visit.evening for visit in visits}
-    own = [visit.evening for visit in visits if visit.target == target.name]
-    left = [one for one in suitable if _most_visits(sorted([*own, one]), target) > len(own)]
-    idle = [one for one in left or suitable if one not in out]
-    limits = _limits_reached(availability, out, idle)
-    if limits:
-        return Reason.NIGHTS_LIMIT, f"one more night out for it would break your limit of {limits}"
-    apart = f" {gap} from the visits it has" if own else ""
-    if not left:
-        reason = Reason.SPACING if idle else Reason.NIGHTS_FULL
-        return reason, f"no suitable free night is{apart}, and moving them is not worth it"
-    if any(one not in out for one in left):
-        full = ", and the nights already spent outside are full" if out.intersection(left) else ""
-        return Reason.NOT_ALONE, f"by itself it is not worth the effort of one more night out{full}"
-    some = f"its one suitable free night{apart} is"
-    if len(left) > 1:
-        some = f"all its {len(left)} suitable free nights{apart} are"
-    return Reason.NIGHTS_FULL, f"{some} full with what matters more"
-
-
-def _gap(target: Target) -> str:
-    """Return in words how far apart visits of a target are wanted."""
-    least, most = target.spacing_days, target.longest_spacing_days
-    if most is None:
-        return f"at least {_many(least, 'day')}"
-    return f"exactly {_many(least, 'day')}" if least == most else f"{least} to {most} days"
-
-
-def _most_visits(evenings: Sequence[date], target: Target) -> int:
-    """Return how many visits these evenings hold, in order, each as far from the last as wanted."""
-    day = np.array([evening.toordinal() for evening in evenings])
-    longest_days = target.longest_spacing_days or np.inf
-    count = np.ones(len(day), np.int64)
-    for here in range(1, len(day)):
-        apart = day[here] - day[:here]
-        allowed = (apart >= target.spacing_days) & (apart <= longest_days)
-        count[here] += count[:here][allowed].max(initial=0)
-    return int(count.max(initial=0))
-
-
-def _limits_reached(availability: Availability, out: Collection[date], idle: Sequence[date]) -> str:
-    """Return, in words, the limits that keep every one of these evenings from being spent outside too."""
-    weeks = Counter(evening.isocalendar()[:2] for evening in out)
-    months = Counter((evening.year, evening.month) for evening in out)
-    a_week, a_month = availability.nights_per_week, availability.nights_per_month
-    by_week = [a_week is not None and weeks[one.isocalendar()[:2]] >= a_week for one in idle]
-    by_month = [a_month is not None and months[one.year, one.month] >= a_month for one in idle]
-    if not all(week or month for week, month in zip(by_week, by_month, strict=True)):
-        return ""
-    limits = [f"{_many(a_week or 0, 'night')} a week"] if any(by_week) else []
-    return " or ".join(limits + [f"{_many(a_month or 0, 'night')} a month"] * any(by_month))
 
 
 def _shut_out(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -> list[tuple[Reason, str]]:
@@ -154,12 +102,24 @@ def _shut_out(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -
         _longest(prospect, _up(prospect, ready)),
         _longest(prospect, _up(prospect, spans_of(prospect, free, routine))),
     ]
+    with_guests = _shown_without_guests(prospect, free, routine)
     rooms = [
         _longest(prospect, Windows(*np.moveaxis(np.where(up_then, spans, np.nan)[..., None], 2, 0)))
         for spans in (evenings, ready)
     ]
     left, room = np.array(stages), np.array(rooms)
-    return [_first_obstacle(prospect, row, left[..., row], room[..., row]) for row in range(len(up_then))]
+    return [
+        (Reason.NOT_SHOWN, _NO_SHOWPIECE) if row in with_guests
+        else _first_obstacle(prospect, row, left[..., row], room[..., row])
+        for row in range(len(up_then))
+    ]  # fmt: skip
+
+
+def _shown_without_guests(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -> Collection[int]:
+    """Return the targets, of those without an opportunity, that only the guests' evenings leave out."""
+    if not any(night.guests for night in free):
+        return ()
+    return frozenset(opportunities_of(prospect, free, routine).target.tolist())
 
 
 def _first_obstacle(prospect: Prospect, row: int, left: Floats, room: Floats) -> tuple[Reason, str]:
@@ -189,12 +149,19 @@ def _first_obstacle(prospect: Prospect, row: int, left: Floats, room: Floats) ->
 def _not_shown(prospect: Prospect, row: int) -> tuple[Reason, str]:
     """Return why a target that stands high enough when wanted does not show."""
     target = prospect.targets[row]
-    best = best_ever(prospect, row)
-    if best < prospect.settings.least_merit:
+    if not prospect.usable[row]:
+        asked = f"a {target.instrument}" if target.instrument == TELESCOPE else str(target.instrument)
+        return Reason.NO_INSTRUMENT, f"asks for {asked}, and nobody has that to look through"
+    if best_ever(prospect, row) < prospect.settings.least_merit:
         through = f"your {target.instrument}" if target.instrument else "anything you have"
-        beyond = "too close a pair, or too faint," if target.kind is Kind.DOUBLE_STAR else "too faint"
+        beyond = _BEYOND.get(target.kind, "too faint")
         return Reason.NO_INSTRUMENT, f"{beyond} for {through} even overhead in the darkest sky your site has"
-    return Reason.NOT_SHOWN, f"up when you are free, but {_PALE[target.kind]} to show well"
+    pale = _PALE[Kind.PLANET if _on_jupiter(target) else target.kind]
+    return Reason.NOT_SHOWN, f"up when you are free, but {pale} to show well"
+
+
+def _on_jupiter(target: Target) -> bool:
+    return target.kind is Kind.ECLIPSE and target.body == JUPITER
 
 
 class _Stage(NamedTuple):
@@ -219,7 +186,8 @@ def _stages(prospect: Prospect, row: int, *, over_before_ready: bool) -> tuple[_
     dates = f"between {target.earliest or 'the start'} and {target.latest or 'the end'}"
     timed = prospect.occasions.slot[row] >= 0
     dated = bool(target.earliest or target.latest)
-    when = " ".join([*([_MOMENTS[target.kind]] if timed else []), *([dates] if dated or not timed else [])])
+    moments = "while a shadow crosses its disc" if _on_jupiter(target) else _MOMENTS.get(target.kind, "")
+    when = " ".join([*([moments] if timed else []), *([dates] if dated or not timed else [])])
     last = Reason.WRONG_TIME if timed else Reason.OUTSIDE_DATES
     before_ready = Reason.NOT_WHEN_FREE, f"{then} on your evenings only before you are {ready}"
     if over_before_ready:
@@ -259,7 +227,3 @@ def _longest(prospect: Prospect, *several: Windows) -> Floats:
         lengths = np.stack([windows.end_unix_s - windows.start_unix_s, end_min - start_min])
         longest = np.maximum(longest, np.nan_to_num(lengths).max(axis=(2, 3), initial=0.0))
     return longest
-
-
-def _many(count: int, noun: str) -> str:
-    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"

@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, time
+from datetime import UTC, date, datetime, time
 
 import numpy as np
 import pytest
 
 from scheduler.domain import (
+    SUN_DISTANCE_DEG,
     Binoculars,
     EveningRule,
     Extended,
+    Eyepiece,
     Guests,
     Kind,
     Kit,
+    MoonFeature,
+    Observer,
+    Occasion,
     Orbit,
     Pair,
     Reason,
+    Season,
     Target,
+    Telescope,
 )
 from scheduler.domain.opportunity import Floats
-from scheduler.sky import sky_of
+from scheduler.sky import separation_deg, sky_of, sun_at
 from scheduler.visibility.merits import LEFT_AT_THE_ENDS, best_ever, merit_of
 from scheduler.visibility.opportunities import GUESTS_MERIT
 from scheduler.visibility.outlook import outlook_of
@@ -31,6 +38,7 @@ from tests.small_season import (
     ALBIREO,
     ALGOL,
     ANDROMEDA,
+    FLATS,
     HERCULES,
     JUPITER,
     KIT,
@@ -150,3 +158,103 @@ def test_moon_and_minor_bodies_keep_away_from_the_sun_like_planets() -> None:
     # new Moon on 7 January 2027 (from memory)
     assert not prospect.safe[0, 6]
     assert prospect.safe[0, 21]
+
+
+def fast_comet() -> Target:
+    """Return an invented comet that passes the Earth on the Sun's side, quicker than any planet."""
+    orbit = Orbit(2461474.0, 0.37, 0.62, 6.0, 299.0, 305.0, 4.0, 4.0, True)
+    return Target("Comet", Kind.MINOR_BODY, nature=orbit, minutes=2, lowest_altitude_deg=0.0)
+
+
+def test_what_rushes_past_the_sun_keeps_its_distance_from_noon_to_noon() -> None:
+    of = scenario(fast_comet(), start=date(2027, 1, 15), nights=60)
+    prospect = prospect_for(sky_of(of.site, of.season.evenings), of)
+    sky, nights = prospect.sky, np.arange(60)
+    moments = np.linspace(sky.noon_unix_s, sky.next_noon_unix_s, 25, axis=1)
+    ra_deg, dec_deg = prospect.places.at(0, nights[:, None], moments)
+    sun = sun_at(sky, moments)
+    apart_deg = separation_deg(ra_deg, dec_deg, sun.ra_of_date_deg, sun.dec_of_date_deg)
+    safe = prospect.safe[0]
+    assert apart_deg[safe].min() >= SUN_DISTANCE_DEG
+    at_midnight = apart_deg[:, 12]
+    late = (at_midnight >= SUN_DISTANCE_DEG + 1.5) & (apart_deg.min(axis=1) < SUN_DISTANCE_DEG)
+    assert late.any()  # midnight and a planet's margin would let it too near
+    assert not safe[late].any()
+    assert 20 < safe.sum() < 60
+
+
+SMALL_CRATER = replace(PLATO, name="Small", nature=MoonFeature(-9.3, 51.6, 14.0))
+SHADOW = Target("Shadow", Kind.ECLIPSE, body="jupiter", minutes=20)
+TALK = Target(
+    "Talk", Kind.EVENT, 83.8, 20.0, minutes=30,
+    nature=Occasion(datetime(2027, 1, 10, 20, tzinfo=UTC), datetime(2027, 1, 10, 22, tzinfo=UTC)),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("target", "kit", "least", "most"),
+    [
+        (PLATO, Kit(binoculars=GLASS), 0.8, 1.0),
+        (replace(PLATO, instrument="naked eye"), KIT, 0.0, 0.1),
+        (SMALL_CRATER, KIT, 0.8, 1.0),
+        (SMALL_CRATER, Kit(binoculars=GLASS), 0.0, 0.2),
+        (SHADOW, KIT, 1.0, 1.0),
+        (SHADOW, Kit(binoculars=Binoculars("20x80", 20.0, 80.0)), 0.0, 0.0),
+        (SHADOW, replace(KIT, eyepieces=(Eyepiece("60 mm", 60.0),)), 0.0, 0.0),
+        (TALK, KIT, 1.0, 1.0),
+        (replace(TALK, instrument="telescope"), Kit(binoculars=GLASS), 0.0, 0.0),
+        (replace(PLATO, instrument="telescope"), Kit(binoculars=GLASS), 0.0, 0.0),
+        (replace(VESTA, instrument="telescope"), Kit(binoculars=GLASS), 0.0, 0.0),
+    ],
+)  # fmt: skip
+def test_the_kit_alone_may_rule_a_target_out(target: Target, kit: Kit, least: float, most: float) -> None:
+    of = replace(scenario(target, nights=10), kit=kit)
+    prospect = prospect_for(sky_of(of.site, of.season.evenings), of)
+    assert least <= best_ever(prospect, 0) <= most
+
+
+def test_binoculars_show_less_of_a_planet_than_a_telescope_of_their_aperture() -> None:
+    glasses = Kit(binoculars=GLASS)
+    scope = Kit((Telescope("50 mm", 50.0, 600.0),), (Eyepiece("10 mm", 10.0),))
+    best = [season_of(scenario(JUPITER, kit=kit))[2].merit.max() for kit in (glasses, scope)]
+    assert best[0] < 0.7 * best[1]
+
+
+def test_nothing_is_offered_that_asks_for_an_instrument_nobody_uses() -> None:
+    kit = replace(KIT, binoculars=GLASS)
+    wished = [replace(one, instrument="telescope") for one in (TALK, PLATO, JUPITER, ORION, ALGOL, VESTA)]
+    of = scenario(*wished, kit=kit, observers=(Observer(instruments=(GLASS.name,)),))
+    assert len(season_of(of)[2]) == 0
+    plan = plan_year(of, seconds=0.2)
+    assert {entry.reason for entry in plan.unplaced} == {Reason.NO_INSTRUMENT}
+    assert all("asks for a telescope" in entry.words for entry in plan.unplaced)
+
+
+def test_what_only_guests_evenings_leave_out_says_so() -> None:
+    of = scenario(VESTA, ORION, nights=3)
+    of = replace(of, guests=Guests(frozenset(of.season.evenings), 8, 1.0))
+    plan = plan_year(of, seconds=0.2)
+    (left,) = plan.unplaced
+    assert (left.target, left.reason) == ("Vesta", Reason.NOT_SHOWN)
+    assert "only on your guests' evenings" in left.words
+
+
+@pytest.mark.parametrize(
+    ("target", "kit", "reason", "words"),
+    [
+        (SMALL_CRATER, Kit(binoculars=Binoculars("6x30", 6.0, 30.0)), Reason.NO_INSTRUMENT, "too fine for"),
+        (SHADOW, Kit(binoculars=GLASS), Reason.NO_INSTRUMENT, "too fine for anything you have"),
+        (replace(SHADOW, earliest=date(2027, 1, 2), latest=date(2027, 1, 2)), KIT, Reason.WRONG_TIME,
+         "while a shadow crosses its disc"),
+        (replace(SHADOW, lowest_altitude_deg=0.0, minutes=2), KIT, Reason.NOT_SHOWN,
+         "too low in unsteady air or too small to show well"),
+    ],
+)  # fmt: skip
+def test_fine_detail_and_shadows_say_what_they_lack(
+    target: Target, kit: Kit, reason: Reason, words: str
+) -> None:
+    of = scenario(target, nights=30, kit=kit, rule=EveningRule())
+    if reason is Reason.NOT_SHOWN:  # where Jupiter, 14 deg north, never gets above 3 deg
+        of = replace(of, site=replace(FLATS, latitude_deg=-74.0), season=Season(date(2027, 4, 20), 30))
+    (left,) = plan_year(of, seconds=0.2).unplaced
+    assert (left.reason, words in left.words) == (reason, True), left.words
