@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import date, datetime
+from typing import NamedTuple
 
 import numpy as np
 
@@ -14,13 +16,23 @@ from .domain.scenario import Routine
 from .order import NightVisits
 from .sequence import sequence
 from .visibility.prospect import Prospect
-from .visibility.sights import looks_at
+from .visibility.sights import Look, looks_at
 from .visibility.unseen import reasons_of
 from .visibility.words import why_then
 
 STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS = 3, 8
 BRIGHT = (Kind.PLANET, Kind.MOON_FEATURE)
 """What spoils eyes adapted to the dark."""
+
+
+class _Entry(NamedTuple):
+    """What visits and standbys have alike: the target's name, the night, the place in it, when."""
+
+    target: str
+    evening: date
+    order: int
+    time: Span
+    moment: datetime
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,20 +75,11 @@ class Writer:
         in_time = np.argsort(start_min, kind="stable")
         rows, start_min = rows[in_time], start_min[in_time]
         minutes = self._minutes[self.opportunities.target[rows]]
-        where = self._where(rows)
-        looks = looks_at(self.prospect, *where, self._unix_s(start_min + minutes / 2))
-        order: Counter[int] = Counter()
-        visits = []
-        for row, start, length, night, look in zip(
-            rows.tolist(), start_min.tolist(), minutes.tolist(), where[1].tolist(), looks, strict=True
-        ):
-            target, on = self._entry(row)
-            order[int(self.opportunities.night[row])] += 1
-            time = Span(self.opportunities.moment(start), self.opportunities.moment(start + length))
-            why = why_then(self.prospect, self.opportunities, row, night, on.night, time, look.sight)
-            place = order[int(self.opportunities.night[row])]
-            visits.append(Visit(target, on.evening, place, time, look.sight, why, look.view, look.pointing))
-        return tuple(visits)
+        return tuple(
+            Visit(entry.target, entry.evening, entry.order, entry.time, look.sight, why, look.view,
+                  look.pointing)
+            for entry, look, why in self._told(rows, start_min, start_min + minutes, start_min + minutes / 2)
+        )  # fmt: skip
 
     def standbys(self, advantage: Floats, visited: Ints) -> tuple[Standby, ...]:
         """Return for each free night the targets not on its programme that gain most from it, best first.
@@ -87,27 +90,14 @@ class Writer:
         visited : The rows visited. int, (visits,)
         """
         rows = np.array(self._standby_rows(advantage, visited), dtype=np.int64)
-        best_min = self.opportunities.best_min[rows]
-        where = self._where(rows)
-        looks = looks_at(self.prospect, *where, self._unix_s(best_min))
-        order: Counter[int] = Counter()
-        standbys = []
-        for row, best, night, look in zip(
-            rows.tolist(), best_min.tolist(), where[1].tolist(), looks, strict=True
-        ):
-            target, on = self._entry(row)
-            order[int(self.opportunities.night[row])] += 1
-            one = self.opportunities[row]
-            window = Span(self.opportunities.moment(one.start_min), self.opportunities.moment(one.end_min))
-            why = why_then(self.prospect, self.opportunities, row, night, on.night, window, look.sight)
-            place = order[int(self.opportunities.night[row])]
-            best_moment = self.opportunities.moment(best)
-            standbys.append(
-                Standby(
-                    target, on.evening, place, window, best_moment, look.sight, why, look.view, look.pointing
-                )
+        chosen = self.opportunities
+        return tuple(
+            Standby(entry.target, entry.evening, entry.order, entry.time, entry.moment, look.sight, why,
+                    look.view, look.pointing)
+            for entry, look, why in self._told(
+                rows, chosen.start_min[rows], chosen.end_min[rows], chosen.best_min[rows].astype(np.float64)
             )
-        return tuple(standbys)
+        )  # fmt: skip
 
     def unplaced(
         self, routine: Routine, availability: Availability, visits: Sequence[Visit]
@@ -123,6 +113,23 @@ class Writer:
             Unplaced(targets[row].name, targets[row].visits - done[targets[row].name], reason, words)
             for row, (reason, words) in zip(missing, reasons, strict=True)
         )
+
+    def _told(
+        self, rows: Ints, start_min: Ints, end_min: Ints, moment_min: Floats
+    ) -> Iterator[tuple[_Entry, Look, str]]:
+        """Yield what visits and standbys have alike, looked at in a moment of their time; all (entries,)."""
+        chosen, where = self.opportunities, self._where(rows)
+        looks = looks_at(self.prospect, *where, chosen.epoch.timestamp() + 60.0 * moment_min)
+        order: Counter[date] = Counter()
+        times = zip(start_min.tolist(), end_min.tolist(), moment_min.tolist(), strict=True)
+        for row, (start, end, moment), look in zip(rows.tolist(), times, looks, strict=True):
+            on = self.free[int(chosen.night[row])]
+            order[on.evening] += 1
+            name = self.prospect.targets[int(chosen.target[row])].name
+            time = Span(chosen.moment(start), chosen.moment(end))
+            entry = _Entry(name, on.evening, order[on.evening], time, chosen.moment(moment))
+            why = why_then(self.prospect, chosen, row, on.night, time, entry.moment, look.sight)
+            yield entry, look, why
 
     def _standby_rows(self, advantage: Floats, visited: Ints) -> list[int]:
         """Return rows night by night, the largest advantage first, each target once a night."""
@@ -162,15 +169,8 @@ class Writer:
     def _minutes(self) -> Ints:
         return self.prospect.minutes
 
-    def _entry(self, row: int) -> tuple[str, FreeNight]:
-        target, night = int(self.opportunities.target[row]), int(self.opportunities.night[row])
-        return self.prospect.targets[target].name, self.free[night]
-
     def _where(self, rows: Ints) -> tuple[Ints, Ints]:
         """Return the target and the night of the season, by position, of each row."""
         position = {evening: night for night, evening in enumerate(self.prospect.sky.evenings)}
         of_free = np.array([position[on.evening] for on in self.free], dtype=np.int64)
         return self.opportunities.target[rows], of_free[self.opportunities.night[rows]]
-
-    def _unix_s(self, minute: Floats | Ints) -> Floats:
-        return np.asarray(self.opportunities.epoch.timestamp() + 60.0 * minute)

@@ -91,6 +91,6 @@ class Opportunities:
             int(self.best_min[row]), float(self.merit[row]),
         )  # fmt: skip
 
-    def moment(self, minute: int) -> datetime:
+    def moment(self, minute: float) -> datetime:
         """Return the aware UTC time `minute` minutes after the epoch."""
-        return self.epoch + timedelta(minutes=int(minute))
+        return self.epoch + timedelta(minutes=float(minute))

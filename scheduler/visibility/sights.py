@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..domain import MOON, Kind, Pointing, Sight, View
 from ..domain.opportunity import Floats, Ints
@@ -34,7 +35,7 @@ def looks_at(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> t
         return ()
     outlook = outlook_of(prospect.sky, prospect.places, target, night, unix_s)
     azimuth_deg = azimuth_of(prospect.sky, prospect.places, target, night, unix_s)
-    sights = _sights(prospect, target, night, unix_s, outlook)
+    sights = _sights(prospect, target, night, unix_s, outlook, azimuth_deg)
     views = views_of(prospect, target, night, outlook)
     pointings = pointings_of(
         prospect.sky, night, unix_s, outlook.ra_of_date_deg, outlook.dec_of_date_deg, outlook.altitude_deg,
@@ -52,16 +53,16 @@ def sights_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> 
     from the Earth's centre.
     """
     outlook = outlook_of(prospect.sky, prospect.places, target, night, unix_s)
-    return _sights(prospect, target, night, unix_s, outlook)
+    azimuth_deg = azimuth_of(prospect.sky, prospect.places, target, night, unix_s)
+    return _sights(prospect, target, night, unix_s, outlook, azimuth_deg)
 
 
 def _sights(
-    prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook
+    prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook, azimuth_deg: Floats
 ) -> tuple[Sight, ...]:
     merit = merit_of(prospect, target, night, unix_s, outlook)
     ra_deg, dec_deg = _icrs_of(prospect, target, night, outlook.ra_of_date_deg, outlook.dec_of_date_deg)
     constellation = constellation_of(ra_deg, dec_deg)
-    azimuth_deg = azimuth_of(prospect.sky, prospect.places, target, night, unix_s)
     sun = sun_at(prospect.sky, unix_s)
     from_sun_deg = separation_deg(
         outlook.ra_of_date_deg, outlook.dec_of_date_deg, sun.ra_of_date_deg, sun.dec_of_date_deg
@@ -74,12 +75,11 @@ def _sights(
     return tuple(Sight(*place, *numbers) for place, numbers in zip(places, figures, strict=True))
 
 
-def _plain(prospect: Prospect, target: Ints, night: Ints) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+def _plain(prospect: Prospect, target: Ints, night: Ints) -> NDArray[np.bool_]:
     """Tell which targets nobody can miss: what is on the Moon, and bright planets. (looks,)"""
     of_moon = np.array([one.body == MOON for one in prospect.targets], dtype=np.bool_)
     planets = np.array([one.kind is Kind.PLANET for one in prospect.targets], dtype=np.bool_)
-    with np.errstate(invalid="ignore"):
-        bright = np.nan_to_num(prospect.magnitude[target, night], nan=0.0) < PLAIN_MAG
+    bright = prospect.magnitude[target, night] < PLAIN_MAG
     return np.asarray(of_moon[target] | (planets[target] & bright))
 
 

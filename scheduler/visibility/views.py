@@ -55,7 +55,7 @@ def _own_optic(prospect: Prospect, row: int, night: int, outlook: Outlook, look:
         extinction_mag = prospect.sky.site.extinction_mag * float(outlook.airmass[look])
         sky_brightness = float(outlook.sky_brightness[look])
         reach = prospect.reach(row)
-        return int(usable[int(reach.optic(prospect.magnitude[row, night], sky_brightness, extinction_mag))])
+        return usable[int(reach.optic(prospect.magnitude[row, night], sky_brightness, extinction_mag))]
     return _widest(prospect.optics, usable, naked=kind is Kind.METEOR_SHOWER)
 
 
@@ -63,13 +63,10 @@ def _finest(prospect: Prospect, usable: Sequence[int]) -> int:
     """Return the optic for fine detail: the largest aperture, as much power as pupil and air allow."""
     optics, most_power = prospect.optics, 600.0 / prospect.sky.site.seeing_arcsec
 
-    def worth(one: int) -> tuple[bool, float, bool, float]:
+    def worth(one: int) -> tuple[float, bool, float]:
         optic = optics[one]
         fits = optic.exit_pupil_mm >= FINEST_PUPIL_MM and optic.magnification <= most_power
-        return (
-            optic.filter is None, optic.aperture_mm, fits,
-            optic.magnification if fits else -optic.magnification,
-        )  # fmt: skip
+        return optic.aperture_mm, fits, optic.magnification if fits else -optic.magnification
 
     return max(usable, key=worth)
 

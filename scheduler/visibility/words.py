@@ -16,15 +16,15 @@ def why_then(
     prospect: Prospect,
     opportunities: Opportunities,
     row: int,
-    season_night: int,
     night: Night,
     time: Span,
+    moment: datetime,
     sight: Sight,
 ) -> str:
     """Return why `time` in this opportunity is a good one: its share of the best, the Moon, what is left.
 
     Compares the sight's merit with all the target's opportunities; "as good" is nine tenths of it or more.
-    `season_night` is the night's place in the season.
+    The sight is that of `moment`, the middle of a visit or the best of a standby's window.
     """
     own = opportunities.target == opportunities.target[row]
     merits, nights = opportunities.merit[own], opportunities.night[own]
@@ -34,7 +34,7 @@ def why_then(
     faint = prospect.targets[target].kind.faint
     return "; ".join([
         show,
-        *_own_words(prospect, target, season_night, time.middle),
+        *_own_words(prospect, target, prospect.sky.evenings.index(night.evening), moment),
         *(_sky_words(night, time, sight) if faint else ()),
         _left(opportunities, nights[merits >= 0.9 * sight.merit], row),
     ])  # fmt: skip
@@ -55,7 +55,7 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
         longitude_deg, latitude_deg = prospect.feature_deg[:, target]
         unix_s = np.array(moment.timestamp())
         high_deg = float(prospect.moonface.sun_altitude_deg(longitude_deg, latitude_deg, unix_s))
-        return (f"the Sun stands {high_deg:.0f}° high over it",)
+        return (f"the Sun stands {round(high_deg)}° high over it",)
     if isinstance(wish.nature, Orbit):
         return (f"magnitude {prospect.magnitude[target, night]:.1f}",)
     if slot < 0:
@@ -63,24 +63,32 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
     if isinstance(wish.nature, Shower):
         rate = float(zenithal_rate(wish.nature, np.array(moment.timestamp())))
         return (f"zenithal rate about {rate:.0f} an hour",)
-    said = _from_the_moment(prospect, slot, night, moment, wish.nature)
+    late_min = (moment.timestamp() - float(prospect.occasions.peak_unix_s[slot, night])) / 60.0
+    if isinstance(wish.nature, LightCurve):
+        return (_far_from(f"its {wish.nature.phase.value}", late_min),)
     if wish.kind is Kind.ECLIPSE and wish.body == JUPITER:
         return ("a moon's shadow on the disc all through",)
     if wish.kind is Kind.ECLIPSE:
-        return (said, _shadow_words(float(prospect.occasions.strength[slot, night])))
-    return (said,) if isinstance(wish.nature, LightCurve) else ()
+        depth = _shadow_words(float(prospect.occasions.strength[slot, night]))
+        return (_far_from("the greatest", late_min), depth)
+    return ()
 
 
-def _from_the_moment(prospect: Prospect, slot: int, night: int, moment: datetime, nature: object) -> str:
-    """Return how far the middle of a visit is from what it is about."""
-    about = f"its {nature.phase.value}" if isinstance(nature, LightCurve) else "the greatest"
-    late_min = (moment.timestamp() - float(prospect.occasions.peak_unix_s[slot, night])) / 60.0
-    if abs(late_min) < 3.0:
-        return f"at {about}"
-    far = f"{abs(late_min):.0f} min" if abs(late_min) < 180.0 else f"{abs(late_min) / 60.0:.0f} h"
-    if abs(late_min) >= 2880.0:
-        far = f"{abs(late_min) / 1440.0:.0f} days"
-    return f"{far} {'after' if late_min > 0 else 'before'} {about}"
+def _far_from(what: str, late_min: float) -> str:
+    """Return how long before or after something a moment lies.
+
+    Examples
+    --------
+    >>> [_far_from("its minimum", minutes) for minutes in (2.0, -90.0, 200.0, -4320.0)]
+    ['at its minimum', '90 min before its minimum', '3 h after its minimum', '3 days before its minimum']
+    """
+    away_min = abs(late_min)
+    if away_min < 3.0:
+        return f"at {what}"
+    far = f"{away_min / 1440.0:.0f} days"
+    if away_min < 2880.0:
+        far = f"{away_min:.0f} min" if away_min < 180.0 else f"{away_min / 60.0:.0f} h"
+    return f"{far} {'after' if late_min > 0 else 'before'} {what}"
 
 
 def _shadow_words(share: float) -> str:

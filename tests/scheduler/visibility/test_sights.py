@@ -34,7 +34,7 @@ def words(prospect: Prospect, rows: Opportunities, row: int, minutes: int) -> tu
     start = rows.moment(int(rows.start_min[row]))
     time = Span(start, start + timedelta(minutes=minutes))
     (sight,) = sights_of(prospect, rows.target[[row]], rows.night[[row]], np.array([time.middle.timestamp()]))
-    return why_then(prospect, rows, row, int(rows.night[row]), night, time, sight), time
+    return why_then(prospect, rows, row, night, time, time.middle, sight), time
 
 
 def test_the_moon_is_said_to_be_down_only_if_it_is_down_all_through(
