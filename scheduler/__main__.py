@@ -7,8 +7,10 @@ import sys
 
 def main() -> None:
     """Run the command line and exit with its code."""
-    from .cli import run
-
+    try:
+        from .cli import run
+    except KeyboardInterrupt:
+        sys.exit(130)
     sys.exit(run())
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import signal
 import sys
 import threading
@@ -17,10 +18,14 @@ from .errors import Cancelled, DuskwrightError, ScenarioFaults
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Carry out one command line and return its exit code: 0 done, 1 faults found, 2 usage, 130 stopped."""
-    options = _parser().parse_args(arguments)
     try:
+        options = _parser().parse_args(arguments)
         code: int = options.command(options)
+        sys.stdout.flush()
         return code
+    except BrokenPipeError:  # whoever read along has seen enough
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 1
     except (Cancelled, KeyboardInterrupt):
         print("duskwright: stopped; nothing was written", file=sys.stderr)
         return 130

@@ -5,7 +5,10 @@ from __future__ import annotations
 import argparse
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from .domain import Plan
 
 
 def add_commands(commands: Any) -> None:
@@ -33,17 +36,11 @@ def add_commands(commands: Any) -> None:
 
 
 def _night(options: argparse.Namespace) -> int:
-    from .errors import InvalidValue, UnreadablePlan
-    from .export import plan_from_json
+    from .errors import InvalidValue
     from .terminal_night import night_shown
 
     path = options.plan / "plan.json" if options.plan.is_dir() else options.plan
-    try:
-        plan = plan_from_json(path.read_text(encoding="utf-8"))
-    except OSError as fault:
-        raise UnreadablePlan(f"{path}: {fault.strerror or fault}") from fault
-    except UnicodeDecodeError as fault:
-        raise UnreadablePlan(f"{path}: not a readable plan") from fault
+    plan = _plan_in(path)
     planned = sorted({visit.evening for visit in plan.visits})
     if not planned:
         raise InvalidValue("plan", str(path), "a plan with at least one visit")
@@ -54,6 +51,24 @@ def _night(options: argparse.Namespace) -> int:
         evening = _planned_evening(options.on, planned)
     _print(night_shown(plan, evening))
     return 0
+
+
+def _plan_in(path: Path) -> Plan:
+    """Return the sound plan a file holds."""
+    from .check import judge
+    from .errors import UnreadablePlan
+    from .export import plan_from_json
+
+    try:
+        plan = plan_from_json(path.read_text(encoding="utf-8"))
+    except OSError as fault:
+        raise UnreadablePlan(f"{path}: {fault.strerror or fault}") from fault
+    except UnicodeDecodeError as fault:
+        raise UnreadablePlan(f"{path}: not a readable plan: it is no UTF-8 text") from fault
+    except UnreadablePlan as fault:
+        raise UnreadablePlan(f"{path}: {fault}") from fault
+    judge(plan)
+    return plan
 
 
 def _planned_evening(text: str, planned: list[date]) -> date:

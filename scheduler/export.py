@@ -34,11 +34,20 @@ SCHEDULE_COLUMNS = (
     "barlow", "filter", "magnification", "true_field_deg", "exit_pupil_mm", "why_this_view", "where_to_point",
     "start_from_star", "star_distance_deg", "binoculars_first", "observers",
 )  # fmt: skip
+"""New columns come last, so that whoever counts columns counts right.
+
+Magnitudes are in mag; `direction` is one of sixteen points. From `what` on, what is looked at and how:
+`what` it is, `instrument`, `eyepiece`, whether the `barlow` is in, `filter`, `magnification` (times),
+`true_field_deg`, `exit_pupil_mm` and `why_this_view`; `where_to_point` in words, with the bright star to
+`start_from_star` (blank where none is needed or near) and `star_distance_deg` from it to the target; whether
+binoculars show it first, and so help to find it; and the `observers` who look through this instrument.
+"""
 NIGHT_COLUMNS = (
     "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
     "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits",
     "planned_min", "guests",
 )  # fmt: skip
+"""`guests` counts people, 0 on a night without."""
 UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missing", "reason", "words")
 
 
@@ -120,16 +129,28 @@ def plan_from_json(text: str) -> Plan:
     UnreadablePlan
         Where the text is damaged, is no plan, or has another format version.
     """
+    from pydantic import ValidationError  # late: the command line must start quickly
+
     try:
         whole = json.loads(text)
-        if whole["format"] != FORMAT or whole["format_version"] != FORMAT_VERSION:
-            raise UnreadablePlan(
-                f"read format {whole['format']!r} version {whole['format_version']!r}, "
-                f"expected {FORMAT!r} version {FORMAT_VERSION}"
-            )
-        return _adapter().validate_python(whole["plan"])
-    except (ValueError, KeyError, TypeError, RecursionError) as fault:
+    except (ValueError, RecursionError) as fault:
         raise UnreadablePlan(f"not a readable plan: {fault}") from fault
+    if not isinstance(whole, dict) or whole.get("format") != FORMAT:
+        found = whole.get("format") if isinstance(whole, dict) else None
+        raise UnreadablePlan(f"not a readable plan: read format {found!r}, expected {FORMAT!r}")
+    if whole.get("format_version") != FORMAT_VERSION:
+        raise UnreadablePlan(
+            f"the plan has format version {whole.get('format_version')!r}, and only {FORMAT_VERSION} can be "
+            "read here; plan the scenario anew"
+        )
+    try:
+        return _adapter().validate_python(whole.get("plan"))
+    except ValidationError as faults:
+        first, *more = faults.errors(include_url=False)
+        place = ".".join(map(str, first["loc"])) or "plan"
+        others = f" (and {len(more)} more)" if more else ""
+        words = first["msg"].removeprefix("Value error, ")
+        raise UnreadablePlan(f"not a readable plan: {place}: {words}{others}") from faults
 
 
 OUTPUTS: dict[str, Callable[[Plan], str]] = {
@@ -196,8 +217,8 @@ def _text(value: str) -> str:
 
 def _sight_cells(sight: Sight) -> tuple[str, ...]:
     return (
-        sight.constellation, f"{sight.ra_deg:.4f}", f"{sight.dec_deg:.4f}", f"{sight.altitude_deg:.1f}",
-        sight.direction, f"{sight.moon_lit_fraction:.2f}", f"{sight.moon_altitude_deg:.1f}",
+        sight.constellation, f"{sight.ra_deg:.4f}", f"{sight.dec_deg:z.4f}", f"{sight.altitude_deg:z.1f}",
+        sight.direction, f"{sight.moon_lit_fraction:.2f}", f"{sight.moon_altitude_deg:z.1f}",
         f"{sight.moon_separation_deg:.1f}", sight.darkness.value, f"{sight.merit:.2f}",
     )  # fmt: skip
 
@@ -205,7 +226,7 @@ def _sight_cells(sight: Sight) -> tuple[str, ...]:
 def _target_cells(target: Target) -> tuple[str, ...]:
     return (
         _text(target.also_known_as or ""),
-        "" if target.magnitude is None else f"{target.magnitude:.1f}",
+        "" if target.magnitude is None else f"{target.magnitude:z.1f}",
         "" if target.size_arcmin is None else f"{target.size_arcmin:.1f}",
         _text(target.nature.what if isinstance(target.nature, Extended) else target.kind.value),
     )

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
+import subprocess
+import sys
 from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -199,6 +201,25 @@ def test_night_tells_what_is_no_plan(tmp_path: Path, capsys: pytest.CaptureFixtu
     (tmp_path / "plan.json").write_bytes(b"\xff\xfe\x00")
     assert run(["night", str(tmp_path)]) == 1
     assert "not a readable plan" in capsys.readouterr().err
+
+
+def test_night_shows_no_plan_that_breaks_its_own_rules(
+    year: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    text = plan_to_json(plan()).replace('"order": 1,', '"order": 7,')
+    (year / "plan.json").write_text(text, encoding="utf-8")
+    assert run(["night", str(year)]) == 1
+    assert "is not numbered in order" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("command", ["up", "planets", "moon", "check"])
+def test_whoever_stops_reading_is_not_told_of_a_broken_pipe(folder: Path, command: str) -> None:
+    pipe = subprocess.Popen([sys.executable, "-m", "scheduler", command, str(folder)],
+                            stdout=subprocess.PIPE, stderr=subprocess.PIPE)  # fmt: skip
+    assert pipe.stdout is not None
+    pipe.stdout.close()
+    _, said = pipe.communicate(timeout=60)
+    assert (pipe.returncode, said) == (1, b"")
 
 
 def test_guests_see_their_minutes() -> None:

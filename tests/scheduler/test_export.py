@@ -6,7 +6,7 @@ import csv
 import io
 import json
 from dataclasses import replace
-from datetime import date
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pandas as pd
@@ -15,7 +15,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler import export
-from scheduler.domain import Availability, EveningRule, Horizon, Plan
+from scheduler.domain import (
+    Availability,
+    EveningRule,
+    Extended,
+    Horizon,
+    Kind,
+    LightCurve,
+    MoonFeature,
+    Nature,
+    Occasion,
+    Orbit,
+    Pair,
+    Phase,
+    Plan,
+    Shower,
+    Target,
+)
+from scheduler.domain.target import NATURES
 from scheduler.errors import UnreadablePlan
 from scheduler.export import (
     NIGHT_COLUMNS,
@@ -56,6 +73,35 @@ def test_a_plan_reads_back_equal() -> None:
         assert plan_from_json(plan_to_json(one)) == one
 
 
+MOMENT = datetime(2027, 1, 8, 20, tzinfo=UTC)
+MINIMAL: dict[Kind, Nature] = {
+    Kind.DEEP_SKY: Extended("galaxy"), Kind.DOUBLE_STAR: Pair(3.0, 5.0, 2.0),
+    Kind.VARIABLE_STAR: LightCurve(2.0, 3.0), Kind.MOON_FEATURE: MoonFeature(0.0, 0.0, 10.0),
+    Kind.MINOR_BODY: Orbit(2461000.5, 1.0, 0.0, 0.0, 0.0, 0.0, 10.0),
+    Kind.METEOR_SHOWER: Shower(0.0, 1.0), Kind.EVENT: Occasion(MOMENT, MOMENT + timedelta(hours=1)),
+}  # fmt: skip
+FULL: dict[Kind, Nature] = {
+    Kind.DEEP_SKY: Extended("galaxy", 1.5, "Sb", 9), Kind.DOUBLE_STAR: Pair(3.0, 5.0, 2.0, 90.0),
+    Kind.VARIABLE_STAR: LightCurve(2.0, 3.0, 2452500.5, 2.867, Phase.MAXIMUM, 3.0),
+    Kind.MINOR_BODY: Orbit(2461000.5, 1.0, 0.9, 9.0, 8.0, 7.0, 5.0, 4.0, True, 3.0),
+    Kind.METEOR_SHOWER: Shower(140.0, 100.0, 2.2, 0.3, 0.1),
+}  # fmt: skip
+PLACELESS = {Kind.MOON_FEATURE: "moon", Kind.MINOR_BODY: None}
+
+
+@pytest.mark.parametrize(("kind", "nature"), [*MINIMAL.items(), *FULL.items()], ids=str)
+def test_every_nature_reads_back_as_itself(kind: Kind, nature: Nature) -> None:
+    place = (None, None, PLACELESS[kind]) if kind in PLACELESS else (10.0, 20.0, None)
+    made = replace(plan(), targets=(*plan().targets, Target("Own", kind, *place, nature=nature)))
+    found = plan_from_json(plan_to_json(made))
+    assert found == made
+    assert type(found.targets[-1].nature) is type(nature)
+
+
+def test_every_kind_with_a_nature_is_among_these() -> None:
+    assert set(MINIMAL) == {kind for kind, allowed in NATURES.items() if allowed}
+
+
 def test_json_bytes_do_not_depend_on_the_order_of_sets() -> None:
     dates = [date(2027, 1, day) for day in range(1, 29)]
     forward = replace(plan(), availability=Availability(away=frozenset(dates)))
@@ -70,7 +116,12 @@ def test_json_bytes_do_not_depend_on_the_order_of_sets() -> None:
     [
         (lambda text: text[:-20], "not a readable plan"),
         (lambda text: text.replace("duskwright-plan", "another-plan"), "another-plan"),
-        (lambda text: text.replace('"format_version": 2', '"format_version": 99'), "99"),
+        (
+            lambda text: text.replace('"format_version": 2', '"format_version": 1'),
+            "format version 1, and only 2 can be read here; plan the scenario anew",
+        ),
+        (lambda text: text.replace('"seed": 0,', ""), "not a readable plan: seed: Field required"),
+        (lambda text: text.replace('"seed": 0,', "").replace('"version": 1,', ""), "and 1 more"),
         (lambda text: text.replace('"latitude_deg": 55.2', '"latitude_deg": 91'), "latitude_deg"),
         (lambda text: "[]", "not a readable plan"),
         (lambda text: "[" * 100_000, "not a readable plan"),
@@ -129,6 +180,35 @@ def test_text_that_looks_like_a_formula_is_defused_and_numbers_are_not(start: st
     (row,) = table(schedule_csv(named(f"{start}1+cmd|' /C calc'!A0")))
     assert row["target"].startswith(f"'{start}")
     assert float(row["moon_altitude_deg"]) == -30.0
+
+
+def test_no_text_of_any_table_starts_a_formula() -> None:
+    evil = "=1+cmd"
+    made = named(evil)
+    view = replace(made.visits[0].view, instrument=evil, eyepiece=evil, filter=evil, why=evil,
+                   observers=(evil, "Ben"))  # fmt: skip
+    pointing = replace(made.visits[0].pointing, star=evil, words=evil)
+    made = replace(
+        made,
+        site=replace(SITE, name=evil),
+        targets=tuple(replace(one, also_known_as=evil, nature=Extended(evil)) for one in made.targets),
+        visits=tuple(replace(one, view=view, pointing=pointing, why=evil) for one in made.visits),
+        unplaced=(replace(plan().unplaced[0], target=evil, words=evil),),
+    )
+    cells = [
+        cell
+        for to_text in (schedule_csv, nights_csv, unplaced_csv, export.moon_diary_csv)
+        for row in table(to_text(made))
+        for cell in row.values()
+    ]
+    assert sum(cell == f"'{evil}" for cell in cells) == 13
+    assert not [cell for cell in cells if cell.startswith(("=", "+", "@"))]
+
+
+def test_a_figure_a_hair_below_nothing_is_no_minus_nothing() -> None:
+    low = replace(plan().visits[0].sight, moon_altitude_deg=-0.04)
+    made = replace(plan(), visits=(replace(plan().visits[0], sight=low),))
+    assert table(schedule_csv(made))[0]["moon_altitude_deg"] == "0.0"
 
 
 @given(name=st.text(min_size=1, max_size=40).filter(lambda text: text.isprintable() and bool(text.strip())))
