@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike
 
@@ -66,6 +68,7 @@ def when_solar_longitude(longitude_deg: float, first_unix_s: float, last_unix_s:
     return np.asarray(moments)
 
 
+@lru_cache(maxsize=4)
 def _longitude(first_unix_s: float, last_unix_s: float) -> Track:
     """Return the longitude over a span, counted on without a break. [deg]"""
     start = first_unix_s - 2.0 * _STEP_S

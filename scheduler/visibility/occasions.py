@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import UTC, datetime, time, timedelta
 
 import numpy as np
 
@@ -12,6 +12,7 @@ from ..domain import JUPITER, Kind, LightCurve, Occasion, Shower, Target
 from ..domain.opportunity import Floats, Ints
 from ..sky import SeasonSky
 from ..sky.eclipses import LunarEclipse, eclipse_phases_of
+from ..sky.ephemeris import FIRST_DATE, LAST_DATE
 from ..sky.galilean import shadow_transits_of
 from ..sky.showers import solar_longitude_deg, when_solar_longitude
 from ..sky.variables import moments_of
@@ -87,8 +88,7 @@ def _of_light_curve(sky: SeasonSky, target: Target) -> _Columns:
     curve = target.nature
     assert isinstance(curve, LightCurve)
     half_s = 1800.0 * curve.wide_h
-    first_s, last_s = sky.noon_unix_s.min() - half_s, sky.next_noon_unix_s.max() + half_s
-    found = moments_of(curve, target.ra_deg or 0.0, target.dec_deg or 0.0, first_s, last_s)
+    found = moments_of(curve, target.ra_deg or 0.0, target.dec_deg or 0.0, *_season_and(sky, half_s))
     if not len(found):
         return _nothing(sky)
     after = np.clip(np.searchsorted(found, sky.midnight_unix_s), 1, max(1, len(found) - 1))
@@ -105,7 +105,7 @@ def _of_eclipse(sky: SeasonSky, target: Target) -> _Columns:
     columns = _nothing(sky)
     first, last = min(sky.evenings), max(sky.evenings) + timedelta(days=1)
     for eclipse in eclipse_phases_of(first, last):
-        start_s, end_s, share = _seen_of(eclipse)
+        start_s, end_s, share = seen_of(eclipse)
         greatest_s = eclipse.greatest.timestamp()
         on = (sky.noon_unix_s <= greatest_s) & (greatest_s < sky.next_noon_unix_s) & (share > 0.0)
         columns[0][on] = start_s, end_s
@@ -125,7 +125,7 @@ def _of_shadow_transit(sky: SeasonSky) -> _Columns:
     return columns
 
 
-def _seen_of(eclipse: LunarEclipse) -> tuple[float, float, float]:
+def seen_of(eclipse: LunarEclipse) -> tuple[float, float, float]:
     """Return from when to when an eclipse shows, and how much of it: 1 for a total one. [s, s, 0..1]"""
     greatest_s = eclipse.greatest.timestamp()
     if eclipse.partial is not None:
@@ -136,13 +136,15 @@ def _seen_of(eclipse: LunarEclipse) -> tuple[float, float, float]:
 
 
 def _of_shower(sky: SeasonSky, target: Target) -> _Columns:
-    """Return the nights into which a shower's active stretch reaches, round the peak nearest to each."""
+    """Return the nights into which a shower's active stretch reaches, round the peak nearest to each.
+
+    All showers ask about the same half year on either side, so that the Sun is followed once.
+    """
     shower = target.nature
     assert isinstance(shower, Shower)
     s_per_decade = YEAR_S / 360.0 * -np.log10(LEAST_OF_PEAK)
     rise_s, fall_s = s_per_decade / shower.rise_per_deg, s_per_decade / shower.fall_per_deg
-    first_s, last_s = sky.noon_unix_s.min() - fall_s, sky.next_noon_unix_s.max() + rise_s
-    peaks = when_solar_longitude(shower.peak_longitude_deg, float(first_s), float(last_s))
+    peaks = when_solar_longitude(shower.peak_longitude_deg, *_season_and(sky, 0.5 * YEAR_S))
     if not len(peaks):
         return _nothing(sky)
     peak = peaks[np.abs(sky.midnight_unix_s[:, None] - peaks).argmin(axis=1)]
@@ -169,6 +171,17 @@ def _of_event(sky: SeasonSky, target: Target) -> _Columns:
     start = np.full(len(sky), occasion.start.timestamp())
     end = np.full(len(sky), occasion.end.timestamp())
     return _around(sky, 0.5 * (start + end), start, end, np.ones(len(sky)))
+
+
+def _season_and(sky: SeasonSky, more_s: float) -> tuple[float, float]:
+    """Return the season's first and last moment with more on either side, as far as the sky is known. [s]"""
+    first_s, last_s = (
+        datetime.combine(day, time(12), tzinfo=UTC).timestamp() for day in (FIRST_DATE, LAST_DATE)
+    )
+    return (
+        max(float(sky.noon_unix_s.min()) - more_s, first_s),
+        min(float(sky.next_noon_unix_s.max()) + more_s, last_s),
+    )
 
 
 def _nothing(sky: SeasonSky) -> _Columns:

@@ -8,12 +8,20 @@ from datetime import UTC, date, datetime, timedelta
 import numpy as np
 import pytest
 
-from scheduler.domain import Binoculars, Kind, Kit, LightCurve, Occasion, Shower, Target
+from scheduler.domain import Binoculars, Kind, Kit, LightCurve, Occasion, Phase, Shower, Span, Target
 from scheduler.sky import sky_of
+from scheduler.sky.eclipses import LunarEclipse
+from scheduler.sky.events import EventKind
 from scheduler.sky.galilean import shadow_transits_of
 from scheduler.sky.showers import solar_longitude_deg, when_solar_longitude
 from scheduler.sky.variables import hjd_of
-from scheduler.visibility.occasions import LEAST_OF_PEAK, occasions_of, zenithal_rate
+from scheduler.visibility.occasions import (
+    LEAST_OF_PEAK,
+    PENUMBRAL_S,
+    occasions_of,
+    seen_of,
+    zenithal_rate,
+)
 from tests.small_season import ALGOL, ECLIPSE, FLATS, JUPITER, LARKMOOR, ORION, PERSEIDS, scenario, season_of
 
 
@@ -139,3 +147,46 @@ def test_shadows_on_jupiter_are_offered_only_to_a_telescope_that_shows_them() ->
         start, end = rows.moment(int(rows.start_min[row])), rows.moment(int(rows.end_min[row]))
         assert any(one.span.start <= start < end <= one.span.end for one in crossings)
     assert len(season_of(replace(of, kit=Kit(binoculars=Binoculars("10x50", 10.0, 50.0))))[2]) == 0
+
+
+def test_an_event_that_begins_in_the_morning_is_offered_in_its_evening() -> None:
+    start = datetime(2027, 1, 10, 9, 0, tzinfo=UTC)
+    long = Occasion(start, start + timedelta(hours=10, minutes=30))
+    event = Target("Long", Kind.EVENT, 83.8, 20.0, nature=long, minutes=30, lowest_altitude_deg=5.0)
+    _, free, rows = season_of(scenario(event, nights=20))
+    assert {free[n].evening for n in rows.night.tolist()} == {date(2027, 1, 10)}
+    assert rows.moment(int(rows.end_min[0])) == long.end
+
+
+def test_an_event_longer_than_the_evening_fills_it() -> None:
+    start = datetime(2027, 1, 10, 14, 0, tzinfo=UTC)
+    long = Occasion(start, start + timedelta(hours=18))
+    event = Target("Long", Kind.EVENT, 83.8, 60.0, nature=long, minutes=30, lowest_altitude_deg=5.0)
+    _, free, rows = season_of(scenario(event, nights=20))
+    (night,) = (free[n] for n in rows.night.tolist())
+    assert (night.evening, len(rows)) == (date(2027, 1, 10), 1)
+    assert rows.moment(int(rows.start_min[0])) == night.free.start + timedelta(minutes=20)
+    assert rows.moment(int(rows.end_min[0])) == night.free.end
+
+
+@pytest.mark.parametrize("start", [date(1900, 1, 1), date(2053, 9, 1)])
+def test_stretches_that_reach_beyond_the_ephemeris_stop_at_it(start: date) -> None:
+    mira = replace(ALGOL, name="Mira", nature=LightCurve(2.0, 10.0, 2457738.0, 332.0, Phase.MAXIMUM, 4800.0))
+    slow = Target("Slow", Kind.METEOR_SHOWER, 48.0, 58.0, nature=Shower(150.0, 100.0, 2.2, 0.01, 0.01))
+    occasions = occasions_of(sky_of(LARKMOOR, evenings(start, 25)), [mira, slow])
+    assert occasions.span_unix_s.shape == (2, 25, 2)
+
+
+def test_the_largest_share_of_an_eclipse_counts_and_a_graze_of_the_penumbra_does_not() -> None:
+    when = datetime(2027, 1, 1, tzinfo=UTC)
+    around = Span(when - timedelta(hours=1), when + timedelta(hours=1))
+
+    def eclipse(umbral: float, penumbral: float, partial: Span | None) -> LunarEclipse:
+        kind = EventKind.PARTIAL_ECLIPSE if partial else EventKind.PENUMBRAL_ECLIPSE
+        return LunarEclipse(kind, when, umbral, penumbral, around, partial, None)
+
+    at_s = when.timestamp()
+    assert seen_of(eclipse(0.4, 1.4, around)) == (at_s - 3600.0, at_s + 3600.0, 0.7)
+    assert seen_of(eclipse(1.3, 2.4, around))[2] == 1.0
+    assert seen_of(eclipse(-0.2, 0.6, None)) == (at_s - PENUMBRAL_S, at_s + PENUMBRAL_S, 0.25)
+    assert seen_of(eclipse(-0.5, 0.59, None))[2] == 0.0
