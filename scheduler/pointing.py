@@ -153,7 +153,7 @@ def _pointing(
     itself = known and distance_deg < ITSELF_DEG
     named = f"{stars.names[star]} ({stars.magnitude[star]:z.1f} mag)" if known else ""
     if itself:
-        sentences.append(f"It is the bright star itself: {named}.")
+        sentences.append(f"The bright star {named} marks the place.")
     elif known:
         sentences.append(f"Start from {named}: {way_in_words(distance_deg, side_deg)}.")
     elif needs_star:

@@ -87,8 +87,8 @@ def _month(
     )  # fmt: skip
     for column in COLUMNS:
         table.add_column(min_width=column, no_wrap=True)
-    table.add_column(no_wrap=True)
-    room = max(20, width - sum(COLUMNS) - 2 * len(COLUMNS))
+    table.add_column()
+    room = max(12, width - sum(COLUMNS) - 2 * len(COLUMNS))
     idle = 0
     for free in nights:
         visits = programmes.get(free.evening, ())

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from .diary import MoonNight, diary_of
 from .domain import NAKED_EYE, FreeNight, Plan, Standby, Target, View, Visit
+from .domain.target import full_name
 from .practice import Briefing, briefing_of
 
 
@@ -91,7 +92,7 @@ def _visit_words(visit: Visit, target: Target) -> Text:
 
 
 def _titled(target: Target) -> str:
-    name = f"{target.name}, {target.also_known_as}" if target.also_known_as else target.name
+    name = full_name(target.name, target.also_known_as)
     return f"{name} ({getattr(target.nature, 'what', target.kind.value)})"
 
 

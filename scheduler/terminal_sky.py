@@ -100,11 +100,11 @@ def _table(title: str, ups: Sequence[Up]) -> Table:
         title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, padding=(0, 1),
         header_style="dim", expand=False,
     )  # fmt: skip
-    table.add_column("name", min_width=12)
+    table.add_column("name", min_width=10)
     table.add_column("what")
     table.add_column("direction", no_wrap=True)
-    table.add_column("height", no_wrap=True)
-    table.add_column("mag", justify="right", no_wrap=True)
+    table.add_column("height", no_wrap=True, min_width=13)
+    table.add_column("mag", justify="right", no_wrap=True, min_width=4)
     for one in ups:
         table.add_row(
             one.name, f"{one.what} in {one.constellation}", POINTS[round(one.azimuth_deg / 22.5) % 16],

@@ -55,6 +55,17 @@ NAKED_EYE, BINOCULARS, TELESCOPE = "naked eye", "binoculars", "telescope"
 """What a target may ask to be seen with, beside an instrument's own name."""
 
 
+def full_name(name: str, also_known_as: str | None) -> str:
+    """Return both names of a target, or the one that holds the other.
+
+    >>> full_name("M 31", "Andromeda Galaxy"), full_name("Vesta", "4 Vesta"), full_name("M 24", None)
+    ('M 31, Andromeda Galaxy', '4 Vesta', 'M 24')
+    """
+    if not also_known_as or also_known_as in name:
+        return name
+    return also_known_as if name in also_known_as else f"{name}, {also_known_as}"
+
+
 @dataclass(frozen=True, slots=True)
 class Target:
     """One entry of the wish-list.

@@ -77,9 +77,17 @@ class Apparition:
         if self.peak:
             parts.append((self.peak.instant.date(), _peak(self.peak)))
         texts = [text for _, text in sorted(parts)]
-        return "; ".join(
-            [*texts, _best(self.best, self.goes_on and self.best.last >= self.last), self._end()]
-        )
+        return "; ".join([*texts, self._best(), self._end()])
+
+    def _best(self) -> str:
+        best, half = self.best, "nights"
+        if best.mornings:
+            half = "mornings"
+        elif self.first_evening and best.first >= self.first_evening:
+            half = "evenings"
+        goes_on = self.goes_on and best.last >= self.last
+        span = f"from {_day(best.first)} on" if goes_on else f"{_day(best.first)} to {_day(best.last)}"
+        return f"best {half} {span} (up to {best.altitude_deg:.0f}° high, {best.disc_arcsec:.1f}″ across)"
 
     def _end(self) -> str:
         if self.goes_on:
@@ -242,12 +250,6 @@ def _since(one: Apparition, half: str, first: date) -> str:
 def _peak(event: Event) -> str:
     apart = "" if event.kind is EventKind.OPPOSITION else f", {event.value:.0f}° from the Sun"
     return f"{event.kind.value} on {_day(event.instant.date())}{apart}"
-
-
-def _best(best: Best, goes_on: bool) -> str:
-    half = "mornings" if best.mornings else "evenings"
-    span = f"from {_day(best.first)} on" if goes_on else f"{_day(best.first)} to {_day(best.last)}"
-    return f"best {half} {span} (up to {best.altitude_deg:.0f}° high, {best.disc_arcsec:.1f}″ across)"
 
 
 def _day(day: date) -> str:

@@ -12,6 +12,7 @@ from ..catalogue.sheets import sheet
 from ..catalogue.stars import bright_stars
 from ..catalogue.tables import doubles, showpieces
 from ..domain import SUN_DISTANCE_DEG, Kind, Target
+from ..domain.target import full_name
 from ..sky import looks_of, places_of, separation_deg
 from ..sky.ephemeris import PLANETS
 from .look import Look, Up
@@ -61,7 +62,7 @@ def wishes_up(look: Look, targets: Sequence[Target]) -> list[Up]:
         return []
     places = places_of(look.sky, wanted).at(np.arange(len(wanted)), 0, look.unix_s)
     whats = [getattr(target.nature, "what", target.kind.value) for target in wanted]
-    names = [_full_name(target.name, target.also_known_as) for target in wanted]
+    names = [full_name(target.name, target.also_known_as) for target in wanted]
     seen = look.of_date(names, whats, *places, [target.magnitude for target in wanted])
     both = sorted(zip(seen, wanted, strict=True), key=lambda pair: (-pair[1].priority, -pair[0].altitude_deg))
     return [one for one, target in both if look.clear(one, target.lowest_altitude_deg)]
@@ -87,14 +88,10 @@ def showpieces_up(look: Look, targets: Sequence[Target]) -> list[Up]:
     apart_deg = separation_deg(ra_deg[:, None], dec_deg[:, None], wanted[0], wanted[1])
     wished = np.any(apart_deg < SAME_PLACE_DEG, axis=1).tolist()
     seen = look.fixed(
-        [_full_name(piece.name, piece.also_known_as) for piece in pieces], [piece.what for piece in pieces],
+        [full_name(piece.name, piece.also_known_as) for piece in pieces], [piece.what for piece in pieces],
         ra_deg, dec_deg, [piece.magnitude for piece in pieces],
     )  # fmt: skip
     return [one for one, own in zip(seen, wished, strict=True) if not own and look.clear(one, SHOWPIECE_DEG)]
-
-
-def _full_name(name: str, also: str | None) -> str:
-    return f"{name}, {also}" if also else name
 
 
 def constellations_of(stars: Sequence[Up]) -> tuple[tuple[str, tuple[str, ...]], ...]:

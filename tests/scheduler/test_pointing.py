@@ -219,7 +219,7 @@ def test_binoculars_come_first_where_they_help() -> None:
 
 
 def test_a_star_itself_is_pointed_right_at() -> None:
-    assert "It is the bright star itself: Aldebaran (0.9 mag)." in pointed((68.98, 16.51)).words
+    assert "The bright star Aldebaran (0.9 mag) marks the place." in pointed((68.98, 16.51)).words
 
 
 def test_many_at_once_are_each_as_alone() -> None:

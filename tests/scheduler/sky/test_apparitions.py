@@ -153,7 +153,7 @@ def test_the_seasons_edges_are_told() -> None:
     (one,) = planet_season_of(sky, "jupiter").apparitions
     assert (one.under_way, one.goes_on) == (True, True)
     assert one.words.startswith(
-        "opposition on 11 Feb 2027; in the evening sky from 25 Feb 2027; best evenings from"
+        "opposition on 11 Feb 2027; in the evening sky from 25 Feb 2027; best nights from"
     )
     assert one.words.endswith("; goes on beyond the season")
     (single,) = planet_season_of(sky_of(NORTH, [date(2027, 2, 14)]), "jupiter").apparitions
