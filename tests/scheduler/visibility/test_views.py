@@ -68,8 +68,8 @@ def views(prospect: Prospect, rows: Sequence[int] | None = None) -> tuple[View, 
     return views_of(prospect, target, np.zeros(len(target), dtype=np.int64), outlook(len(target)))
 
 
-def view(target: Target, kit: Kit = FULL, **more: float) -> View:
-    return views(prospect_of(target, kit=kit, **more))[0]
+def view(target: Target, kit: Kit = FULL, seeing_arcsec: float = 2.0) -> View:
+    return views(prospect_of(target, kit=kit, seeing_arcsec=seeing_arcsec))[0]
 
 
 @pytest.mark.parametrize("target", [JUPITER, PLATO, SHADOW])
