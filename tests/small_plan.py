@@ -41,7 +41,7 @@ TARGETS = (ORION, CRAB, JUPITER, SOUTHERN)
 
 KIT = Kit((Telescope("200 mm f/6", 200.0, 1200.0, 50.0),), (Eyepiece("25 mm", 25.0),))
 VIEW = View("200 mm f/6", "25 mm", False, None, 48.0, 50 / 48, 200 / 48, "lowest power", ("observer",))
-POINTING = Pointing("Rigel", 0.1, 8.0, "South, four fists up (40°). Start from Rigel: just above it.", True)
+POINTING = Pointing("Rigel", 0.1, 8.0, "South, four fists up (40°). Start from Rigel: just above it.")
 
 FRIDAYS = EveningRule((4,), time(18), time(0))
 SEASON = Season(date(2027, 1, 1), 31)
@@ -65,14 +65,19 @@ def night(evening: date) -> FreeNight:
     return FreeNight(sky, Span(utc(evening, 18), utc(evening, 24)), 0.4)
 
 
-def sight(altitude_deg: float = 40.0) -> Sight:
-    return Sight(83.8, -5.4, "Orion", altitude_deg, 170.0, 0.01, -30.0, 120.0, -25.0, 150.0, 0.8)
+def sight(altitude_deg: float = 40.0, target: Target = ORION) -> Sight:
+    """Return how a target stands: in its place, if it has one."""
+    place = (83.82, -5.39)
+    if target.ra_deg is not None and target.dec_deg is not None:
+        place = target.ra_deg, target.dec_deg
+    return Sight(*place, "Orion", altitude_deg, 170.0, 0.01, -30.0, 120.0, -25.0, 150.0, 0.8)
 
 
 def visit(name: str, evening: date, order: int, hour: int, minute: int, minutes: int) -> Visit:
     start = utc(evening, hour, minute)
+    stands = sight(target=next((target for target in TARGETS if target.name == name), ORION))
     return Visit(
-        name, evening, order, Span(start, start + timedelta(minutes=minutes)), sight(), "best that night",
+        name, evening, order, Span(start, start + timedelta(minutes=minutes)), stands, "best that night",
         VIEW, POINTING,
     )  # fmt: skip
 

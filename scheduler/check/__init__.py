@@ -11,6 +11,7 @@ from __future__ import annotations
 from ..domain import Opportunities, Plan
 from ..errors import PlanRejected
 from .accounts import ACCOUNT_RULES
+from .kinds import KIND_RULES
 from .looks import Rule
 from .nights import NIGHT_RULES
 from .sights import SIGHT_RULES
@@ -20,7 +21,7 @@ from .visits import VISIT_RULES
 from .windows import window_breaches
 
 RULES: tuple[Rule, ...] = (
-    *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES,
+    *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES, *KIND_RULES,
 )  # fmt: skip
 
 

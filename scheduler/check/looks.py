@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TypeAlias
 
-from ..domain import FreeNight, Plan, Sight, Span, Standby, Target, Visit
+from ..domain import FreeNight, Plan, Sight, Span, Standby, Target, View, Visit
 
 Breaches: TypeAlias = Iterator[str]
 Rule: TypeAlias = Callable[[Plan], Breaches]
@@ -24,7 +24,7 @@ class Look:
     words : What a breach calls it.
     target, night : Of the wish-list and of the free nights.
     time : When the target is, or may be, looked at.
-    sight : How it stands then.
+    sight, view : How it stands then, and what it is looked at through.
     """
 
     words: str
@@ -32,6 +32,7 @@ class Look:
     night: FreeNight
     time: Span
     sight: Sight
+    view: View
 
     @property
     def evening(self) -> date:
@@ -70,7 +71,7 @@ def _known(plan: Plan, entries: Iterable[tuple[Visit | Standby, Span]]) -> list[
     targets = {target.name: target for target in plan.targets}
     nights = {night.evening: night for night in plan.nights}
     return [
-        Look(words_of(entry), targets[entry.target], nights[entry.evening], time, entry.sight)
+        Look(words_of(entry), targets[entry.target], nights[entry.evening], time, entry.sight, entry.view)
         for entry, time in entries
         if entry.target in targets and entry.evening in nights
     ]

@@ -52,6 +52,13 @@ def observers_look_through_their_own(plan: Plan) -> Breaches:
                 yield f"{words_of(entry)} has {name} look through {entry.view.instrument}"
 
 
+def binoculars_help_only_where_there_are_some(plan: Plan) -> Breaches:
+    """Nobody is told to find a target in binoculars first where the kit holds none."""
+    for entry in _entries(plan):
+        if entry.pointing.binoculars_first and plan.kit.binoculars is None:
+            yield f"{words_of(entry)} is to be found in binoculars, of which there are none"
+
+
 def guests_all_get_a_look(plan: Plan) -> Breaches:
     """On guests' nights every visit is long enough for everybody; guests come on their evenings only."""
     for look in visits_of(plan):
@@ -85,8 +92,9 @@ def the_diary_tells_every_night(plan: Plan) -> Breaches:
 
 
 VIEW_RULES: tuple[Rule, ...] = (
-    views_use_the_kit, views_are_what_was_asked_for, observers_look_through_their_own, guests_all_get_a_look,
-    events_are_never_moved, the_diary_tells_every_night,
+    views_use_the_kit, views_are_what_was_asked_for, observers_look_through_their_own,
+    binoculars_help_only_where_there_are_some, guests_all_get_a_look, events_are_never_moved,
+    the_diary_tells_every_night,
 )  # fmt: skip
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from .checks import named, within
+from .checks import holds, named, within
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,5 +62,8 @@ class Pointing:
 
     def __post_init__(self) -> None:
         named("words", self.words[:200])
+        figures = (self.star_magnitude, self.distance_deg)
+        told = all((figure is None) is (self.star is None) for figure in figures)
+        holds("star", self.star, told, "a star with its magnitude and distance, or none of them")
         if self.distance_deg is not None:
             within("distance_deg", self.distance_deg, 0.0, 180.0)

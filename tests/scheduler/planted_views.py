@@ -70,7 +70,7 @@ def _until(hour: int) -> FreeNight:
 
 def _at_event(start_min: int) -> Plan:
     """Return the plan with the event of the first night looked at from this minute past eight on."""
-    event = Target("M 42", Kind.EVENT, 83.8, -5.4, nature=TALK, minutes=20)
+    event = Target("M 42", Kind.EVENT, 83.82, -5.39, nature=TALK, minutes=20)
     start = utc(FIRST, 20) + timedelta(minutes=start_min)
     made = with_visit(1, time=replace(plan().visits[1].time, start=start, end=start + timedelta(minutes=20)))
     return replace(made, targets=(event, *TARGETS[1:]), standbys=())
@@ -104,6 +104,9 @@ BREACHES: list[tuple[str, Plan, str]] = [
     ("observers_look_through_their_own",
      replace(plan(), observers=(Observer("observer", 40, ("10x50",)),)),
      "has observer look through 200 mm f/6"),
+    ("binoculars_help_only_where_there_are_some",
+     with_visit(1, pointing=replace(plan().visits[1].pointing, binoculars_first=True)),
+     "is to be found in binoculars, of which there are none"),
     ("guests_all_get_a_look", INVITED, "Jupiter on 2027-01-08 at 18:20 UTC lasts 15 min, its guests need 20"),
     ("guests_all_get_a_look", replace(plan(), guests=GUESTS), "2027-01-08 has 0 guests, not 10"),
     ("guests_all_get_a_look", with_nights(replace(night(FIRST), guests=1), night(SECOND)),
@@ -129,6 +132,9 @@ SOUND = {
     ),
     "through the second of two eyepieces of one name": _with_kit(
         VIEW, replace(FULL_KIT, eyepieces=(Eyepiece("25 mm", 25.0, 82.0), *KIT.eyepieces))
+    ),
+    "found in binoculars of the kit": replace(
+        with_visit(1, pointing=replace(plan().visits[1].pointing, binoculars_first=True)), kit=FULL_KIT
     ),
     "through a filter of the kit": _with_kit(replace(VIEW, filter="narrow band")),
     "guests who all get a look": with_nights(

@@ -29,7 +29,7 @@ from scheduler.domain import (
     Target,
 )
 from scheduler.errors import PlanRejected
-from tests.scheduler import planted_views
+from tests.scheduler import planted_kinds, planted_views
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -273,6 +273,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
      replace(_twice_jupiter(FIRST, 8), visits=(replace(plan().visits[0], evening=SECOND),)),
      "Jupiter, standby on 2027-01-08, is less than 8 days from its visit on 2027-01-15"),
     *planted_views.BREACHES,
+    *planted_kinds.BREACHES,
 ]  # fmt: skip
 
 
@@ -380,6 +381,7 @@ SOUND = {
     "a plan that is worth nothing": replace(plan(), objective=0.0),
     "hardly ever clear": with_nights(night(FIRST), replace(night(SECOND), clear_odds=0.001)),
     **planted_views.SOUND,
+    **planted_kinds.SOUND,
 }
 
 

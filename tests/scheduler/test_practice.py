@@ -146,15 +146,14 @@ def test_a_long_night_has_a_break_half_way() -> None:
 def test_the_kit_is_what_the_night_looks_through() -> None:
     made = planned((ORION, 19, 0, 20), (CRAB, 20, 0, 20), kit=WHOLE_KIT)
     first, second = made.visits
-    made = replace(made, visits=(
-        replace(first, pointing=replace(POINTING, binoculars_first=False)),
-        replace(second, view=replace(VIEW, eyepiece="10 mm", filter="O III"),
-                pointing=replace(POINTING, binoculars_first=False)),
-    ))  # fmt: skip
+    made = replace(
+        made, visits=(first, replace(second, view=replace(VIEW, eyepiece="10 mm", filter="O III")))
+    )
     kit = briefing_of(made, FIRST).kit
     assert kit[:3] == ("200 mm f/6, mount and finder", "eyepieces: 25 mm, 10 mm", "filters: O III")
     assert not {"Barlow lens", "10x50"} & set(kit)
-    finding = replace(made, visits=(replace(made.visits[0], pointing=POINTING),))
+    first_find = replace(POINTING, binoculars_first=True)
+    finding = replace(made, visits=(replace(first, pointing=first_find),))
     assert "10x50" in briefing_of(finding, FIRST).kit
     doubled = replace(made, visits=(replace(first, view=replace(VIEW, barlow=True)),))
     assert "Barlow lens" in briefing_of(doubled, FIRST).kit
