@@ -147,7 +147,7 @@ class Kit:
             holds("eyepieces", "none", bool(self.eyepieces_of(telescope)),
                   f"at least one eyepiece for {telescope.name}")  # fmt: skip
         for eyepiece in self.eyepieces:
-            known = eyepiece.telescope is None or eyepiece.telescope in self.instruments
+            known = eyepiece.telescope in (None, *(telescope.name for telescope in self.telescopes))
             holds("eyepiece telescope", eyepiece.telescope, known, "the name of a telescope of the kit")
 
     @property

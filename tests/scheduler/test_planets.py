@@ -13,7 +13,8 @@ YEAR = scenario(JUPITER, ORION, start=date(2027, 1, 1), nights=365)
 
 
 def test_the_oppositions_of_2027_are_in_it() -> None:
-    # Published almanacs: Jupiter on 10-11 February, Mars on 19 February, Saturn on 18 October 2027.
+    # From memory, to the day: Jupiter on 10-11 February, Mars on 19 February, Saturn on 18 October 2027.
+    # The search itself is held to more dates, of the same standing, in tests/published/sky_events.csv.
     seasons = {season.body: season for season in planet_seasons_of(YEAR)}
     peaks = {
         body: [one.peak.instant.date() for one in season.apparitions if one.peak]

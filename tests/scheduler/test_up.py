@@ -76,7 +76,7 @@ def test_stars_stand_where_erfa_puts_them() -> None:
 
 
 def test_planets_and_the_moon_are_known_ones() -> None:
-    # Jupiter's opposition of 10 February 2027 and the new Moon of 7 January 2027: published almanacs.
+    # Jupiter's opposition of February 2027, in Leo, and the new Moon of 7 January 2027: from memory.
     found = seen()
     assert "Jupiter" in names(found.planets)
     (jupiter,) = (one for one in found.planets if one.name == "Jupiter")
@@ -104,7 +104,7 @@ def test_a_planet_near_the_sun_is_never_named_however_bright() -> None:
 
 
 def test_in_daylight_only_the_moon_is_shown() -> None:
-    # Venus, 47 degrees from the Sun on 3 January 2027 (published almanacs), is up that morning and bright
+    # Venus, 47 degrees from the Sun on 3 January 2027 (from memory), is up that morning and bright
     assert "Venus" in names(seen(datetime(2027, 1, 5, 7, 30, tzinfo=UTC)).planets)
     found = seen(datetime(2027, 1, 5, 10, tzinfo=UTC))
     assert found.daylight
