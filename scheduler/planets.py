@@ -5,15 +5,12 @@ from __future__ import annotations
 import numpy as np
 
 from .domain import Kind, Scenario
+from .scenario.columns import lowest_deg_of
 from .sky import sky_of
 from .sky.apparitions import PlanetSeason, planet_season_of
 from .sky.ephemeris import PLANETS
 from .sky.season import SeasonSky
 from .visibility.free import free_nights_of
-
-LOWEST_DEG = {"mercury": 8.0, "venus": 10.0}
-USUAL_LOWEST_DEG = 15.0
-"""Lowest altitude worth looking at where the wish-list does not say: common practice, no source. [deg]"""
 
 
 def planet_seasons_of(scenario: Scenario) -> tuple[PlanetSeason, ...]:
@@ -24,7 +21,7 @@ def planet_seasons_of(scenario: Scenario) -> tuple[PlanetSeason, ...]:
     return tuple(
         planet_season_of(
             sky, body, finish_unix_s=finish_unix_s,
-            lowest_altitude_deg=wished.get(body, LOWEST_DEG.get(body, USUAL_LOWEST_DEG)),
+            lowest_altitude_deg=wished.get(body, lowest_deg_of(Kind.PLANET, body)),
         )
         for body in PLANETS
     )  # fmt: skip

@@ -14,18 +14,19 @@ def sheet(name: str) -> list[dict[str, str]]:
 
 
 @cache
-def _latin() -> dict[str, tuple[str, str]]:
+def latin() -> dict[str, tuple[str, str]]:
+    """Return the name and the genitive of every constellation, by abbreviation."""
     return {row["abbreviation"]: (row["name"], row["genitive"]) for row in sheet("constellations.csv")}
 
 
 def in_full(star: str) -> str:
-    """Return a star's designation with the constellation's genitive.
+    """Return a star's designation with the constellation's genitive, other names as they are.
 
-    >>> in_full("Alpha Tau"), in_full("51 And"), in_full("R Leo")
-    ('Alpha Tauri', '51 Andromedae', 'R Leonis')
+    >>> in_full("Alpha Tau"), in_full("51 And"), in_full("R Leo"), in_full("Albireo")
+    ('Alpha Tauri', '51 Andromedae', 'R Leonis', 'Albireo')
     """
     letter, _, abbreviation = star.rpartition(" ")
-    return f"{letter} {_latin()[abbreviation][1]}"
+    return f"{letter} {latin()[abbreviation][1]}" if abbreviation in latin() else star
 
 
 def full_name(abbreviation: str) -> str:
@@ -34,7 +35,7 @@ def full_name(abbreviation: str) -> str:
     >>> full_name("Tau")
     'Taurus'
     """
-    return _latin()[abbreviation][0]
+    return latin()[abbreviation][0]
 
 
 def constellation_of_star(star: str) -> str:

@@ -9,7 +9,7 @@ from functools import cache
 
 from ..domain import Extended, Kind, Pair
 from .entry import Entry
-from .sheets import sheet
+from .sheets import full_name, in_full, latin, sheet
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,13 +49,7 @@ def doubles() -> Iterator[Piece]:
             nature=Pair(float(row["bright_mag"]), float(row["faint_mag"]), float(row["separation_arcsec"]),
                         _number(row["position_angle_deg"])),
         )  # fmt: skip
-        yield Piece(entry, row["source"], tuple(stars), tuple(_in_full(star) for star in stars))
-
-
-def _in_full(star: str) -> str:
-    """Return "Beta Cygni" for "Beta Cyg", other names as they are."""
-    letter, _, constellation = star.rpartition(" ")
-    return f"{letter} {_genitives()[constellation]}" if constellation in _genitives() else star
+        yield Piece(entry, row["source"], tuple(stars), tuple(in_full(star) for star in stars))
 
 
 def also() -> Iterator[tuple[str, str]]:
@@ -97,17 +91,8 @@ def seen() -> dict[str, Seen]:
 
 def constellation_name(abbreviation: str) -> str | None:
     """Return the full IAU name; the open catalogue's two parts of Serpens are one constellation."""
-    return _names().get("Ser" if abbreviation in ("Se1", "Se2") else abbreviation)
-
-
-@cache
-def _names() -> dict[str, str]:
-    return {row["abbreviation"]: row["name"] for row in sheet("constellations.csv")}
-
-
-@cache
-def _genitives() -> dict[str, str]:
-    return {row["abbreviation"]: row["genitive"] for row in sheet("constellations.csv")}
+    abbreviation = "Ser" if abbreviation in ("Se1", "Se2") else abbreviation
+    return full_name(abbreviation) if abbreviation in latin() else None
 
 
 def _number(text: str) -> float | None:

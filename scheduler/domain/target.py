@@ -13,6 +13,8 @@ SUN_DISTANCE_DEG = 12.0
 """Nothing that moves among the stars is planned nearer the Sun, whatever the settings (common practice,
 no source). [deg]"""
 
+LONGEST_VISIT_MIN = 600
+
 MOON, JUPITER = "moon", "jupiter"
 """Bodies of moon features and lunar eclipses, and of shadow transits."""
 
@@ -114,7 +116,7 @@ class Target:
 
     def __post_init__(self) -> None:
         named("target name", self.name)
-        whole("minutes", self.minutes, 2, 600)
+        whole("minutes", self.minutes, 2, LONGEST_VISIT_MIN)
         whole("priority", self.priority, 1, 5)
         whole("visits", self.visits, 1, 40)
         whole("spacing_days", self.spacing_days, 1, 366)

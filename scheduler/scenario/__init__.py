@@ -101,7 +101,8 @@ Everything wrong with both files is reported at once, each fault with its place 
 
 - of every kind: `kind`, `minutes`, `priority`, `visits`, `spacing_days`, `longest_spacing_days` (most days
   to the next visit), `earliest`, `latest`, `lowest_altitude_deg`, `instrument` ("naked eye", "binoculars",
-  "telescope" or a name from scenario.toml), `name` (a common name to print), `notes` (ignored);
+  "telescope" or a name from scenario.toml; one the kit holds and somebody uses), `name` (a common name to
+  print), `notes` (ignored);
 - a place of one's own: `ra_deg`, `dec_deg`, `magnitude`, `size_arcmin`;
 - deep-sky object: `what` ("galaxy", "open cluster", ...), `minor_arcmin`, `stars`;
 - double star: `bright_mag`, `faint_mag`, `separation_arcsec`, `position_angle_deg`;
@@ -111,7 +112,8 @@ Everything wrong with both files is reported at once, each fault with its place 
 - moon feature: `moon_longitude_deg` (east positive), `moon_latitude_deg`, `size_km`;
 - minor body: `elements`, one line or JSON as the Minor Planet Center gives them;
 - meteor shower: `peak_longitude_deg`, `zenithal_rate`, `population_index`;
-- event: `start`, `end` (local times, as in 2027-08-12 21:30) and `at`, the name of what it happens at.
+- event: `start`, `end` (local times, as in 2027-08-12 21:30) and `at`, the name of what it happens at, or a
+  place; its visit lasts all of it, ten hours at most.
 
 Whatever the catalogue knows by its name needs none of them: "Plato", "Algol", "Perseids", "Vesta", "Jupiter",
 "Lunar eclipse". Own cells win over the catalogue's, and own coordinates make any name a target; a plain

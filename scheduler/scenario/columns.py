@@ -94,5 +94,15 @@ LOWEST_ALTITUDE_DEG = {
 }  # fmt: skip
 LOWEST_NEAR_THE_SUN_DEG = {"mercury": 8.0, "venus": 10.0}
 
+
+def lowest_deg_of(kind: Kind, body: str | None) -> float:
+    """Return the lowest altitude worth looking at where the wish-list does not say. [deg]
+
+    >>> lowest_deg_of(Kind.PLANET, "mars"), lowest_deg_of(Kind.PLANET, "mercury")
+    (15.0, 8.0)
+    """
+    return LOWEST_NEAR_THE_SUN_DEG.get(body or "", LOWEST_ALTITUDE_DEG[kind])
+
+
 BODY_OF_KIND = {Kind.MOON_FEATURE: MOON, Kind.ECLIPSE: MOON}
 """What a target of this kind belongs to, where its own cells name no catalogued one."""

@@ -8,15 +8,14 @@ from datetime import UTC, tzinfo
 from typing import Any
 
 from ..domain import Kind, Nature, Occasion, Orbit, Target
-from ..domain.target import NEEDS_NATURE
+from ..domain.target import LONGEST_VISIT_MIN, NEEDS_NATURE
 from ..errors import UnknownName
 from .columns import (
     BODY_OF_KIND,
     COLUMNS,
-    LOWEST_ALTITUDE_DEG,
-    LOWEST_NEAR_THE_SUN_DEG,
     MINUTES,
     anything,
+    lowest_deg_of,
     one_line,
 )
 from .known import Known, LookUp
@@ -201,7 +200,7 @@ class RowReader:
             own = {key: value for key, value in own.items() if key not in ("ra_deg", "dec_deg")}
         return self.notes.build(
             Target,
-            {**_usual(kind, facts["body"], nature), **self.known.wishes, **facts, "kind": kind,
+            {**_usual(kind, facts["body"]), **self.known.wishes, **facts, "kind": kind,
              "nature": nature, **_whole_event(nature), **own},
             {} if moves else {"ra_deg": 0.0, "dec_deg": 0.0},
             row=row,
@@ -228,10 +227,9 @@ def _kind_of(read: Mapping[str, Any], entry: Known | None) -> Kind:
     return next((kind for column, kind in speaking.items() if column in read), Kind.DEEP_SKY)
 
 
-def _usual(kind: Kind, body: str | None, nature: Nature | None) -> dict[str, Any]:
+def _usual(kind: Kind, body: str | None) -> dict[str, Any]:
     """Return what blank cells mean for a kind."""
-    lowest_deg = LOWEST_NEAR_THE_SUN_DEG.get(body or "", LOWEST_ALTITUDE_DEG[kind])
-    return {"minutes": MINUTES[kind], "lowest_altitude_deg": lowest_deg}
+    return {"minutes": MINUTES[kind], "lowest_altitude_deg": lowest_deg_of(kind, body)}
 
 
 def _whole_event(nature: Nature | None) -> dict[str, Any]:
@@ -244,8 +242,6 @@ def _whole_event(nature: Nature | None) -> dict[str, Any]:
 
 WANDERING = (Kind.PLANET, Kind.MOON_FEATURE, Kind.MINOR_BODY, Kind.ECLIPSE)
 """Kinds whose targets have no place of their own."""
-
-LONGEST_VISIT_MIN = 600  # what `Target` allows
 
 FACTS = (
     "name", "ra_deg", "dec_deg", "body", "constellation", "magnitude", "size_arcmin", "also_known_as",

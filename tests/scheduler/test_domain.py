@@ -173,12 +173,12 @@ BODIES = {Kind.PLANET: "mars", Kind.MOON_FEATURE: "moon", Kind.ECLIPSE: "moon"}
 @pytest.mark.parametrize("nature", [None, *SOUND.values()], ids=lambda nature: type(nature).__name__)
 def test_a_target_has_the_nature_of_its_kind_and_no_other(kind: Kind, nature: Nature | None) -> None:
     moves = kind in BODIES or isinstance(nature, Orbit)
-    place = (None, None, BODIES.get(kind)) if moves else (1.0, 2.0, None)
+    ra_deg, dec_deg = (None, None) if moves else (1.0, 2.0)
     if type(nature) in NATURES[kind] or (nature is None and kind not in NEEDS_NATURE):
-        assert Target("Own", kind, *place, nature=nature).moves is moves
+        assert Target("Own", kind, ra_deg, dec_deg, BODIES.get(kind), nature=nature).moves is moves
         return
     with pytest.raises(InvalidValue) as refused:
-        Target("Own", kind, *place, nature=nature)
+        Target("Own", kind, ra_deg, dec_deg, BODIES.get(kind), nature=nature)
     assert refused.value.field == "nature"
     assert kind.with_article in refused.value.expected
 

@@ -91,8 +91,9 @@ PLACELESS = {Kind.MOON_FEATURE: "moon", Kind.MINOR_BODY: None}
 
 @pytest.mark.parametrize(("kind", "nature"), [*MINIMAL.items(), *FULL.items()], ids=str)
 def test_every_nature_reads_back_as_itself(kind: Kind, nature: Nature) -> None:
-    place = (None, None, PLACELESS[kind]) if kind in PLACELESS else (10.0, 20.0, None)
-    made = replace(plan(), targets=(*plan().targets, Target("Own", kind, *place, nature=nature)))
+    ra_deg, dec_deg = (None, None) if kind in PLACELESS else (10.0, 20.0)
+    own = Target("Own", kind, ra_deg, dec_deg, PLACELESS.get(kind), nature=nature)
+    made = replace(plan(), targets=(*plan().targets, own))
     found = plan_from_json(plan_to_json(made))
     assert found == made
     assert type(found.targets[-1].nature) is type(nature)

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, time
 
 from scheduler.domain import Availability, EveningRule
-from scheduler.planets import LOWEST_DEG, USUAL_LOWEST_DEG, planet_seasons_of
+from scheduler.planets import planet_seasons_of
 from tests.small_season import JUPITER, LARKMOOR, MERCURY, ORION, scenario
 
 YEAR = scenario(JUPITER, ORION, start=date(2027, 1, 1), nights=365)
@@ -30,8 +30,8 @@ def test_the_oppositions_of_2027_are_in_it() -> None:
 def test_the_wish_lists_own_lowest_altitude_counts() -> None:
     lowest = {season.body: season.lowest_altitude_deg for season in planet_seasons_of(YEAR)}
     assert lowest["jupiter"] == JUPITER.lowest_altitude_deg == 15.0
-    assert lowest["mercury"] == LOWEST_DEG["mercury"]
-    assert lowest["saturn"] == USUAL_LOWEST_DEG
+    assert lowest["mercury"] == 8.0
+    assert lowest["saturn"] == 15.0
     wished = scenario(replace(MERCURY, lowest_altitude_deg=5.0))
     assert planet_seasons_of(wished)[0].lowest_altitude_deg == 5.0
 
