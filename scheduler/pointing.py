@@ -159,7 +159,7 @@ def _pointing(
     elif needs_star:
         sentences.append("No bright star is near to start from.")
     else:
-        sentences.append("It is plain to the naked eye there.")
+        sentences.append("No star is needed to find it there.")
     if binoculars_first and not itself:
         sentences.append("Find it in binoculars first.")
     return Pointing(

@@ -208,7 +208,7 @@ def test_in_twilight_only_the_brightest_stars_are_named() -> None:
 def test_what_is_plain_to_the_eye_needs_no_star() -> None:
     found = pointed(needs_star=False)
     assert found.star is None
-    assert found.words == "South, five and a half fists up (57°). It is plain to the naked eye there."
+    assert found.words == "South, five and a half fists up (57°). No star is needed to find it there."
 
 
 def test_binoculars_come_first_where_they_help() -> None:
