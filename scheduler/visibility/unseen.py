@@ -41,10 +41,6 @@ _PALE = {
     Kind.ECLIPSE: "too little of the Moon in shadow or too low",
     Kind.EVENT: "too low",
 }
-_BEYOND = {Kind.DOUBLE_STAR: "too close a pair, or too faint,"} | dict.fromkeys(
-    (Kind.MOON_FEATURE, Kind.ECLIPSE), "too fine"
-)
-"""What is beyond a kit that shows too little of a target at its very best."""
 _NO_SHOWPIECE = "shows only on your guests' evenings, and not well enough, or not for long enough, for them"
 _MOMENTS = {
     Kind.VARIABLE_STAR: "near its minima or maxima",
@@ -154,7 +150,9 @@ def _not_shown(prospect: Prospect, row: int) -> tuple[Reason, str]:
         return Reason.NO_INSTRUMENT, f"asks for {asked}, and nobody has that to look through"
     if best_ever(prospect, row) < prospect.settings.least_merit:
         through = f"your {target.instrument}" if target.instrument else "anything you have"
-        beyond = _BEYOND.get(target.kind, "too faint")
+        if target.kind in (Kind.MOON_FEATURE, Kind.ECLIPSE):
+            return Reason.NO_INSTRUMENT, f"too fine a detail for {through}"
+        beyond = "too close a pair, or too faint," if target.kind is Kind.DOUBLE_STAR else "too faint"
         return Reason.NO_INSTRUMENT, f"{beyond} for {through} even overhead in the darkest sky your site has"
     pale = _PALE[Kind.PLANET if _on_jupiter(target) else target.kind]
     return Reason.NOT_SHOWN, f"up when you are free, but {pale} to show well"

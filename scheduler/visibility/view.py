@@ -56,7 +56,7 @@ def _choice(optic: Optic, target: Target) -> str:
     if optic.family == NAKED_EYE:
         return "shows it better than any glass"
     if optic.family == BINOCULARS:
-        return "shows it better than a higher power"
+        return "nothing you have shows it better"
     return "lowest power that shows it as well as any"
 
 

@@ -37,9 +37,10 @@ from scheduler.domain import (
     Target,
     Telescope,
 )
+from scheduler.sky import sky_of
 from scheduler.sky.ephemeris import ephemeris
 from scheduler.visibility.outlook import LightTable, outlook_of
-from scheduler.visibility.prospect import Prospect
+from scheduler.visibility.prospect import Prospect, prospect_for
 from tests.small_season import (
     ALGOL,
     FLATS,
@@ -190,3 +191,19 @@ def test_variables_are_offered_round_their_moments_by_erfa(site: Site) -> None:
             at = heliocentric_jd(target, rows.epoch.timestamp() + 60.0 * float(minute))
             cycles = (at - curve.epoch_hjd) / curve.period_d
             assert abs(cycles - round(cycles)) * curve.period_d * 24.0 <= 0.5 * curve.wide_h + 0.001
+
+
+def test_the_moon_is_never_near_the_sun_from_noon_to_noon_on_nights_called_safe() -> None:
+    site = LARKMOOR
+    of = small(PLATO, site=site, start=date(2027, 1, 1), nights=240)
+    prospect = prospect_for(sky_of(site, of.season.evenings), of)
+    sky, safe = prospect.sky, prospect.safe[0]
+    moments = np.linspace(sky.noon_unix_s, sky.next_noon_unix_s, 9, axis=1)[safe]
+    scale = load.timescale(builtin=True)
+    leap_s, tt_less_tai_s = 37.0, 32.184
+    at = scale.tt_jd(JD_OF_1970 + (moments.ravel() + leap_s + tt_less_tai_s) / 86400.0)
+    here = (ephemeris()["earth"] + wgs84.latlon(site.latitude_deg, site.longitude_deg)).at(at)
+    moon, sun = (here.observe(ephemeris()[name]).apparent() for name in ("moon", "sun"))
+    apart_deg = moon.separation_from(sun).degrees
+    assert SUN_DISTANCE_DEG <= apart_deg.min() < SUN_DISTANCE_DEG + 2.0  # nor is much given away
+    assert safe.mean() > 0.85

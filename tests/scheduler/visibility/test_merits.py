@@ -242,8 +242,9 @@ def test_what_only_guests_evenings_leave_out_says_so() -> None:
 @pytest.mark.parametrize(
     ("target", "kit", "reason", "words"),
     [
-        (SMALL_CRATER, Kit(binoculars=Binoculars("6x30", 6.0, 30.0)), Reason.NO_INSTRUMENT, "too fine for"),
-        (SHADOW, Kit(binoculars=GLASS), Reason.NO_INSTRUMENT, "too fine for anything you have"),
+        (SMALL_CRATER, Kit(binoculars=Binoculars("6x30", 6.0, 30.0)), Reason.NO_INSTRUMENT,
+         "too fine a detail for anything you have"),
+        (SHADOW, Kit(binoculars=GLASS), Reason.NO_INSTRUMENT, "too fine a detail for anything you have"),
         (replace(SHADOW, earliest=date(2027, 1, 2), latest=date(2027, 1, 2)), KIT, Reason.WRONG_TIME,
          "while a shadow crosses its disc"),
         (replace(SHADOW, lowest_altitude_deg=0.0, minutes=2), KIT, Reason.NOT_SHOWN,

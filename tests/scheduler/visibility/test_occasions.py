@@ -190,3 +190,18 @@ def test_the_largest_share_of_an_eclipse_counts_and_a_graze_of_the_penumbra_does
     assert seen_of(eclipse(1.3, 2.4, around))[2] == 1.0
     assert seen_of(eclipse(-0.2, 0.6, None)) == (at_s - PENUMBRAL_S, at_s + PENUMBRAL_S, 0.25)
     assert seen_of(eclipse(-0.5, 0.59, None))[2] == 0.0
+
+
+def test_a_shower_may_rise_quickly_and_fall_slowly() -> None:
+    lopsided = Shower(140.0, 100.0, 2.2, 0.5, 0.1)
+    (peak,) = when_solar_longitude(140.0, 1817000000.0, 1818900000.0)
+    degree_s = 86400.0 / 0.96  # the Sun's pace in August
+    rates = zenithal_rate(lopsided, peak + degree_s * np.array([-2.0, -1.0, 0.0, 1.0, 2.0]))
+    np.testing.assert_allclose(rates, 100.0 * 10.0 ** np.array([-1.0, -0.5, 0.0, -0.1, -0.2]), rtol=0.01)
+    sky = sky_of(LARKMOOR, evenings(date(2027, 7, 30), 40))
+    start, end = occasions_of(sky, [replace(PERSEIDS, nature=lopsided)]).span_unix_s[0].T
+    known = np.isfinite(start)
+    np.testing.assert_allclose(
+        zenithal_rate(lopsided, start[known]), 25.0, rtol=0.05
+    )  # at the Sun's mean pace
+    np.testing.assert_allclose(zenithal_rate(lopsided, end[known]), 25.0, rtol=0.05)

@@ -43,7 +43,7 @@ def test_it_says_who_chose() -> None:
     asked = replace(deep_sky("open cluster", 1.2, 110.0), instrument=NAKED_EYE)
     assert why_view(NAKED, asked, OURS).startswith("as asked for")
     assert why_view(GLASS, replace(asked, instrument=None), OURS).startswith(
-        "shows it better than a higher power"
+        "nothing you have shows it better"
     )
     assert why_view(LOWEST, double(3.0, 5.0, 34.6), OURS).endswith('38x for 34.6", 5.3 mm exit pupil')
 
