@@ -33,11 +33,13 @@ from scheduler.visibility.merits import LEFT_AT_THE_ENDS, best_ever, merit_of
 from scheduler.visibility.opportunities import GUESTS_MERIT
 from scheduler.visibility.outlook import outlook_of
 from scheduler.visibility.prospect import Prospect, prospect_for
+from scheduler.visibility.reach import point_merit
 from scheduler.year import plan_year
 from tests.small_season import (
     ALBIREO,
     ALGOL,
     ANDROMEDA,
+    ECLIPSE,
     FLATS,
     HERCULES,
     JUPITER,
@@ -259,3 +261,49 @@ def test_fine_detail_and_shadows_say_what_they_lack(
         of = replace(of, site=replace(FLATS, latitude_deg=-74.0), season=Season(date(2027, 4, 20), 30))
     (left,) = plan_year(of, seconds=0.2).unplaced
     assert (left.reason, words in left.words) == (reason, True), left.words
+
+
+def test_the_middle_of_a_stretch_counts_for_nearly_as_much_on_either_side_of_an_uneven_one() -> None:
+    prospect = season_of(scenario(ALGOL, nights=30))[0]
+    late_s = np.abs(prospect.occasions.peak_unix_s[0] - prospect.sky.midnight_unix_s)
+    night = int(np.nanargmin(late_s))
+    peak = prospect.occasions.peak_unix_s[0, night]
+    span = prospect.occasions.span_unix_s.copy()
+    span[0, night] = peak - 1800.0, peak + 5400.0
+    uneven = replace(prospect, occasions=replace(prospect.occasions, span_unix_s=span))
+    found = merits(uneven, 0, night, peak + np.array([-1800.0, -900.0, 0.0, 2700.0, 5400.0]))
+    left = 1.0 - LEFT_AT_THE_ENDS
+    expected = np.array([1.0 - left, 1.0 - left / 4.0, 1.0, 1.0 - left / 4.0, 1.0 - left])
+    np.testing.assert_allclose(found / found[2], expected, atol=0.01)  # Algol is bright: all else is alike
+
+
+def test_an_eclipse_is_worth_its_depth_and_its_greatest_moment() -> None:
+    # partial on 12 January 2028, greatest 04:13 UTC (canon, from memory); the Moon stands high
+    of = scenario(ECLIPSE, start=date(2028, 1, 11), nights=1, rule=EveningRule())
+    prospect = prospect_for(sky_of(of.site, of.season.evenings), of)
+    occasions = prospect.occasions
+    (start, end), peak = occasions.span_unix_s[0, 0], occasions.peak_unix_s[0, 0]
+    found = merits(prospect, 0, 0, np.array([start, peak, end]))
+    share = occasions.strength[0, 0]
+    assert 0.5 < share < 0.6
+    np.testing.assert_allclose(found, share * np.array([LEFT_AT_THE_ENDS, 1.0, LEFT_AT_THE_ENDS]), atol=0.01)
+
+
+def test_a_minor_body_is_dimmed_by_the_air_of_the_site() -> None:
+    faint = replace(VESTA, nature=replace(VESTA.nature, absolute_mag=7.5))  # type: ignore[type-var]
+    of = scenario(faint, nights=3)
+    prospect = prospect_for(sky_of(of.site, of.season.evenings), of)
+    night = np.linspace(prospect.sky.dark_start_unix_s[0], prospect.sky.dark_end_unix_s[0], 30)
+    zero = np.zeros(30, dtype=np.int64)
+    highest = outlook_of(prospect.sky, prospect.places, zero, zero, night).altitude_deg.argmax()
+    moment = night[[highest]]
+    seen = outlook_of(prospect.sky, prospect.places, zero[:1], zero[:1], moment)
+    magnitude = prospect.magnitude[0, [0]]
+    thick, thin = (
+        float(point_merit(magnitude, seen.sky_brightness, k * seen.airmass, prospect.reach(0))[0])
+        for k in (prospect.sky.site.extinction_mag, 0.0)
+    )
+    assert merits(prospect, 0, 0, moment)[0] == pytest.approx(thick, abs=1e-12)
+    assert 0.05 < thick < thin - 0.05
+    overhead = point_merit(prospect.magnitude[0].min(), 21.2, 0.26, prospect.reach(0))  # Larkmoor's best
+    assert best_ever(prospect, 0) == pytest.approx(float(overhead), abs=1e-12)

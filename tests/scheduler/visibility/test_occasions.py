@@ -205,3 +205,5 @@ def test_a_shower_may_rise_quickly_and_fall_slowly() -> None:
         zenithal_rate(lopsided, start[known]), 25.0, rtol=0.05
     )  # at the Sun's mean pace
     np.testing.assert_allclose(zenithal_rate(lopsided, end[known]), 25.0, rtol=0.05)
+    assert (start[known] < peak).all()
+    assert (end[known] > peak).all()

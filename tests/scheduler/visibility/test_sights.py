@@ -12,10 +12,11 @@ from scheduler.domain import SUN_DISTANCE_DEG, EveningRule, Opportunities, Routi
 from scheduler.sky import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of
+from scheduler.visibility.outlook import lights_at
 from scheduler.visibility.prospect import Prospect, prospect_for
-from scheduler.visibility.sights import sights_of
+from scheduler.visibility.sights import looks_at, sights_of
 from scheduler.visibility.words import why_then
-from tests.small_season import ANDROMEDA, FLATS, JUPITER, MERCURY, ORION, scenario
+from tests.small_season import ANDROMEDA, FLATS, JUPITER, MERCURY, ORION, PLATO, scenario
 
 WISHED = scenario(ORION, ANDROMEDA, JUPITER, start=date(2027, 1, 8), nights=24)
 
@@ -115,3 +116,25 @@ def test_a_planet_that_nears_the_sun_between_midnight_and_dawn_is_not_offered() 
     free = free_nights_of(of, sky.nights, [0.4])
     assert len(free) == 1
     assert len(opportunities_of(prospect_for(sky, of), free, Routine(0, 0, 0))) == 0
+
+
+def test_the_moon_and_bright_planets_need_no_star_to_start_from() -> None:
+    neptune = replace(JUPITER, name="Neptune", body="neptune")
+    of = scenario(PLATO, JUPITER, neptune, ORION, start=date(2027, 1, 15), nights=2)
+    sky = sky_of(of.site, of.season.evenings)
+    moments = np.full(4, sky.twilit_start_unix_s[1] + 3600.0)
+    looks = looks_at(prospect_for(sky, of), np.arange(4), np.ones(4, np.int64), moments)
+    assert [look.pointing.star is None for look in looks] == [True, True, False, False]
+    assert looks_at(prospect_for(sky, of), np.arange(0), np.arange(0), np.zeros(0)) == ()
+
+
+def test_the_sights_moon_and_sun_are_those_of_the_sky() -> None:
+    of = scenario(ORION, start=date(2027, 1, 15), nights=2)
+    sky = sky_of(of.site, of.season.evenings)
+    moments = sky.midnight_unix_s + 1800.0
+    sights = sights_of(prospect_for(sky, of), np.zeros(2, np.int64), np.arange(2), moments)
+    lights = lights_at(sky, moments)
+    for row, sight in enumerate(sights):
+        assert sight.moon_altitude_deg == lights.moon_altitude_deg[row]
+        assert sight.sun_altitude_deg == lights.sun_altitude_deg[row]
+        assert sight.moon_lit_fraction == lights.moon_lit_fraction[row]
