@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from .catalogue.stars import BrightStars, bright_stars
 from .domain import Pointing
 from .domain.opportunity import Floats, Ints
-from .domain.plan import POINTS
+from .domain.plan import direction_of
 from .sky import SeasonSky, altitude_azimuth, apparent_altitude_deg, separation_deg, sidereal_deg, sun_at
 from .sky.horizon import lowest_clear_deg
 from .sky.place import fixed_places_deg
@@ -181,7 +181,7 @@ def where_in_words(altitude_deg: float, azimuth_deg: float) -> str:
     """
     if altitude_deg >= 85.0:
         return f"Almost straight overhead ({altitude_deg:.0f}°)"
-    direction = POINTS[round(azimuth_deg / 22.5) % 16].capitalize()
+    direction = direction_of(azimuth_deg).capitalize()
     if altitude_deg < 0.5 * FINGER_DEG:
         return f"{direction}, at the horizon ({altitude_deg:.0f}°)"
     high = ", nearly overhead" if altitude_deg >= 75.0 else ""

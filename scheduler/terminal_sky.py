@@ -11,7 +11,7 @@ from rich.text import Text
 
 from .diary import Mark, MoonNight
 from .domain import Scenario, Site
-from .domain.plan import POINTS
+from .domain.plan import direction_of
 from .pointing import where_in_words
 from .sky.apparitions import PlanetSeason
 from .up import DARK_DEG, Overview, Up
@@ -107,7 +107,7 @@ def _table(title: str, ups: Sequence[Up]) -> Table:
     table.add_column("mag", justify="right", no_wrap=True, min_width=4)
     for one in ups:
         table.add_row(
-            one.name, f"{one.what} in {one.constellation}", POINTS[round(one.azimuth_deg / 22.5) % 16],
+            one.name, f"{one.what} in {one.constellation}", direction_of(one.azimuth_deg),
             height_in_short(one.altitude_deg), "" if one.magnitude is None else f"{one.magnitude:z.1f}",
         )  # fmt: skip
     return table

@@ -23,6 +23,15 @@ POINTS = (
 """The sixteen points of the compass, from north through east."""
 
 
+def direction_of(azimuth_deg: float) -> str:
+    """Return an azimuth in words, to the nearest of sixteen points.
+
+    >>> direction_of(160.0), direction_of(355.0)
+    ('south-south-east', 'north')
+    """
+    return POINTS[round(azimuth_deg / 22.5) % 16]
+
+
 @dataclass(frozen=True, slots=True)
 class Sight:
     """How a target stands in the sky at one moment.
@@ -64,7 +73,7 @@ class Sight:
     @property
     def direction(self) -> str:
         """The azimuth in words, to the nearest of sixteen points: "south-south-east"."""
-        return POINTS[round(self.azimuth_deg / 22.5) % 16]
+        return direction_of(self.azimuth_deg)
 
     @property
     def darkness(self) -> Darkness:

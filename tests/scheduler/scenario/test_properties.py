@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import tempfile
+import textwrap
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
@@ -12,6 +14,8 @@ from zoneinfo import ZoneInfo
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+import scheduler.scenario
+from scheduler.check import judge
 from scheduler.domain import (
     Extended,
     Kind,
@@ -22,14 +26,17 @@ from scheduler.domain import (
     Pair,
     Phase,
     Scenario,
+    Season,
     Shower,
     Target,
 )
 from scheduler.errors import ScenarioFaults
+from scheduler.export import OUTPUTS, plan_from_json, plan_to_json
 from scheduler.scenario import read_scenario
 from scheduler.scenario.columns import COLUMNS, OF_KIND
 from scheduler.scenario.natures import FIELDS
 from scheduler.scenario.text import decoded
+from scheduler.year import plan_year
 
 from .stand_ins import SETTINGS, TODAY, laid_out, look_up
 
@@ -71,7 +78,11 @@ def test_any_bytes_give_faults(toml: bytes, wishes: bytes) -> None:
     faults_make_sense(reading(toml, wishes))
 
 
-@given(damaged(SETTINGS), damaged(WISHES))
+WHOLE = textwrap.dedent((scheduler.scenario.__doc__ or "").split("::\n", 1)[1].split("**wish-list.csv**")[0])
+"""The settings as the package documents them: every table and key."""
+
+
+@given(damaged(SETTINGS) | damaged(WHOLE), damaged(WISHES))
 @settings(max_examples=300, deadline=None)
 def test_damaged_files_give_faults_or_a_scenario(toml: bytes, wishes: bytes) -> None:
     faults_make_sense(reading(toml, wishes))
@@ -220,3 +231,19 @@ def test_a_written_wish_list_reads_as_itself(
     found = reading(SETTINGS.encode(), raw)
     assert isinstance(found, Scenario), str(found)
     assert list(found.targets) == wishes
+
+
+@given(wish_lists(), st.sampled_from([SETTINGS, WHOLE]))
+@settings(max_examples=15, deadline=None)
+def test_what_is_read_is_planned_written_and_read_back(wishes: list[Target], toml: str) -> None:
+    table = io.StringIO(newline="")
+    csv.writer(table).writerows([list(COLUMNS), *(cells_of(wish).values() for wish in wishes)])
+    text = table.getvalue().replace("200 mm f/6 telescope", "telescope")
+    roomy = toml.replace("longest_spacing_days = 12", "longest_spacing_days = 400")
+    made = reading(roomy.encode(), text.encode())
+    assert isinstance(made, Scenario), str(made)
+    made = replace(made, season=Season(date(2027, 1, 1), 12))
+    plan = plan_year(made, seconds=0.1)
+    assert plan_from_json(plan_to_json(plan)) == plan
+    judge(plan_from_json(plan_to_json(plan)))
+    assert all(to_text(plan) for to_text in OUTPUTS.values())
