@@ -87,6 +87,21 @@ def test_an_event_takes_its_own_time_and_the_place_of_what_it_happens_at(tmp_pat
     assert (at_m31.body, at_m31.ra_deg, at_m31.dec_deg) == (None, 10.0, 20.0)
 
 
+def test_an_event_longer_than_a_visit_can_be_is_looked_at_for_as_long_as_one_can(tmp_path: Path) -> None:
+    cells = {"target": "Long", "kind": "event", "at": "M 31", "start": "2027-01-12 17:00",
+             "end": "2027-01-13 05:00"}  # fmt: skip
+    (target,) = targets_of(tmp_path, _csv(cells))
+    assert target.minutes == 600
+
+
+def test_an_unknown_name_is_told_as_unknown_each_time_and_no_more(tmp_path: Path) -> None:
+    faults = faults_in(tmp_path, wishes="target\nM 9999\nM 9999\n")
+    assert [(fault.row, "the catalogue knows" in fault.expected) for fault in faults] == [
+        (2, True),
+        (3, True),
+    ]
+
+
 def test_an_event_called_like_another_target_of_the_list_is_told(tmp_path: Path) -> None:
     text = "target,kind,at,start,end\nJupiter,,,,\nJupiter ,event,Jupiter,2027-07-12 21:30,2027-07-12 22:15\n"
     (fault,) = faults_in(tmp_path, wishes=text)
@@ -152,7 +167,7 @@ def test_features_of_the_moon_and_eclipses_belong_to_the_moon(
         ({"target": "Jupiter", "ra_deg": "east"}, "ra_deg", "degrees from 0 to 360"),
         ({"target": "Jupiter", "ra_deg": "12"}, "ra_deg", "a planet moves"),
         ({"target": "M 31", "at": "M 31"}, "at", "blank: only an event has it"),
-        ({"target": "M 31", "kind": "planetoid", "elements": ELEMENTS}, "kind", "one of deep-sky object"),
+        ({"target": "M 31", "kind": "planetoid", "separation_arcsec": "4"}, "kind", "one of deep-sky object"),
         ({"target": "M 31", "spacing_days": "12", "longest_spacing_days": "8"},
          "longest_spacing_days", "from 12 to 400"),
         ({"target": "Own", "kind": "variable star", "ra_deg": "1", "dec_deg": "2", "brightest_mag": "2",
