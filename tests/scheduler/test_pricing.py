@@ -85,3 +85,12 @@ def test_a_night_out_costs_its_clear_odds_and_nothing_where_it_is_never_clear() 
     of = replace(of, routine=replace(of.routine, outing_cost=2.0))
     season = priced(of, free, rows((0, 0, 0.8), (0, 1, 0.8), (0, 2, 0.8)))
     assert np.allclose(season.problem.outing_cost, [0.8, 0.8, 0.0])
+
+
+def test_guests_come_anyhow_so_their_night_costs_nothing_more() -> None:
+    of = scenario(ORION, ANDROMEDA)
+    free = tuple(
+        replace(night(START + timedelta(days=day)), clear_odds=0.4, guests=8 * day) for day in range(2)
+    )
+    cost = priced(of, free, rows((0, 0, 0.8), (0, 1, 0.8))).problem.outing_cost
+    assert np.asarray(cost).tolist() == [0.4 * of.routine.outing_cost, 0.0]

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
 import pytest
 
-from scheduler.programme import STANDBYS_A_NIGHT, Writer
+from scheduler.domain import Guests
+from scheduler.programme import STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS, Writer
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of
 from scheduler.visibility.prospect import prospect_for
-from tests.small_season import ALBIREO, ANDROMEDA, HERCULES, JUPITER, OMEGA, ORION, scenario
+from scheduler.visibility.sights import sights_of
+from tests.small_season import ALBIREO, ALGOL, ANDROMEDA, HERCULES, JUPITER, OMEGA, ORION, scenario
 
 WISHED = scenario(ORION, ANDROMEDA, JUPITER, replace(ALBIREO, ra_deg=60.0), HERCULES, OMEGA, nights=6)
 
@@ -117,3 +120,43 @@ def test_the_why_speaks_of_the_moon_to_faint_targets_only(writer: Writer) -> Non
     assert "Moon" in faint.why
     assert "Moon" not in planet.why
     assert "later free night" in faint.why
+
+
+def test_visits_are_looked_at_in_their_middle_and_standbys_at_their_best(writer: Writer) -> None:
+    rows = np.array([row_of(writer, 2, 0)])  # Jupiter rises in the evening: its altitude tells the time
+    (visit,) = writer.visits(rows, writer.opportunities.start_min[rows])
+    advantage = np.where(writer.opportunities.target == 2, 2.0, 1.0)
+    standby = writer.standbys(advantage, np.array([], dtype=np.int64))[0]
+    assert standby.target == "Jupiter"
+    for entry, moment in ((visit, visit.time.middle), (standby, standby.best)):
+        at = np.array([moment.timestamp()])
+        (sight,) = sights_of(writer.prospect, np.array([2]), np.array([0]), at)
+        assert entry.sight == sight
+
+
+def test_a_standby_says_why_its_best_moment_is_good() -> None:
+    of = scenario(ALGOL, nights=30)
+    sky = sky_of(of.site, of.season.evenings)
+    free, prospect = free_nights_of(of, sky.nights, [0.4] * len(sky)), prospect_for(sky, of)
+    told = Writer(prospect, free, opportunities_of(prospect, free, of.routine))
+    standbys = told.standbys(np.ones(len(told.opportunities)), np.array([], dtype=np.int64))
+    uneven = [one for one in standbys if abs(one.window.middle - one.best) > timedelta(minutes=30)]
+    assert uneven
+    for standby in uneven:
+        peaks = prospect.occasions.peak_unix_s[0]
+        away_min = np.nanmin(np.abs(peaks - standby.best.timestamp())) / 60.0
+        said = "at its minimum" if away_min < 3.0 else f"{away_min:.0f} min "
+        assert said in standby.why
+
+
+def test_guests_have_eight_standbys() -> None:
+    bright = replace(ORION, dec_deg=45.0, magnitude=4.0)
+    wished = [replace(bright, name=f"S{n}", ra_deg=60.0 + 3.0 * n) for n in range(12)]
+    evening = date(2027, 1, 2)
+    of = scenario(*wished, nights=3, guests=Guests(frozenset({evening}), 5, 1.0))
+    sky = sky_of(of.site, of.season.evenings)
+    free, prospect = free_nights_of(of, sky.nights, [0.4] * len(sky)), prospect_for(sky, of)
+    told = Writer(prospect, free, opportunities_of(prospect, free, of.routine, of.guests))
+    standbys = told.standbys(np.ones(len(told.opportunities)), np.array([], dtype=np.int64))
+    count = Counter(standby.evening for standby in standbys)
+    assert [count[one.evening] for one in free] == [STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS, STANDBYS_A_NIGHT]
