@@ -90,6 +90,7 @@ class MeritSettings:
     shower_half_rate : Meteors an hour that make a shower half as good as a storm. [1/h]
     eclipse_altitude_deg, eclipse_width_deg : Moon's altitude at which an eclipse shows half as well. [deg]
     finest_pupil_mm : Smallest exit pupil tried on stars and clusters. [mm]
+    pair_advice_slack : Less merit than this is given away for a lower power on double stars.
     advice_slack : Less merit than this is given away for a lower power.
     least_merit : An opportunity worth less than this is not worth going out for.
     line_light : Shares of line light by what a nebula is.
@@ -132,6 +133,7 @@ class MeritSettings:
     eclipse_altitude_deg: float = 6.0
     eclipse_width_deg: float = 2.0
     finest_pupil_mm: float = 0.8
+    pair_advice_slack: float = 0.05
     advice_slack: float = 0.02
     least_merit: float = 0.05
     line_light: tuple[LineLight, ...] = field(default=LINE_LIGHT)
@@ -165,5 +167,6 @@ _BOUNDS: dict[str, tuple[float, float]] = {
     "noon_deg": (0.0, 90.0), "noon_width_deg": (0.05, 30.0), "moon_altitude_deg": (0.0, 60.0),
     "moon_width_deg": (0.5, 30.0), "shower_half_rate": (0.1, 1000.0), "eclipse_altitude_deg": (0.0, 60.0),
     "eclipse_width_deg": (0.5, 30.0), "finest_pupil_mm": (0.1, 5.0), "advice_slack": (0.0, 0.5),
+    "pair_advice_slack": (0.0, 0.5),
     "least_merit": (0.0, 0.9),
 }  # fmt: skip

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..domain import Site, Target
 from ..domain.opportunity import Floats, Ints
+from .advice import advised, ranks_of
 from .allowed import allowed_of, light_passed
 from .appearance import Appearance, Shows, appearance_of
 from .axis import Axis
@@ -28,9 +29,7 @@ from .merit import (
 from .optics import Optic
 from .pairs import pair_merit, pair_need_arcsec, seeing_at
 from .reach import (
-    advised,
     log_background,
-    preference,
     sky_axis,
     star_reach_mag,
 )
@@ -117,7 +116,7 @@ def merit_table_of(
     """
     settings = settings or MeritSettings()
     looks, allowed = appearance_of(targets, settings), allowed_of(targets, optics, settings)
-    work = _Work(tuple(optics), site, settings)
+    work, ranks = _Work(tuple(optics), site, settings), ranks_of(targets, optics)
     log_odds = np.full((len(targets), len(work.sky), len(work.air)), CERTAIN, dtype=np.float32)
     optic = np.full(log_odds.shape, NO_OPTIC, dtype=np.int16)
     for rows, usable in _groups(looks, allowed, len(work.sky) * len(work.air)):
@@ -129,9 +128,9 @@ def merit_table_of(
         best = merit.max(axis=0)
         with np.errstate(divide="ignore"):
             log_odds[rows] = np.clip(np.log(best / (1.0 - best)), NEVER, CERTAIN)
-        points = looks.shows[rows[0]] == Shows.POINT
-        order = preference([optics[one] for one in usable], smallest=bool(points))
-        optic[rows] = usable[advised(merit, order, settings.advice_slack)]
+        pairs = looks.shows[rows[0]] == Shows.PAIR
+        slack = settings.pair_advice_slack if pairs else settings.advice_slack
+        optic[rows] = usable[advised(merit, ranks[rows][:, usable], slack)]
     return MeritTable(work.sky, work.air, log_odds, optic, tuple(optics))
 
 

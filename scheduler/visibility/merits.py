@@ -27,7 +27,7 @@ SHADOW_ARCSEC = float(resolution_arcsec(70.0))
 """Detail that must show for a moon's shadow on Jupiter to: a 70 mm telescope's (common practice, no source).
 [arcsec]"""
 
-LEFT_AT_THE_ENDS = 0.6
+LEFT_AT_THE_ENDS = 0.2
 """Merit of a variable star or an eclipse at the ends of its own stretch, over its peak's (our judgement)."""
 
 

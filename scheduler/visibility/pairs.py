@@ -29,20 +29,20 @@ def pair_need_arcsec(
 
     Notes
     -----
-    Dawes's limit and a share of the seeing, wider for an unequal pair whose fainter star drowns in the
-    brighter one's light, and what the eye can tell at this power, added as squares. How much wider is from
-    memory of observers' rules.
+    Dawes's limit, wider for an unequal pair whose fainter star drowns in the brighter one's rings, a share of
+    the seeing, and what the eye can tell at this power, added as squares. How much wider is from memory of
+    T. Lewis's limits, The Observatory 37 (1914) 378, which are multiples of the aperture's alone.
 
     Examples
     --------
     >>> pair_need_arcsec(100.0, 100.0, 2.0, [0.0, 3.0], MeritSettings()).round(2)
-    array([2.1 , 4.53])
+    array([2.1 , 3.81])
     """
     glass = resolution_arcsec(aperture_mm)
     air = settings.seeing_share * np.asarray(seeing_arcsec, dtype=float)
     eye = settings.eye_arcsec / np.asarray(magnification, dtype=float)
     unequal = 10.0 ** (settings.unequal_dex_per_mag * np.asarray(difference_mag, dtype=float))
-    return np.asarray(np.hypot(np.hypot(glass, air) * unequal, eye))
+    return np.asarray(np.hypot(np.hypot(glass * unequal, air), eye))
 
 
 def seeing_at(seeing_arcsec: ArrayLike, airmass: ArrayLike) -> Floats:

@@ -21,7 +21,7 @@ from .detect import (
     to_magnitude,
     to_surface_brightness,
 )
-from .judgement import AnyFloats, MeritSettings
+from .judgement import MeritSettings
 from .merit import glow_merit
 from .optics import Optic
 from .profile import NAMES
@@ -67,29 +67,17 @@ def star_reach_mag(optic: Optic, sky_brightness: ArrayLike) -> Floats:
     return to_magnitude(need / (optic.light * optic.sky_pass * optic.magnification**2))
 
 
-def preference(optics: Sequence[Optic], *, smallest: bool = False) -> Ints:
-    """Return in which order optics are preferred that show a thing alike, by position.
+def preference(optics: Sequence[Optic]) -> Ints:
+    """Return in which order optics are preferred that show a star alike, by position.
 
     A telescope first, since it was carried out for more, then binoculars, then the naked eye; without a
-    filter, at the lowest power, without the Barlow. Variable stars are told against others far around, so
-    for them the smallest comes first (both common practice, no source).
+    filter, at the lowest power, without the Barlow (common practice, no source).
     """
-    family = (NAKED_EYE, BINOCULARS, TELESCOPE) if smallest else (TELESCOPE, BINOCULARS, NAKED_EYE)
+    family = (TELESCOPE, BINOCULARS, NAKED_EYE)
     keys = [
         (family.index(one.family), one.filter is not None, one.magnification, one.barlow) for one in optics
     ]
     return np.array(sorted(range(len(optics)), key=keys.__getitem__), dtype=np.int64)
-
-
-def advised(merit: AnyFloats, order: Ints, slack: float) -> Ints:
-    """Return which optic is advised: the first in `order` within `slack` of the best. int
-
-    Parameters
-    ----------
-    merit : Merit through each optic, the optics along the first axis. (optics, ...)
-    """
-    ranked = merit[order]
-    return np.asarray(order[np.argmax(ranked >= ranked.max(axis=0) - slack, axis=0)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -123,8 +111,9 @@ class Reach:
 
     def optic(self, magnitude: ArrayLike, sky_brightness: ArrayLike, extinction_mag: ArrayLike) -> Ints:
         """Return which optic is advised, by position. int"""
-        found = self.merits(magnitude, sky_brightness, extinction_mag)
-        return advised(found, preference(self.optics), self.settings.advice_slack)
+        order = preference(self.optics)
+        ranked = self.merits(magnitude, sky_brightness, extinction_mag)[order]
+        return np.asarray(order[np.argmax(ranked >= ranked.max(axis=0) - self.settings.advice_slack, axis=0)])
 
 
 def reach_of(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..domain import BINOCULARS, NAKED_EYE, Extended, Kind, Lines, Pair, Target, View
+from .advice import AIM_MM
 from .judgement import MeritSettings
 from .optics import Optic
 from .profile import typical_of
@@ -57,6 +58,9 @@ def _choice(optic: Optic, target: Target) -> str:
         return "shows it better than any glass"
     if optic.family == BINOCULARS:
         return "nothing you have shows it better"
+    what = target.nature.what if isinstance(target.nature, Extended) else ""
+    if what in AIM_MM:
+        return f"the usual power for a {what}, and none shows it better"
     return "lowest power that shows it as well as any"
 
 

@@ -27,6 +27,7 @@ from scheduler.domain import (
     Target,
     Telescope,
 )
+from scheduler.visibility.advice import ranks_of
 from scheduler.visibility.axis import Axis
 from scheduler.visibility.merit import MeritSettings
 from scheduler.visibility.merit_table import NO_OPTIC, MeritTable, merit_table_of
@@ -82,23 +83,20 @@ def test_in_bright_dusk_it_is_nearly_as_good(many: tuple[list[Target], MeritTabl
     assert_allclose(table.at(rows, sky, air), direct, atol=0.02)
 
 
-def test_advice_is_within_the_slack_and_no_lower_power_of_the_telescope_is(
+def test_advice_is_within_the_slack_and_nothing_preferred_to_it_is(
     many: tuple[list[Target], MeritTable],
 ) -> None:
     found, table = many
     sky, air = table.sky.values[70], table.air.values[3]
     direct = merits_through(found, OPTICS, sky, air, SITE)
     advised = table.optic_at(np.arange(len(found)), np.full(len(found), sky), np.full(len(found), air))
+    ranks = ranks_of(found, OPTICS)
     for row, one in enumerate(advised.tolist()):
+        slack = MeritSettings().pair_advice_slack if found[row].kind is Kind.DOUBLE_STAR else SLACK
         best = direct[:, row].max()
-        assert direct[one, row] >= best - SLACK - 1e-3
-        lower = [
-            other for other, optic in enumerate(OPTICS)
-            if optic.family == TELESCOPE and optic.filter is None
-            and optic.magnification < OPTICS[one].magnification
-        ]  # fmt: skip
-        if OPTICS[one].family == TELESCOPE and OPTICS[one].filter is None and best > 0.05:
-            assert all(direct[other, row] < best - SLACK + 1e-3 for other in lower)
+        assert direct[one, row] >= best - slack - 1e-3
+        preferred = np.flatnonzero(ranks[row] < ranks[row, one])
+        assert (direct[preferred, row] < best - slack + 1e-3).all()
 
 
 @settings(max_examples=30)

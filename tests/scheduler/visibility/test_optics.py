@@ -11,7 +11,7 @@ from numpy.testing import assert_allclose
 
 from scheduler.domain import Barlow, Eyepiece, Kit, Observer, Telescope
 from scheduler.visibility.optics import eye_pupil_mm, light_in_eye, optics_of, resolution_arcsec
-from scheduler.visibility.reach import advised, preference
+from scheduler.visibility.reach import preference
 
 from .seeing import FULL_KIT
 
@@ -86,9 +86,3 @@ def test_a_telescope_is_preferred_and_in_it_the_lowest_power_without_a_filter() 
     assert (ranked[0].eyepiece, ranked[0].barlow, ranked[0].filter) == ("32 mm", False, None)
     plain = [one.magnification for one in ranked if one.family == "telescope" and one.filter is None]
     assert plain == sorted(plain)
-
-
-def test_advice_gives_away_no_more_than_the_slack() -> None:
-    merit = np.array([[0.50, 0.50, 0.3], [0.515, 0.53, 0.3], [0.40, 0.55, 0.3]])
-    assert advised(merit, np.array([0, 1, 2]), 0.02).tolist() == [0, 1, 0]
-    assert advised(merit, np.array([2, 1, 0]), 0.02).tolist() == [1, 2, 2]
