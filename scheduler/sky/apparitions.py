@@ -72,8 +72,10 @@ class Apparition:
     @property
     def words(self) -> str:
         """The apparition in one sentence."""
-        parts = [(day, _since(self, half, day)) for half, day in
-                 (("morning", self.first_morning), ("evening", self.first_evening)) if day]  # fmt: skip
+        halves = {"morning": self.first_morning, "evening": self.first_evening}
+        if self.body in INNER:  # where it never sets it shows at both ends of the night, but on one side
+            del halves["evening" if self.best.mornings else "morning"]
+        parts = [(day, _since(self, half, day)) for half, day in halves.items() if day]
         if self.peak:
             parts.append((self.peak.instant.date(), _peak(self.peak)))
         texts = [text for _, text in sorted(parts)]

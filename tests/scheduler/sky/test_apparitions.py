@@ -165,3 +165,18 @@ def test_a_planet_that_is_none() -> None:
     with pytest.raises(UnknownName):
         planet_season_of(sky_of(NORTH, [date(2027, 2, 14)]), "vulcan")
     assert isinstance(planet_season_of(sky_of(NORTH, [date(2027, 2, 14)]), "mercury"), PlanetSeason)
+
+
+def test_an_evening_star_that_never_sets_is_told_as_one_of_the_evening() -> None:
+    sky = sky_of(NORTH, year_from(date(2027, 12, 1), 180))
+    venus = next(one for one in planet_season_of(sky, "venus").apparitions if not one.best.mornings)
+    both_ends = replace(venus, first_morning=venus.last, last_morning=venus.last)
+    assert "evening sky" in both_ends.words
+    assert "morning" not in both_ends.words
+
+
+def test_best_nights_before_a_planet_stands_in_the_evening_sky_are_not_called_evenings() -> None:
+    sky = sky_of(NORTH, year_from(date(2027, 9, 1), 120))
+    (rising,) = (one for one in planet_season_of(sky, "jupiter").apparitions if one.goes_on)
+    assert rising.first_evening is None
+    assert "best nights from" in rising.words
