@@ -13,28 +13,12 @@ import pytest
 
 from scheduler.cli import run
 from scheduler.export import plan_from_json
-
-SETTINGS = """\
-[site]
-latitude_deg = 55.2
-longitude_deg = -2.4
-zone = "Europe/London"
-[binoculars]
-magnification = 10
-aperture_mm = 50
-[season]
-start = 2027-01-01
-nights = 10
-"""
+from tests.scheduler.moor import SETTINGS, laid_out
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    made = tmp_path / "moor"
-    made.mkdir()
-    (made / "scenario.toml").write_text(SETTINGS, encoding="utf-8")
-    (made / "wish-list.csv").write_text("target\nM 42\nM 31\nJupiter\nM 7\n", encoding="utf-8")
-    return made
+    return laid_out(tmp_path, "target\nM 42\nM 31\nJupiter\nM 7\n")
 
 
 def test_a_plan_is_written_and_shown(

@@ -23,30 +23,14 @@ from scheduler.sky import sky_of
 from scheduler.terminal_night import night_shown, view_in_words
 from scheduler.terminal_sky import diary_shown, overview_shown, planets_shown
 from scheduler.up import overview_of
+from tests.scheduler.moor import SETTINGS, laid_out
 from tests.small_plan import FIRST, SECOND, VIEW, night, plan
 from tests.small_season import FLATS, JUPITER, LARKMOOR, ORION, scenario
-
-SETTINGS = """\
-[site]
-latitude_deg = 55.2
-longitude_deg = -2.4
-zone = "Europe/London"
-[binoculars]
-magnification = 10
-aperture_mm = 50
-[season]
-start = 2027-01-01
-nights = 40
-"""
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    made = tmp_path / "moor"
-    made.mkdir()
-    (made / "scenario.toml").write_text(SETTINGS, encoding="utf-8")
-    (made / "wish-list.csv").write_text("target\nM 42\nJupiter\n", encoding="utf-8")
-    return made
+    return laid_out(tmp_path, "target\nM 42\nJupiter\n", SETTINGS.replace("nights = 10", "nights = 40"))
 
 
 @pytest.fixture
