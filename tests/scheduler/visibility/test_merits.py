@@ -30,7 +30,7 @@ from scheduler.domain import (
 from scheduler.domain.opportunity import Floats
 from scheduler.sky import separation_deg, sky_of, sun_at
 from scheduler.visibility.merits import LEFT_AT_THE_ENDS, best_ever, merit_of
-from scheduler.visibility.opportunities import GUESTS_MERIT
+from scheduler.visibility.opportunities import BRIGHT_GUESTS_MERIT, GUESTS_MERIT
 from scheduler.visibility.outlook import outlook_of
 from scheduler.visibility.prospect import Prospect, prospect_for
 from scheduler.visibility.reach import point_merit
@@ -149,8 +149,13 @@ def test_guests_are_shown_bright_things_for_long_enough_and_go_home_early() -> N
     on = rows.night == position
     shown = {of.targets[t].name for t in rows.target[on].tolist()}
     assert "M 42" in shown
-    assert shown <= {"M 42", "Jupiter"}
-    assert rows.merit[on].min() >= GUESTS_MERIT
+    assert shown <= {"M 42", "Jupiter", "Short"}
+    assert rows.merit[on].min() >= BRIGHT_GUESTS_MERIT
+    assert rows.merit[on & (rows.target != 4)].min() >= GUESTS_MERIT
+    # five minutes are too short for ten guests: it may wait, for as long as they take
+    assert {of.targets[t].name for t in rows.target[rows.standby_only].tolist()} <= {"Short"}
+    assert not rows.standby_only[~on].any()
+    assert (rows.end_min - rows.start_min)[on].min() >= 10
     assert {"Short", "M 31", "Algol"} <= {of.targets[t].name for t in rows.target[~on].tolist()}
 
 
@@ -249,6 +254,7 @@ def test_what_only_guests_evenings_leave_out_says_so() -> None:
         (SHADOW, Kit(binoculars=GLASS), Reason.NO_INSTRUMENT, "too fine a detail for anything you have"),
         (replace(SHADOW, earliest=date(2027, 1, 2), latest=date(2027, 1, 2)), KIT, Reason.WRONG_TIME,
          "while a shadow crosses its disc"),
+        (ECLIPSE, KIT, Reason.WRONG_TIME, "during an eclipse once you are set up"),
         (replace(SHADOW, lowest_altitude_deg=0.0, minutes=2), KIT, Reason.NOT_SHOWN,
          "too low in unsteady air or too small to show well"),
     ],
