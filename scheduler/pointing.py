@@ -26,8 +26,10 @@ FAINTEST_MAG = 3.6
 FARTHEST_DEG = 30.0
 """Three fists are as far as a hand carries a direction. [deg]"""
 LOWEST_DEG = 5.0
-DEG_PER_MAG = 5.0
+DEG_PER_MAG = 3.0
 """A star one magnitude fainter must be this much nearer to be taken instead. [deg/mag]"""
+BRIGHT_MAG = 1.0
+"""Brighter stars count as of this magnitude: nobody misses them. [mag]"""
 ACROSS_ZENITH_DEG = 10.0
 """A star across the zenith must be this much nearer: left and right turn as one leans back. [deg]"""
 RIGHT_AT_DEG = 0.3
@@ -110,7 +112,7 @@ def _nearest(
         (distance_deg <= FARTHEST_DEG) & (star_altitude_deg > lowest_deg) & (stars.magnitude <= faintest_mag)
     )
     across = np.cos(np.radians(star_azimuth_deg - azimuth_deg)) < 0.0
-    cost = distance_deg + DEG_PER_MAG * stars.magnitude + ACROSS_ZENITH_DEG * across
+    cost = distance_deg + DEG_PER_MAG * np.maximum(stars.magnitude, BRIGHT_MAG) + ACROSS_ZENITH_DEG * across
     cost = np.where(usable, cost, np.inf)
     rows, best = np.arange(len(night)), cost.argmin(axis=1)
     side_deg = side_of(

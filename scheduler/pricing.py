@@ -48,8 +48,10 @@ def priced(
     spacing_days = np.array([target.spacing_days for target in targets], dtype=np.int64)
     night_day = np.array([night.evening.toordinal() for night in free], dtype=np.int64)
     odds = np.array([night.clear_odds if night.ever_clear else 0.0 for night in free])
+    merit = np.where(opportunities.standby_only, 0.0, opportunities.merit)
+    opportunities = replace(opportunities, merit=merit)  # never visited, worth nothing now or later
     clear = Problem(
-        opportunities, weights[opportunities.target] * opportunities.merit, minutes, visits, spacing_days,
+        opportunities, weights[opportunities.target] * merit, minutes, visits, spacing_days,
         night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),
         outing_cost=_cost_of_going_out(free, odds, routine),
         longest_spacing_days=np.array(
@@ -61,7 +63,8 @@ def priced(
         opportunities, weights, minutes + routine.move_min, odds, scenario.clear_odds.persistence, mu,
         visits, spacing_days, night_day,
     )  # fmt: skip
-    return PricedSeason(replace(clear, value=season.worths), season.advantages)
+    worths = np.where(opportunities.standby_only, 0.0, season.worths)
+    return PricedSeason(replace(clear, value=worths), season.advantages)
 
 
 def _cost_of_going_out(free: Sequence[FreeNight], odds: Floats, routine: Routine) -> Floats:

@@ -134,9 +134,11 @@ class Writer:
     def _standby_rows(self, advantage: Floats, visited: Ints) -> list[int]:
         """Return rows night by night, the largest advantage first, each target once a night."""
         target, night = self.opportunities.target, self.opportunities.night
+        with_guests = np.array([on.guests > 0 for on in self.free], dtype=np.bool_)[night]
+        first = np.where(with_guests, self._showiness, advantage)
         refused = self._too_near_a_visit(visited)
         chosen: dict[int, list[int]] = defaultdict(list)
-        for row in np.lexsort((-advantage, night)).tolist():
+        for row in np.lexsort((-first, night)).tolist():
             pair = int(target[row]), int(night[row])
             if (
                 pair not in refused
@@ -146,6 +148,19 @@ class Writer:
                 refused.add(pair)
                 chosen[pair[1]].append(row)
         return [row for on in sorted(chosen) for row in chosen[on]]
+
+    @property
+    def _showiness(self) -> Floats:
+        """How much each row has to show to guests, whatever the wish-list still lacks. (rows,)
+
+        The Moon and the planets first, then what is brightest (common practice, no source).
+        """
+        in_the_way = {Kind.ECLIPSE: 20.0, Kind.PLANET: 16.0, Kind.MOON_FEATURE: 15.0}
+        bonus = np.array([
+            in_the_way.get(target.kind, 10.0 - (10.0 if target.magnitude is None else target.magnitude))
+            for target in self.prospect.targets
+        ])  # fmt: skip
+        return np.asarray(bonus[self.opportunities.target] + self.opportunities.merit)
 
     def _most_standbys(self, night: int) -> int:
         """Return how many standbys a night has: guests are shown round, whatever the wish-list lacks."""

@@ -104,7 +104,7 @@ def view_in_words(view: View) -> str:
     if view.eyepiece:
         through.append(f"{view.eyepiece}{' with Barlow' if view.barlow else ''}")
     if view.filter:
-        through.append(f"{view.filter} filter")
+        through.append(view.filter if "filter" in view.filter.casefold() else f"{view.filter} filter")
     words = f"{', '.join(through)}: {view.magnification:.0f} times, field {view.true_field_deg:.1f}°"
     if "exit pupil" not in view.why:
         words += f", exit pupil {view.exit_pupil_mm:.1f} mm"

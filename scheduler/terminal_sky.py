@@ -152,9 +152,8 @@ def diary_shown(diary: Sequence[MoonNight], site: Site) -> RenderableType:
 
 def _month(nights: Sequence[MoonNight], site: Site) -> Iterator[RenderableType]:
     first = nights[0].evening
-    phases = ", ".join(
-        f"{n.phase} {n.evening.day}" for n in nights if "Moon" in n.phase or "quarter" in n.phase
-    )
+    principal = [n for n in nights if "Moon" in n.phase or "quarter" in n.phase]
+    phases = "evenings of " + ", ".join(f"{n.phase} {n.evening.day}" for n in principal) if principal else ""
     moonless_h = sum(night.moonless_min for night in nights) / 60.0
     dark_h = sum(night.dark.minutes for night in nights if night.dark) / 60.0
     yield Text(f"{first:%B %Y}", style="bold").append(f"  {phases}", style="not bold")

@@ -14,7 +14,7 @@ _MOON_SLACK_DEG = 0.5
 _LIGHT_TIME = timedelta(minutes=10)
 """Light crosses the Earth's orbit by half in 8.3 minutes; the rest is for whole minutes."""
 _EPOCH_JD, _EPOCH = 2451544.5, datetime(2000, 1, 1, tzinfo=UTC)
-_SHOWPIECE_MERIT = 0.6
+_SHOWPIECE_MERIT, _BRIGHT_MERIT = 0.6, 0.3
 _FOR_ADEPTS = (Kind.VARIABLE_STAR, Kind.MINOR_BODY)
 
 
@@ -62,7 +62,8 @@ def filters_are_for_nebulae(plan: Plan) -> Breaches:
 def guests_see_showpieces(plan: Plan) -> Breaches:
     """On guests' nights nothing is looked at that only looks like a star, or that hardly shows."""
     for look in looks_of(plan):
-        poor = look.target.kind in _FOR_ADEPTS or not look.sight.merit >= _SHOWPIECE_MERIT
+        least = _BRIGHT_MERIT if look.target.kind in (Kind.PLANET, Kind.MOON_FEATURE) else _SHOWPIECE_MERIT
+        poor = look.target.kind in _FOR_ADEPTS or not look.sight.merit >= least
         if look.night.guests and poor:
             yield f"{look.words} is nothing to show to guests"
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import TypeAlias
 
@@ -44,6 +44,8 @@ class Opportunities:
     start_min, end_min : The stretch, whole minutes after the epoch. int, (rows,) [min]
     best_min : Middle of the best-placed visit in the stretch. int, (rows,) [min]
     merit : How well the target shows in the stretch. (rows,) [0..1]
+    standby_only : Whether the row is for standbys alone: guests take longer at a target than its visit lasts;
+        none given are. (rows,)
     """
 
     epoch: datetime
@@ -55,11 +57,13 @@ class Opportunities:
     end_min: Ints
     best_min: Ints
     merit: Floats
+    standby_only: NDArray[np.bool_] = field(default_factory=lambda: np.zeros(0, dtype=np.bool_))
 
     def __post_init__(self) -> None:
-        rows = {
-            len(c) for c in (self.target, self.night, self.start_min, self.end_min, self.best_min, self.merit)
-        }
+        if not len(self.standby_only):
+            object.__setattr__(self, "standby_only", np.zeros(len(self), dtype=np.bool_))
+        columns = (self.target, self.night, self.start_min, self.end_min, self.best_min, self.merit)
+        rows = {len(column) for column in (*columns, self.standby_only)}
         holds("opportunities", rows, len(rows) == 1, "columns of one length")
         if not len(self):
             return

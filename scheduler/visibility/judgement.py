@@ -83,6 +83,7 @@ class MeritSettings:
     disc_width_dex : Width of that, in decades.
     feature_steps : A Moon feature shows half as well as it can when it is this many resolved steps wide.
     dot : Merit of a planet that shows no detail at all, of what a large disc has. [0..1]
+    blur_per_air : Power of the airmass by which deep-sky merit falls where more air blurs what shows as well.
     steady_altitude_deg, steady_width_deg : Altitude at which a planet shows half as well as overhead. [deg]
     ridge_deg, ridge_width_deg : Sun's altitude at a Moon feature at which its shadows let it go. [deg]
     noon_deg, noon_width_deg : Sun's altitude at which its shadows have become too short. [deg]
@@ -121,6 +122,7 @@ class MeritSettings:
     disc_width_dex: float = 0.15
     feature_steps: float = 3.0
     dot: float = 0.3
+    blur_per_air: float = 0.1
     steady_altitude_deg: float = 18.0
     steady_width_deg: float = 5.0
     ridge_deg: float = 1.0
@@ -162,7 +164,7 @@ _BOUNDS: dict[str, tuple[float, float]] = {
     "pair_width_dex": _WIDTH, "pair_softness_dex": (0.001, 0.5), "seeing_share": _SHARE,
     "unequal_dex_per_mag": (0.0, 1.0), "eye_arcsec": (30.0, 600.0), "disc_steps": (1.0, 100.0),
     "disc_width_dex": _WIDTH, "feature_steps": (1.0, 100.0), "dot": _SHARE,
-    "steady_altitude_deg": (0.0, 60.0), "steady_width_deg": (0.5, 30.0),
+    "blur_per_air": (0.0, 1.0), "steady_altitude_deg": (0.0, 60.0), "steady_width_deg": (0.5, 30.0),
     "ridge_deg": (-5.0, 20.0), "ridge_width_deg": (0.05, 10.0),
     "noon_deg": (0.0, 90.0), "noon_width_deg": (0.05, 30.0), "moon_altitude_deg": (0.0, 60.0),
     "moon_width_deg": (0.5, 30.0), "shower_half_rate": (0.1, 1000.0), "eclipse_altitude_deg": (0.0, 60.0),

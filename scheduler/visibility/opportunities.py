@@ -24,7 +24,10 @@ WINDOWS_AT_ONCE = 10_000
 _FOR_ADEPTS = (Kind.VARIABLE_STAR, Kind.MINOR_BODY)
 """Kinds that look like any other star: nothing to show to guests (our judgement)."""
 
-GUESTS_MERIT = 0.8
+_IN_ANY_SKY = (Kind.PLANET, Kind.MOON_FEATURE)
+"""Kinds that guests enjoy even when they show less than their best (our judgement)."""
+
+GUESTS_MERIT, BRIGHT_GUESTS_MERIT = 0.8, 0.5
 """What shows at least so well is a showpiece for guests, whose eyes have no practice (our judgement)."""
 
 
@@ -49,8 +52,8 @@ def opportunities_of(
     -----
     A window is where the target is above its lowest altitude and the horizon, the sky dark enough for its
     kind, and the observer ready. The merit of seventeen visits along it cuts it into a prime and a fair
-    stretch (`prime`). On guests' nights only showpieces are kept: what shows well, in visits long enough for
-    everybody.
+    stretch (`prime`). On guests' nights only showpieces are kept: what shows well, for long enough that
+    everybody has a look; where that takes longer than a visit, for standbys only.
     """
     spans = spans_of(prospect, free, routine)
     windows = windows_of(
@@ -134,11 +137,14 @@ def _for_guests(
 ) -> Opportunities:
     """Return the opportunities without those that do not suit the guests of their night."""
     people = np.array([one.guests for one in free], dtype=np.int64)[every.night]
-    long_enough = prospect.minutes[every.target] >= people * guests.minutes_each
+    needed_min = people * guests.minutes_each
     shown = np.array([target.kind not in _FOR_ADEPTS for target in prospect.targets], dtype=np.bool_)
-    showpiece = shown[every.target] & (every.merit >= GUESTS_MERIT)
-    suits = (people == 0) | (long_enough & showpiece)
+    bright = np.array([target.kind in _IN_ANY_SKY for target in prospect.targets], dtype=np.bool_)
+    least = np.where(bright[every.target], BRIGHT_GUESTS_MERIT, GUESTS_MERIT)
+    showpiece = shown[every.target] & (every.merit >= least)
+    suits = (people == 0) | (showpiece & (every.end_min - every.start_min >= needed_min))
     return Opportunities(
         every.epoch, every.targets, every.nights, every.target[suits], every.night[suits],
         every.start_min[suits], every.end_min[suits], every.best_min[suits], every.merit[suits],
+        (prospect.minutes[every.target] < needed_min)[suits],
     )  # fmt: skip

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +41,15 @@ def looks_at(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> t
         prospect.sky, night, unix_s, outlook.ra_of_date_deg, outlook.dec_of_date_deg, outlook.altitude_deg,
         azimuth_deg, ~_plain(prospect, target, night), seen_in_binoculars(prospect, target, outlook),
     )  # fmt: skip
-    return tuple(Look(*parts) for parts in zip(sights, views, pointings, strict=True))
+    meteors = [prospect.targets[row].kind is Kind.METEOR_SHOWER for row in target.tolist()]
+    pointed = [_for_meteors(p) if shower else p for shower, p in zip(meteors, pointings, strict=True)]
+    return tuple(Look(*parts) for parts in zip(sights, views, pointed, strict=True))
+
+
+def _for_meteors(radiant: Pointing) -> Pointing:
+    """Return where to look for meteors, which is not at their radiant (common practice, no source)."""
+    watch = "Lie back and look half-way up, some four fists from the radiant and away from the Moon"
+    return replace(radiant, words=f"{watch}. Radiant: {radiant.words[:1].lower()}{radiant.words[1:]}")
 
 
 def sights_of(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> tuple[Sight, ...]:

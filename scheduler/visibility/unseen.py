@@ -67,12 +67,14 @@ def reasons_of(
     asked for, how well it shows; then clear skies, the spacing of visits, the limit on nights out, the cost
     of one. What passes them all met full nights.
     """
-    offered = set(np.unique(opportunities.target).tolist())
+    of_visits = ~opportunities.standby_only
+    offered = set(np.unique(opportunities.target[of_visits]).tolist())
     shut_out = [row for row in missing if row not in offered]
     hidden = prospect.only(shut_out)
     reasons = dict(zip(shut_out, _shut_out(hidden, free, routine), strict=True))
     for row in offered.intersection(missing):
-        nights = [free[night] for night in np.unique(opportunities.night[opportunities.target == row])]
+        own = (opportunities.target == row) & of_visits
+        nights = [free[night] for night in np.unique(opportunities.night[own])]
         reasons[row] = crowded_out(prospect.targets[row], nights, availability, visits)
     return tuple(reasons[row] for row in missing)
 

@@ -8,8 +8,12 @@ import numpy as np
 
 from ..domain import JUPITER, Darkness, Kind, LightCurve, Night, Opportunities, Orbit, Shower, Sight, Span
 from ..domain.opportunity import Ints
+from ..sky.planets import looks_at as planet_looks_at
 from .occasions import zenithal_rate
 from .prospect import Prospect
+
+SIDE_SHARE = 0.35
+"""A feature this share of the Moon's radius off the middle lies to that side."""
 
 
 def why_then(
@@ -50,12 +54,13 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
     """Return what decides for a target of this kind on this night."""
     wish, slot = prospect.targets[target], int(prospect.occasions.slot[target])
     if wish.kind is Kind.PLANET:
-        return (f"disc {prospect.disc_arcsec[target, night]:.0f}″",)
+        return _disc_words(str(wish.body), moment)
     if wish.kind is Kind.MOON_FEATURE:
         longitude_deg, latitude_deg = prospect.feature_deg[:, target]
         unix_s = np.array(moment.timestamp())
         high_deg = float(prospect.moonface.sun_altitude_deg(longitude_deg, latitude_deg, unix_s))
-        return (f"the Sun stands {round(high_deg)}° high over it",)
+        where = place_on_the_moon(float(longitude_deg), float(latitude_deg))
+        return (f"the Sun stands {round(high_deg)}° high over it", where)
     if isinstance(wish.nature, Orbit):
         return (f"magnitude {prospect.magnitude[target, night]:.1f}",)
     if slot < 0:
@@ -72,6 +77,34 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
         depth = _shadow_words(float(prospect.occasions.strength[slot, night]))
         return (_far_from("the greatest", late_min), depth)
     return ()
+
+
+def _disc_words(body: str, moment: datetime) -> tuple[str, ...]:
+    """Return how a planet's disc looks: its size, Saturn's rings, the phase of one that shows it."""
+    disc_arcsec, _, _, _, lit_fraction, tilt_deg = planet_looks_at(body, np.array([moment.timestamp()]))[:, 0]
+    said = [f"disc {disc_arcsec:.0f}″"]
+    if np.isfinite(tilt_deg):
+        said.append(f"rings open {abs(tilt_deg):.0f}°")
+    if lit_fraction < 0.95:
+        said.append(f"{100 * lit_fraction:.0f} % lit")
+    return tuple(said)
+
+
+def place_on_the_moon(longitude_deg: float, latitude_deg: float) -> str:
+    """Return where on the disc a feature lies, as a chart with north up and Mare Crisium at the right has it.
+
+    Examples
+    --------
+    >>> place_on_the_moon(-9.3, 51.6), place_on_the_moon(-43.3, -11.1), place_on_the_moon(2.0, -1.0)
+    ('top of the disc, north up', 'left side of the disc, north up', 'middle of the disc, north up')
+    """
+    latitude, longitude = np.radians(latitude_deg), np.radians(longitude_deg)
+    right, up = float(np.cos(latitude) * np.sin(longitude)), float(np.sin(latitude))
+    high = "upper" if up > SIDE_SHARE else "lower" if up < -SIDE_SHARE else ""
+    side = "right" if right > SIDE_SHARE else "left" if right < -SIDE_SHARE else ""
+    plain = {("upper", ""): "top", ("lower", ""): "bottom", ("", ""): "middle"}
+    where = plain.get((high, side), f"{high} {side}" if high else f"{side} side")
+    return f"{where} of the disc, north up"
 
 
 def _far_from(what: str, late_min: float) -> str:

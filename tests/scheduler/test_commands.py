@@ -114,7 +114,7 @@ def test_planets_tells_each_season(folder: Path, capsys: pytest.CaptureFixture[s
 def test_moon_prints_the_diary_by_month(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["moon", str(folder)]) == 0
     shown = flat(capsys.readouterr().out)
-    assert "January 2027 new Moon 7, first quarter 15, full Moon 22, last quarter 28" in shown
+    assert "January 2027 evenings of new Moon 7, first quarter 15, full Moon 22, last quarter 28" in shown
     assert "10 to 16 sets early sets 19:02 on the first, 03:08 on the last" in shown
     assert "dark hours are moonless" in shown
 

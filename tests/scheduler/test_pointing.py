@@ -84,7 +84,9 @@ def test_the_brighter_star_is_taken_while_it_is_near_enough() -> None:
     # From the Crab: Aldebaran 15 degrees and 0.87 mag, Alcyone 24 and 2.87, Elnath 7 and 1.65.
     assert pointed(stars=without("Elnath")).star == "Aldebaran"
     fainter = replace(STARS, magnitude=STARS.magnitude + np.eye(7)[6])
-    assert pointed(stars=fainter).star == "Aldebaran"
+    assert pointed(stars=fainter).star == "Elnath"  # a magnitude outweighs three degrees, not eight
+    too_faint = replace(STARS, magnitude=STARS.magnitude + 2.3 * np.eye(7)[6])
+    assert pointed(stars=too_faint).star == "Aldebaran"
 
 
 @given(*[st.floats(1.0, 89.0), st.floats(0.0, 360.0)] * 2)

@@ -26,7 +26,7 @@ from scheduler.domain import (
 from scheduler.sky import looks_of, sky_of
 from scheduler.visibility.opportunities import epoch_of
 from scheduler.visibility.prospect import Prospect, prospect_for
-from scheduler.visibility.words import why_then
+from scheduler.visibility.words import place_on_the_moon, why_then
 from tests.small_season import ALGOL, ECLIPSE, JUPITER, LARKMOOR, ORION, PERSEIDS, PLATO, POINT, scenario
 
 VESTA = Target("Vesta", Kind.MINOR_BODY, nature=Orbit(2461000.0, 2.15, 0.09, 7.1, 103.8, 151.0, 3.25, 0.32))
@@ -224,3 +224,28 @@ def test_the_moon_is_timed_against_the_visit(shift_min: float, said: str) -> Non
     prospect = prospect_of_one(ORION, date(2027, 1, 25), 3)  # three days past full: rises in the evening
     rise = prospect.sky.nights[1].moon_up[-1].start
     assert told(prospect, 1, rise + timedelta(minutes=shift_min))[1] == said
+
+
+def test_rings_and_phases_are_told_of_the_planets_that_have_them() -> None:
+    saturn = replace(JUPITER, name="Saturn", body="saturn")
+    venus = replace(JUPITER, name="Venus", body="venus")
+    # Venus in December 2026 (from memory): a crescent or near it
+    assert "rings open" in "; ".join(told(prospect_of_one(saturn, date(2027, 10, 15))))
+    assert "% lit" in "; ".join(told(prospect_of_one(venus, date(2026, 12, 10))))
+    plain = "; ".join(told(prospect_of_one(JUPITER, date(2027, 2, 10))))
+    assert "disc 4" in plain
+    assert "lit" not in plain
+    assert "rings" not in plain
+
+
+@pytest.mark.parametrize(
+    ("longitude_deg", "latitude_deg", "where"),
+    [
+        (59.1, 17.0, "right side of the disc"), (-56.0, 56.0, "upper left"), (-11.2, -43.3, "bottom"),
+        (26.0, -58.0, "bottom"), (45.0, -50.0, "lower right"), (0.0, 0.0, "middle"), (-9.0, 51.6, "top"),
+    ],
+)  # fmt: skip
+def test_a_feature_is_found_on_a_chart_with_north_up(
+    longitude_deg: float, latitude_deg: float, where: str
+) -> None:
+    assert place_on_the_moon(longitude_deg, latitude_deg).startswith(where)
