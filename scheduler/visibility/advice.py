@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..domain import Extended, Kind, Target
-from ..domain.opportunity import Floats, Ints
+from ..domain.opportunity import Ints
 from .optics import Optic
+from .reach import AnyFloats
 
 AIM_MM = {
     "globular cluster": 1.6, "planetary nebula": 1.6, "galaxy": 2.5, "pair of galaxies": 2.5,
@@ -46,7 +47,7 @@ def ranks_of(targets: Sequence[Target], optics: Sequence[Optic]) -> Ints:
     return np.argsort(order, axis=-1)
 
 
-def advised(merit: Floats, ranks: Ints, slack: float) -> Ints:
+def advised(merit: AnyFloats, ranks: Ints, slack: float) -> Ints:
     """Return the way of looking advised: the first in a target's order within `slack` of its best merit. int
 
     Parameters
@@ -58,7 +59,7 @@ def advised(merit: Floats, ranks: Ints, slack: float) -> Ints:
     order = order.reshape(*order.shape, *(1,) * (merit.ndim - 2))
     ranked = np.take_along_axis(merit, order, axis=0)
     first = np.argmax(ranked >= ranked.max(axis=0) - slack, axis=0)
-    return np.take_along_axis(np.broadcast_to(order, merit.shape), first[None], axis=0)[0]
+    return np.asarray(np.take_along_axis(np.broadcast_to(order, merit.shape), first[None], axis=0)[0])
 
 
 def _wishes(target: Target) -> tuple[float, float, bool]:
