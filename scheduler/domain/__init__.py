@@ -17,11 +17,11 @@ from .site import Horizon, Site
 from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
-    "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE",
-    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended",
-    "Eyepiece", "Filter", "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines",
-    "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Opportunities", "Opportunity", "Orbit",
-    "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario", "Season", "Shower",
-    "Sight", "Site", "Span", "Standby", "Target", "Telescope", "Unplaced", "View", "Visit", "Went",
-    "ignore_progress", "never_cancelled",
+    "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE", "Availability", "Barlow",
+    "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended", "Eyepiece", "Filter",
+    "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines", "MoonFeature",
+    "Nature", "Night", "Observer", "Occasion", "Opportunities", "Opportunity", "Orbit", "Outcome",
+    "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario",
+    "Season", "Shower", "Sight", "Site", "Span", "Standby", "Target", "Telescope", "Unplaced", "View",
+    "Visit", "Went", "ignore_progress", "never_cancelled",
 ]  # fmt: skip
