@@ -28,7 +28,8 @@ def weather_shown(report: WeatherReport, scenario: Scenario) -> RenderableType:
         f"Persistence: given {report.given.persistence:.2f}, learned {report.learned.persistence:.2f}"
     )
     if report.scores:
-        parts += [Text(), Text(JUDGED), _scores(report), Text(), _reliability(report), Text(), Text(FAIR)]
+        parts += [Text(), Text(JUDGED), _scores(report), Text()]
+        parts += [f"Odds {report.scores[-1].name}, and what came", _reliability(report), Text(), Text(FAIR)]
     else:
         parts += [Text(), Text(NO_LOG)]
     return Group(*parts)
@@ -41,8 +42,8 @@ def _heading(report: WeatherReport, scenario: Scenario) -> Text:
     return Text(f"Clear odds at {scenario.site.name}: {nights} logged{more}", style="bold")
 
 
-def _table(title: str, first: str, *columns: str) -> Table:
-    table = Table(title=title, title_justify="left", title_style="", box=None, pad_edge=False)
+def _table(first: str, *columns: str) -> Table:
+    table = Table(box=None, pad_edge=False)
     table.add_column(first, no_wrap=True)
     for column in columns:
         table.add_column(column, justify="right", no_wrap=True)
@@ -50,24 +51,24 @@ def _table(title: str, first: str, *columns: str) -> Table:
 
 
 def _months(report: WeatherReport) -> Table:
-    table = _table("", "month", "given", "learned", "nights", "clear")
+    table = _table("month", "given", "learned", "nights", "clear")
     rows = zip(report.given.monthly, report.learned.monthly, report.nights, report.clear, strict=True)
     for month, (given, learned, nights, clear) in enumerate(rows, 1):
         table.add_row(
-            month_name[month], f"{100 * given:.0f} %", f"{100 * learned:.0f} %", str(nights), f"{clear:g}"
+            month_name[month], f"{100 * given:.0f} %", f"{100 * learned:.0f} %", str(nights), f"{clear:.1f}"
         )
     return table
 
 
 def _scores(report: WeatherReport) -> Table:
-    table = _table("", "odds", "Brier", "log", "skill")
+    table = _table("odds", "Brier", "log", "skill")
     for score in report.scores:
         table.add_row(score.name, f"{score.brier:.3f}", f"{score.log:.3f}", f"{100 * score.skill:+.1f} %")
     return table
 
 
 def _reliability(report: WeatherReport) -> Table:
-    table = _table(f"Odds {report.scores[-1].name}, and what came", "odds", "nights", "expected", "came")
+    table = _table("odds", "nights", "expected", "came")
     for one in report.reliability:
         table.add_row(
             f"{100 * one.low:.0f} to {100 * one.high:.0f} %", str(one.nights),

@@ -32,6 +32,9 @@ FORECAST_ENDS_DAYS = 7
 SURE = 0.01
 """Nearer to sure than this no forecast is believed, nor the season against one. [0..0.5]"""
 
+SUREST = 1e-9
+"""Nearer to sure than this a night says nothing of the next, however it went. [0..0.5]"""
+
 
 def evening_odds_of(
     odds: ClearOdds, evenings: Sequence[date], log: OutcomeLog, forecast: Sequence[Forecast] = ()
@@ -101,7 +104,7 @@ def lead_odds(
     array([0.58 , 0.454, 0.401])
     """
     odds = np.asarray(odds, dtype=np.float64)
-    if not 0.0 < odds_then < 1.0:
+    if not SUREST <= odds_then <= 1.0 - SUREST:
         return odds
     scale = np.sqrt(odds * (1.0 - odds) / (odds_then * (1.0 - odds_then)))
     room = np.minimum(odds / odds_then, (1.0 - odds) / (1.0 - odds_then))

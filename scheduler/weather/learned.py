@@ -20,8 +20,11 @@ from ..domain.opportunity import Floats, Ints
 GIVEN_NIGHTS = 20.0
 """As many independent nights of the log weigh as much as what the scenario gave."""
 
+FIRST_GUESS_NIGHTS = 5.0
+"""The same where only the season is to be taken off: odds given badly must not look like persistence."""
+
 GIVEN_PAIRS = 20.0
-"""As many pairs of following nights weigh as much as the persistence the scenario gave."""
+"""As many pairs of following nights, at even odds, weigh as much as the persistence the scenario gave."""
 
 FULL_NIGHT_MIN = 180.0
 """A part-clear night with so many clear minutes is as good as a clear one. [min]"""
@@ -102,7 +105,7 @@ def learned_odds_of(given: ClearOdds, log: OutcomeLog) -> ClearOdds:
     >>> log = OutcomeLog(tuple(Outcome(date(2027, 6, day), Went.CLEAR) for day in range(1, 11)))
     >>> learned = learned_odds_of(given, log)
     >>> [round(odds, 2) for odds in learned.monthly[3:8]], round(learned.persistence, 2)
-    ([0.4, 0.42, 0.48, 0.42, 0.4], 0.52)
+    ([0.4, 0.43, 0.52, 0.43, 0.4], 0.35)
     """
     return learned_from(given, logged_weather_of(log))
 
@@ -112,12 +115,14 @@ def learned_from(given: ClearOdds, nights: LoggedWeather) -> ClearOdds:
     if not len(nights.day):
         return given
     monthly = np.array(given.monthly)
-    first = month_odds(monthly, nights, 0.0)
+    first = month_odds(monthly, nights, 0.0, FIRST_GUESS_NIGHTS)
     persistence = pooled_persistence(first[nights.month], nights, given.persistence)
     return ClearOdds(tuple(month_odds(monthly, nights, persistence).tolist()), persistence)
 
 
-def month_odds(given: Floats, nights: LoggedWeather, persistence: float) -> Floats:
+def month_odds(
+    given: Floats, nights: LoggedWeather, persistence: float, given_nights: float = GIVEN_NIGHTS
+) -> Floats:
     """Return (w s + 20 prior) / (w n + 20) for each month: s clear of n nights logged. (12,) [0..1]
 
     Parameters
@@ -125,6 +130,7 @@ def month_odds(given: Floats, nights: LoggedWeather, persistence: float) -> Floa
     given : Monthly odds before anything was logged. (12,) [0..1]
     nights : The log.
     persistence : Lag-one correlation r; w = (1 - r) / (1 + r): spells of alike nights tell less. [0..0.95]
+    given_nights : How many independent nights the prior weighs as much as. [> 0]
 
     Notes
     -----
@@ -141,9 +147,9 @@ def month_odds(given: Floats, nights: LoggedWeather, persistence: float) -> Floa
     weight = (1.0 - persistence) / (1.0 + persistence)
     count = weight * np.bincount(nights.month, minlength=12)
     clear = weight * np.bincount(nights.month, weights=nights.share, minlength=12)
-    alone = (clear + GIVEN_NIGHTS * given) / (count + GIVEN_NIGHTS) - given
+    alone = (clear + given_nights * given) / (count + given_nights) - given
     prior = np.clip(given + 0.25 * (np.roll(alone, 1) + np.roll(alone, -1)), 0.0, 1.0)
-    learned: Floats = (clear + GIVEN_NIGHTS * prior) / (count + GIVEN_NIGHTS)
+    learned: Floats = (clear + given_nights * prior) / (count + given_nights)
     return np.clip(learned, 0.0, 1.0)
 
 
@@ -156,6 +162,13 @@ def pooled_persistence(odds: Floats, nights: LoggedWeather, given: float) -> flo
     nights : The log.
     given : Persistence before anything was logged; weighs as much as twenty pairs.
 
+    Notes
+    -----
+    Few pairs leave it near what was given. In 40 simulated logs each, of a year with three nights in five, it
+    fell 0.07 short of a true 0.3 and 0.11 of 0.6 (scatter 0.06), as any season taken off takes some
+    persistence with it; of four whole years, 0.01 (0.02). With the odds given 0.4 wrong it was up to 0.07 too
+    high in the first, 0.26 where one night in five was logged.
+
     Examples
     --------
     >>> spells = np.tile([1.0, 1.0, 1.0, 0.0, 0.0, 0.0], 60)
@@ -166,9 +179,6 @@ def pooled_persistence(odds: Floats, nights: LoggedWeather, given: float) -> flo
     left = nights.share - odds
     follows = np.diff(nights.day) == 1
     before, after = left[:-1][follows], left[1:][follows]
-    spread = float((before**2 + after**2).sum()) / 2.0
-    if spread <= 0.0:
-        return given
-    pairs = len(before)
-    seen = float((before * after).sum()) / spread
-    return min(STRONGEST, max(0.0, (pairs * seen + GIVEN_PAIRS * given) / (pairs + GIVEN_PAIRS)))
+    held = GIVEN_PAIRS * 0.25  # at even odds a night's variance is 1/4
+    spread = float((before**2 + after**2).sum()) / 2.0 + held
+    return min(STRONGEST, max(0.0, (float((before * after).sum()) + held * given) / spread))
