@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from .practice import briefing_of
     from .reading import faults_of, read_scenario, read_scenario_texts
     from .up import overview_of
+    from .weather import evening_odds_of, learned_odds_of, weather_report_of
     from .year import plan_year
 
 _HOMES = {
@@ -46,6 +47,7 @@ _HOMES = {
     "practice": ("briefing_of",),
     "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
     "up": ("overview_of",),
+    "weather": ("evening_odds_of", "learned_odds_of", "weather_report_of"),
     "year": ("plan_year",),
 }  # fmt: skip
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
@@ -53,8 +55,9 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __all__ = [
     "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
     "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of",
-    "faults_of", "judge", "overview_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of",
-    "read_scenario", "read_scenario_texts", "write_plan",
+    "evening_odds_of", "faults_of", "judge", "learned_odds_of", "overview_of", "plan_from_json",
+    "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario", "read_scenario_texts",
+    "weather_report_of", "write_plan",
 ]  # fmt: skip
 
 

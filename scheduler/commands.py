@@ -1,4 +1,4 @@
-"""The commands about the sky and single nights. Heavy libraries are imported inside them."""
+"""The commands about the sky, the weather and single nights. Heavy libraries are imported inside them."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Any) -> None:
-    """Add `night`, `up`, `planets` and `moon` to the command line."""
+    """Add `night`, `up`, `planets`, `moon` and `weather` to the command line."""
     night = commands.add_parser("night", help="one night of a written plan: where to point, what to take")
     night.add_argument("plan", type=Path, help="plan.json, or the folder it was written into")
     night.add_argument(
@@ -33,6 +33,9 @@ def add_commands(commands: Any) -> None:
     moon.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
     moon.add_argument("--out", type=Path, metavar="FILE", help="write it as CSV, a row a night")
     moon.set_defaults(command=_moon)
+    weather = commands.add_parser("weather", help="clear odds learned from the log, and how good they were")
+    weather.add_argument("scenario", type=Path, help="folder of a scenario, with its log outcomes.csv")
+    weather.set_defaults(command=_weather)
 
 
 def _night(options: argparse.Namespace) -> int:
@@ -124,6 +127,17 @@ def _moon(options: argparse.Namespace) -> int:
     except OSError as fault:
         raise CannotWrite(options.out, fault.strerror or str(fault)) from fault
     print(f"Written: {options.out}, {len(nights)} nights")
+    return 0
+
+
+def _weather(options: argparse.Namespace) -> int:
+    from .reading import read_scenario
+    from .terminal_weather import weather_shown
+    from .weather import weather_report_of
+
+    scenario = read_scenario(options.scenario)
+    report = weather_report_of(scenario.clear_odds, scenario.outcomes, scenario.forecast)
+    _print(weather_shown(report, scenario))
     return 0
 
 

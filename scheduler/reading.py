@@ -18,12 +18,12 @@ UNNAMED = "unnamed-site"
 
 
 def read_scenario(folder: Path) -> Scenario:
-    """Return the scenario of a folder with `scenario.toml` and `wish-list.csv`.
+    """Return the scenario of a folder with `scenario.toml` and `wish-list.csv`, and a log where there is one.
 
     Raises
     ------
     ScenarioFaults
-        With everything wrong with both files at once.
+        With everything wrong with all its files at once.
     """
     read = scenario.read_scenario(folder, look_up)
     if faults := _outside_the_ephemeris(read):
@@ -52,15 +52,17 @@ def _outside_the_ephemeris(read: Scenario) -> tuple[Fault, ...]:
     return ()
 
 
-def read_scenario_texts(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
-    """Return the scenario of two files that came some other way; `name` becomes its name.
+def read_scenario_texts(
+    name: str, scenario_toml: bytes, wish_list_csv: bytes, outcomes_csv: bytes = b""
+) -> Scenario:
+    """Return the scenario of files that came some other way; `name` becomes its name.
 
     Raises
     ------
     InvalidValue
         `name` is blank, not printable, or longer than 200 characters.
     ScenarioFaults
-        With everything wrong with both texts at once.
+        With everything wrong with all texts at once.
     """
     named("scenario name", name)
     with tempfile.TemporaryDirectory(prefix="duskwright-") as aside:
@@ -68,6 +70,7 @@ def read_scenario_texts(name: str, scenario_toml: bytes, wish_list_csv: bytes) -
         folder.mkdir()
         (folder / "scenario.toml").write_bytes(scenario_toml)
         (folder / "wish-list.csv").write_bytes(wish_list_csv)
+        (folder / "outcomes.csv").write_bytes(outcomes_csv)
         read = read_scenario(folder)
     site = replace(read.site, name=name) if read.site.name == UNNAMED else read.site
     return replace(read, name=name, site=site, title=name if read.title == UNNAMED else read.title)

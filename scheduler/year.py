@@ -15,7 +15,7 @@ from .sky import sky_of
 from .visibility.free import free_nights_of
 from .visibility.opportunities import opportunities_of
 from .visibility.prospect import prospect_for
-from .weather import clear_odds_of
+from .weather import evening_odds_of, learned_odds_of
 
 
 def plan_year(
@@ -52,7 +52,9 @@ def plan_year(
     within("seconds", seconds, 0.0, 86400.0)
     _go_on(cancel, report, Progress("following the sky through the season", 0.0))
     sky = sky_of(scenario.site, scenario.season.evenings)
-    free = free_nights_of(scenario, sky.nights, clear_odds_of(scenario.clear_odds, sky.evenings).tolist())
+    scenario = replace(scenario, clear_odds=learned_odds_of(scenario.clear_odds, scenario.outcomes))
+    odds = evening_odds_of(scenario.clear_odds, sky.evenings, scenario.outcomes, scenario.forecast)
+    free = free_nights_of(scenario, sky.nights, odds.tolist())
 
     _go_on(cancel, report, Progress("finding when each target shows", 0.03))
     prospect = prospect_for(sky, scenario)

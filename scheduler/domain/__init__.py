@@ -9,6 +9,7 @@ from .look import Pointing, View
 from .nature import Extended, LightCurve, MoonFeature, Nature, Occasion, Orbit, Pair, Phase, Shower
 from .night import Darkness, FreeNight, Night, Span
 from .opportunity import Opportunities, Opportunity
+from .outcome import Forecast, Outcome, OutcomeLog, Went
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
 from .scenario import Availability, ClearOdds, EveningRule, Guests, Routine, Scenario, Season
@@ -16,11 +17,11 @@ from .site import Horizon, Site
 from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
-    "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE",
-    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended",
-    "Eyepiece", "Filter", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines",
-    "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Opportunities", "Opportunity", "Orbit", "Pair",
-    "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario", "Season", "Shower",
-    "Sight", "Site", "Span", "Standby", "Target", "Telescope", "Unplaced", "View", "Visit",
-    "ignore_progress", "never_cancelled",
+    "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE", "Availability", "Barlow",
+    "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended", "Eyepiece", "Filter",
+    "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines", "MoonFeature",
+    "Nature", "Night", "Observer", "Occasion", "Opportunities", "Opportunity", "Orbit", "Outcome",
+    "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario",
+    "Season", "Shower", "Sight", "Site", "Span", "Standby", "Target", "Telescope", "Unplaced", "View",
+    "Visit", "Went", "ignore_progress", "never_cancelled",
 ]  # fmt: skip

@@ -8,6 +8,7 @@ from datetime import date, time, timedelta
 
 from .checks import holds, named, whole, within
 from .kit import Kit, Observer
+from .outcome import Forecast, OutcomeLog
 from .site import Site
 from .target import BINOCULARS, NAKED_EYE, TELESCOPE, Target
 
@@ -160,7 +161,8 @@ class Guests:
 class Scenario:
     """Everything a year's plan depends on.
 
-    Whoever looks through an instrument is to see the target: the oldest eye among them counts.
+    Whoever looks through an instrument is to see the target: the oldest eye among them counts. What the log
+    of outcomes and a forecast say of the weather is weighed by `weather`; without them the clear odds stand.
     """
 
     name: str
@@ -174,6 +176,8 @@ class Scenario:
     title: str = ""
     observers: tuple[Observer, ...] = (Observer(),)
     guests: Guests = field(default_factory=Guests)
+    outcomes: OutcomeLog = field(default_factory=OutcomeLog)
+    forecast: tuple[Forecast, ...] = ()
 
     def __post_init__(self) -> None:
         self._has_who_looks()

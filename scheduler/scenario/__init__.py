@@ -1,6 +1,7 @@
 """Read a scenario from its folder: `scenario.toml` says who observes where and when, `wish-list.csv` what.
 
-Everything wrong with both files is reported at once, each fault with its place and its remedy.
+A folder may also hold `outcomes.csv`, how past nights went, and `forecast.csv`, what is expected of nights to
+come. Everything wrong with all files is reported at once, each fault with its place and its remedy.
 
 **scenario.toml** needs a place, a time zone, and a telescope or binoculars; everything else has a default::
 
@@ -89,6 +90,11 @@ Everything wrong with both files is reported at once, each fault with its place 
     monthly = 0.4                         # one number, or twelve from January on; default 0.5
     persistence = 0.3                     # default 0.3
 
+    [[forecast]]                          # default: none; one table a night, or rows of forecast.csv
+    evening = 2027-03-05
+    clear_odds = 0.7                      # as the forecast has it
+    made_on = 2027-03-03                  # the day it was made
+
     [defaults]                            # for wish-list rows that leave the cell blank
     minutes = 20                          # default by kind, see `columns.MINUTES`
     priority = 3                          # default 3
@@ -120,6 +126,14 @@ Whatever the catalogue knows by its name needs none of them: "Plato", "Algol", "
 number is in degrees, `05:35:17` in `ra_deg` is hours of right ascension, `-05:23:28` in `dec_deg` degrees.
 Commas, semicolons or tabs separate; decimal commas are read where a comma does not separate; UTF-8, UTF-16
 with its mark, and Windows-1252 are told apart.
+
+**outcomes.csv** is the log, a line a night, newest last: `evening`, `outcome` ("clear", "part-clear",
+"clouded out" or "could not go", which tells nothing of the weather), and optionally `usable_min` (clear
+minutes) and `notes`. Nothing need be taken out: a later line for the same evening corrects an earlier one.
+From the log the clear odds and the persistence are learned, see `weather`.
+
+**forecast.csv** has `evening`, `clear_odds` and `made_on`, and optionally `notes`; the latest forecast of an
+evening counts.
 
 The default minutes, altitudes, sky brightness and exit pupils are common practice, no source.
 """

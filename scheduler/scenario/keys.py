@@ -111,6 +111,7 @@ KEYS: dict[str, dict[str, Read]] = {
         "binoculars": _table, "season": _table, "evenings": _tables, "availability": _table,
         "routine": _table, "clear_odds": _table, "defaults": _table, "telescopes": _tables,
         "filters": _tables, "observers": _tables, "guests": _table,
+        "forecast": _tables,
     },
     "site": {
         "name": a_text, "latitude_deg": a_number, "longitude_deg": a_number, "elevation_m": a_number,
@@ -142,6 +143,7 @@ KEYS: dict[str, dict[str, Read]] = {
         "outing_cost": a_number,
     },
     "clear_odds": {"monthly": _monthly, "persistence": a_number},
+    "forecast": {"evening": values.day, "clear_odds": a_number, "made_on": values.day},
     "defaults": {
         "minutes": a_whole_number, "priority": a_whole_number, "visits": a_whole_number,
         "spacing_days": a_whole_number, "longest_spacing_days": a_whole_number,

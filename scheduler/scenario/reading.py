@@ -1,14 +1,18 @@
-"""Read a scenario's folder: both files, all faults."""
+"""Read a scenario's folder: all its files, all faults."""
 
 from __future__ import annotations
 
+import os
+from dataclasses import replace
 from datetime import UTC, date
+from itertools import chain
 from pathlib import Path
 
-from ..domain import Scenario, Target
+from ..domain import Forecast, OutcomeLog, Scenario, Target
 from ..errors import Fault, ScenarioFaults
 from .kits import ways_to_look
 from .known import LookUp
+from .log import forecasts_of, outcomes_of
 from .notes import Notes
 from .rows import Circumstances
 from .settings import Settings, settings_of
@@ -16,7 +20,8 @@ from .text import text_of
 from .wishes import targets_of
 
 SETTINGS_FILE, WISHES_FILE = "scenario.toml", "wish-list.csv"
-MOST_SETTINGS_BYTES, MOST_WISHES_BYTES = 200_000, 10_000_000
+OUTCOMES_FILE, FORECAST_FILE = "outcomes.csv", "forecast.csv"
+MOST_SETTINGS_BYTES, MOST_TABLE_BYTES = 200_000, 10_000_000
 
 
 def read_scenario(folder: Path, look_up: LookUp, *, today: date | None = None) -> Scenario:
@@ -24,14 +29,15 @@ def read_scenario(folder: Path, look_up: LookUp, *, today: date | None = None) -
 
     Parameters
     ----------
-    folder : Holds `scenario.toml` and `wish-list.csv`; see the package for their format.
+    folder : Holds `scenario.toml` and `wish-list.csv`, and where there is one a log `outcomes.csv` and a
+        `forecast.csv`; see the package for their format.
     look_up : Resolves a designation or raises `UnknownName`; `catalogue.look_up` does.
     today : First evening of a season that names no start; None for the site's date now.
 
     Raises
     ------
     ScenarioFaults
-        With everything wrong in both files.
+        With everything wrong in all files.
     """
     scenario, faults = _read(Path(folder), look_up, today)
     if scenario is None:
@@ -50,10 +56,15 @@ def _read(folder: Path, look_up: LookUp, today: date | None) -> tuple[Scenario |
         name = "scenario"
     settings, about_settings = _settings(folder, name, today)
     targets, about_wishes = _targets(folder, look_up, settings)
-    faults = (*about_settings.found, *sorted(about_wishes.found, key=lambda fault: fault.row or 0))
+    outcomes, about_outcomes = _outcomes(folder)
+    forecast, about_forecast = _forecast(folder)
+    tables = (about_wishes, about_outcomes, about_forecast)
+    by_row = [sorted(about.found, key=lambda fault: fault.row or 0) for about in tables]
+    faults = (*about_settings.found, *chain.from_iterable(by_row))
     if faults or settings is None:
         return None, faults
-    return _scenario(name, settings, targets), faults
+    found = _scenario(name, settings, targets)
+    return found and replace(found, outcomes=outcomes, forecast=(*settings.forecast, *forecast)), faults
 
 
 def _settings(folder: Path, name: str, today: date | None) -> tuple[Settings | None, Notes]:
@@ -64,7 +75,7 @@ def _settings(folder: Path, name: str, today: date | None) -> tuple[Settings | N
 
 def _targets(folder: Path, look_up: LookUp, settings: Settings | None) -> tuple[tuple[Target, ...], Notes]:
     notes = Notes(WISHES_FILE)
-    text = text_of(folder / WISHES_FILE, notes, MOST_WISHES_BYTES)
+    text = text_of(folder / WISHES_FILE, notes, MOST_TABLE_BYTES)
     if text is None:
         return (), notes
     known = Circumstances(look_up)
@@ -76,6 +87,24 @@ def _targets(folder: Path, look_up: LookUp, settings: Settings | None) -> tuple[
             ways_to_look(settings.kit, settings.observers) if settings.kit and settings.observers else None,
         )
     return targets_of(text, known, notes), notes
+
+
+def _outcomes(folder: Path) -> tuple[OutcomeLog, Notes]:
+    notes = Notes(OUTCOMES_FILE)
+    text = _text_if_any(folder, notes)
+    return OutcomeLog() if text is None else outcomes_of(text, notes), notes
+
+
+def _forecast(folder: Path) -> tuple[tuple[Forecast, ...], Notes]:
+    notes = Notes(FORECAST_FILE)
+    text = _text_if_any(folder, notes)
+    return () if text is None else forecasts_of(text, notes), notes
+
+
+def _text_if_any(folder: Path, notes: Notes) -> str | None:
+    """Return the text of a file a scenario may do without, or None where there is none."""
+    path = folder / notes.file
+    return text_of(path, notes, MOST_TABLE_BYTES) if os.path.lexists(path) else None
 
 
 def _scenario(name: str, settings: Settings, targets: tuple[Target, ...]) -> Scenario | None:

@@ -21,6 +21,7 @@ from .columns import (
 from .known import Known, LookUp
 from .natures import nature_of
 from .notes import Notes, Unreadable, near
+from .table import cells_of
 
 
 @dataclass(frozen=True)
@@ -52,17 +53,9 @@ class RowReader:
 
     def target_of(self, row: int, cells: list[str], columns: list[str]) -> Target | None:
         """Return the row's target, or None with its faults noted."""
-        while len(cells) > len(columns) and not cells[-1]:
-            cells.pop()
-        if len(cells) != len(columns):
-            self.notes.add(
-                f"{len(cells)} cells",
-                f"{len(columns)} cells as in the header; leave cells blank "
-                "rather than out, and quote a cell that holds a separator",
-                row=row,
-            )
+        written = cells_of(row, cells, columns, self.notes)
+        if written is None:
             return None
-        written = {column: cell for column, cell in zip(columns, cells, strict=True) if cell}
         self.sound_until = len(self.notes.found)
         read = self._values(row, written)
         if "target" not in read:

@@ -15,6 +15,7 @@ from ..domain import (
     Availability,
     ClearOdds,
     EveningRule,
+    Forecast,
     Guests,
     Horizon,
     Kind,
@@ -27,6 +28,7 @@ from ..domain import (
 )
 from .keys import TABLES, Table, read_table
 from .kits import kit_of, observers_of
+from .log import forecast_tables_of
 from .notes import Notes
 
 SKY_BRIGHTNESS = 21.0  # mag/arcsec2; rural sky, common practice, no source
@@ -48,6 +50,7 @@ class Settings:
     observers: tuple[Observer, ...] | None = None
     guests: Guests | None = None
     wishes: Mapping[str, Any] = field(default_factory=dict)
+    forecast: tuple[Forecast, ...] = ()
 
 
 def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -> Settings | None:
@@ -80,6 +83,7 @@ def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -
         observers=observers_of(top, kit, notes),
         guests=guests,
         wishes=_wishes(part["defaults"], notes),
+        forecast=forecast_tables_of(top.get("forecast"), notes),
     )
 
 

@@ -5,13 +5,14 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from scheduler.catalogue import look_up
-from scheduler.domain import Horizon
-from scheduler.errors import InvalidValue
+from scheduler.domain import Horizon, Outcome, Went
+from scheduler.errors import InvalidValue, ScenarioFaults
 from scheduler.reading import faults_of, read_scenario_texts
 
 PLACE = b'[site]\nlatitude_deg = 55\nlongitude_deg = -2\nzone = "Europe/London"\n'
@@ -29,6 +30,13 @@ def test_any_printable_name_is_a_name_and_never_a_path(name: str, tmp_path: Path
 def test_names_in_the_file_stand() -> None:
     read = read_scenario_texts("mine", b'title = "A year"\n' + PLACE + b'name = "Moor"\n' + KIT, WISHES)
     assert (read.name, read.site.name, read.title) == ("mine", "Moor", "A year")
+
+
+def test_a_log_may_come_with_them() -> None:
+    read = read_scenario_texts("mine", PLACE + KIT, WISHES, b"evening,outcome\n2026-12-01,clear\n")
+    assert read.outcomes.lines == (Outcome(date(2026, 12, 1), Went.CLEAR),)
+    with pytest.raises(ScenarioFaults, match=r"outcomes\.csv, row 2, outcome"):
+        read_scenario_texts("mine", PLACE + KIT, WISHES, b"evening,outcome\n2026-12-01,wet\n")
 
 
 @pytest.mark.parametrize("name", ["", "  ", "two\nlines", "x" * 201])

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from scheduler.catalogue import look_up
-from scheduler.domain import Kind, Scenario
+from scheduler.domain import Kind, Scenario, Went
 from scheduler.scenario import faults_of, read_scenario
 
 FOLDER = Path(__file__).parents[3] / "scenarios"
@@ -69,3 +69,10 @@ def test_sites_stand_where_they_should(
 ) -> None:
     site = bundled(name).site
     assert (site.latitude_deg, site.longitude_deg, site.zone) == (latitude_deg, longitude_deg, zone)
+
+
+def test_aurora_point_has_begun_a_log_with_a_correction_in_it() -> None:
+    log = bundled("aurora-point").outcomes
+    assert len(log.lines) == len(log.standing) + 1
+    assert {outcome.went for outcome in log.lines} == set(Went)
+    assert not any(bundled(name).outcomes for name in NAMES if name != "aurora-point")

@@ -1,4 +1,4 @@
-"""The odds of a clear night, from monthly figures to single evenings; `prices` links the nights."""
+"""The odds of a clear night, from monthly figures to single evenings."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from datetime import date
 
 import numpy as np
 
-from .domain import ClearOdds
-from .domain.opportunity import Floats
+from ..domain import ClearOdds
+from ..domain.opportunity import Floats
 
 
 def clear_odds_of(odds: ClearOdds, evenings: Sequence[date]) -> Floats:

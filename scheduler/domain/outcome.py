@@ -1,0 +1,117 @@
+"""How nights went, as the observer logged them; and what a forecast said of nights to come."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from enum import StrEnum
+from functools import cached_property
+
+from .checks import holds, whole, within
+
+LONGEST_NIGHT_MIN = 1440
+MOST_OUTCOMES = 20000
+
+
+class Went(StrEnum):
+    """How a night went; the last tells of the observer, not of the weather."""
+
+    CLEAR = "clear"
+    PART_CLEAR = "part-clear"
+    CLOUDED_OUT = "clouded out"
+    COULD_NOT_GO = "could not go"
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """One line of the log: how the night of an evening went.
+
+    Attributes
+    ----------
+    evening : Names the night.
+    went : How it went.
+    usable_min : Clear minutes of a clear or part-clear night; None where nobody counted. [min]
+    notes : The observer's own words.
+    """
+
+    evening: date
+    went: Went
+    usable_min: int | None = None
+    notes: str = ""
+
+    def __post_init__(self) -> None:
+        if self.usable_min is None:
+            return
+        whole("usable_min", self.usable_min, 0, LONGEST_NIGHT_MIN)
+        usable = self.went in (Went.CLEAR, Went.PART_CLEAR)
+        if usable:
+            holds("usable_min", self.usable_min, self.usable_min > 0, 'some minutes, or "clouded out"')
+        else:
+            fits = self.usable_min == 0
+            holds("usable_min", self.usable_min, fits, f'0 or blank beside "{self.went}", or "part-clear"')
+
+    @property
+    def tells_weather(self) -> bool:
+        """Whether the night says anything about the weather."""
+        return self.went is not Went.COULD_NOT_GO
+
+
+@dataclass(frozen=True)
+class OutcomeLog:
+    """Outcomes in the order they were written. Nothing is ever taken out: a later line corrects an earlier.
+
+    Examples
+    --------
+    >>> log = OutcomeLog().with_line(Outcome(date(2027, 1, 8), Went.CLOUDED_OUT))
+    >>> log = log.with_line(Outcome(date(2027, 1, 8), Went.PART_CLEAR, 70))
+    >>> len(log.lines), [outcome.went.value for outcome in log.standing]
+    (2, ['part-clear'])
+    """
+
+    lines: tuple[Outcome, ...] = ()
+
+    def __post_init__(self) -> None:
+        holds("outcomes", len(self.lines), len(self.lines) <= MOST_OUTCOMES, f"at most {MOST_OUTCOMES} lines")
+
+    def __bool__(self) -> bool:
+        return bool(self.lines)
+
+    def with_line(self, outcome: Outcome) -> OutcomeLog:
+        """Return the log with one more line at its end."""
+        return OutcomeLog((*self.lines, outcome))
+
+    @cached_property
+    def standing(self) -> tuple[Outcome, ...]:
+        """What holds after all corrections: one outcome an evening, by date."""
+        last = {outcome.evening: outcome for outcome in self.lines}
+        return tuple(last[evening] for evening in sorted(last))
+
+    @cached_property
+    def weather(self) -> tuple[Outcome, ...]:
+        """The standing outcomes that tell something about the weather, by date."""
+        return tuple(outcome for outcome in self.standing if outcome.tells_weather)
+
+
+@dataclass(frozen=True, slots=True)
+class Forecast:
+    """What somebody expects of one night.
+
+    Attributes
+    ----------
+    evening : Names the night.
+    clear_odds : Probability that it is usable, as the forecast has it. [0..1]
+    made_on : The day it was made.
+    """
+
+    evening: date
+    clear_odds: float
+    made_on: date
+
+    def __post_init__(self) -> None:
+        within("clear_odds", self.clear_odds, 0.0, 1.0)
+        holds("made_on", f"{self.made_on}", self.made_on <= self.evening, f"a day not after {self.evening}")
+
+    @property
+    def lead_days(self) -> int:
+        """How many days ahead it looks; 0 for tonight. [d]"""
+        return (self.evening - self.made_on).days
