@@ -8,8 +8,8 @@ import numpy as np
 
 from ..domain import Extended, Kind, Target
 from ..domain.opportunity import Ints
+from .judgement import AnyFloats
 from .optics import Optic
-from .reach import AnyFloats
 
 AIM_MM = {
     "globular cluster": 1.6, "planetary nebula": 1.6, "galaxy": 2.5, "pair of galaxies": 2.5,
