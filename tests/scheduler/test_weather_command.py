@@ -7,21 +7,9 @@ from pathlib import Path
 import pytest
 
 from scheduler.cli import run
+from tests.scheduler import moor
 
-SETTINGS = """\
-[site]
-latitude_deg = 55.2
-longitude_deg = -2.4
-zone = "Europe/London"
-[binoculars]
-magnification = 10
-aperture_mm = 50
-[season]
-start = 2027-01-01
-nights = 40
-[clear_odds]
-monthly = 0.4
-"""
+SETTINGS = moor.SETTINGS.replace("nights = 10", "nights = 40") + "[clear_odds]\nmonthly = 0.4\n"
 LOG = """\
 evening,outcome,usable_min
 2026-11-01,clear,
@@ -35,10 +23,7 @@ evening,outcome,usable_min
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("COLUMNS", "100")
-    made = tmp_path / "moor"
-    made.mkdir()
-    (made / "scenario.toml").write_text(SETTINGS, encoding="utf-8")
-    (made / "wish-list.csv").write_text("target\nM 42\n", encoding="utf-8")
+    made = moor.laid_out(tmp_path, "target\nM 42\n", SETTINGS)
     return made
 
 
