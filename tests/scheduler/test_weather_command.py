@@ -23,8 +23,7 @@ evening,outcome,usable_min
 @pytest.fixture
 def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("COLUMNS", "100")
-    made = moor.laid_out(tmp_path, "target\nM 42\n", SETTINGS)
-    return made
+    return moor.laid_out(tmp_path, "target\nM 42\n", SETTINGS)
 
 
 def shown(folder: Path, capsys: pytest.CaptureFixture[str]) -> str:
