@@ -16,7 +16,7 @@ def add_commands(commands: Any) -> None:
     night = commands.add_parser("night", help="one night of a written plan: where to point, what to take")
     night.add_argument("plan", type=Path, help="plan.json, or the folder it was written into")
     night.add_argument(
-        "--on", metavar="DATE", help="evening, as in 2027-01-08 (default: the next planned one)"
+        "--on", metavar="DATE", help="any free evening, as in 2027-01-08 (default: the next planned one)"
     )
     night.set_defaults(command=_night)
     up = commands.add_parser("up", help="say what is up at a given hour at a scenario's site")
@@ -51,7 +51,7 @@ def _night(options: argparse.Namespace) -> int:
         today = datetime.now(UTC).astimezone(plan.site.local).date()
         evening = next((one for one in planned if one >= today), planned[0])
     else:
-        evening = _planned_evening(options.on, planned)
+        evening = _evening_of(options.on, sorted({*planned, *(standby.evening for standby in plan.standbys)}))
     _print(night_shown(plan, evening))
     return 0
 
@@ -74,18 +74,19 @@ def _plan_in(path: Path) -> Plan:
     return plan
 
 
-def _planned_evening(text: str, planned: list[date]) -> date:
-    """Return a planned evening by its date; where there is none, say which lie nearest."""
+def _evening_of(text: str, known: list[date]) -> date:
+    """Return an evening of the plan by its date; where there is none, say which lie nearest."""
     from .errors import InvalidValue
 
     try:
         wanted = date.fromisoformat(text.strip())
     except ValueError as fault:
         raise InvalidValue("--on", text, 'a date such as "2027-01-08"') from fault
-    if wanted in planned:
+    if wanted in known:
         return wanted
-    near = [*[one for one in planned if one < wanted][-2:], *[one for one in planned if one > wanted][:2]]
-    raise InvalidValue("--on", text, f"a planned evening; the nearest are {', '.join(map(str, near))}")
+    near = [*[one for one in known if one < wanted][-2:], *[one for one in known if one > wanted][:2]]
+    nearest = ", ".join(map(str, near))
+    raise InvalidValue("--on", text, f"an evening on which something shows; the nearest are {nearest}")
 
 
 def _up(options: argparse.Namespace) -> int:

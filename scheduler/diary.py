@@ -14,7 +14,7 @@ from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from math import ceil
 
-from .domain import Night, Site, Span
+from .domain import Darkness, Night, Site, Span
 
 EARLY_MIN = 120.0
 HALF = 0.5
@@ -31,7 +31,7 @@ _BETWEEN = ("waxing crescent", "waxing gibbous", "waning gibbous", "waning cresc
 
 MOON_COLUMNS = (
     "evening", "weekday", "phase", "lit_fraction", "rise_local", "set_local", "dark_start_local",
-    "dark_end_local", "dark_min", "moonless_min", "mark",
+    "dark_end_local", "dark_min", "moonless_min", "mark", "darkness",
 )  # fmt: skip
 
 
@@ -59,6 +59,7 @@ class MoonNight:
     dark : The dark window; None where there is none.
     moonless_min : Minutes of it with the Moon down. [min]
     mark : What she leaves of it.
+    darkness : How dark the dark window is.
     """
 
     evening: date
@@ -69,6 +70,7 @@ class MoonNight:
     dark: Span | None
     moonless_min: float
     mark: Mark
+    darkness: Darkness
 
 
 def diary_of(nights: Sequence[Night], site: Site) -> tuple[MoonNight, ...]:
@@ -77,7 +79,7 @@ def diary_of(nights: Sequence[Night], site: Site) -> tuple[MoonNight, ...]:
     return tuple(
         MoonNight(
             night.evening, phase, night.moon_lit_fraction, *_crossings(night, site), night.dark,
-            night.moonless_min, mark_of(night),
+            night.moonless_min, mark_of(night), night.darkness,
         )
         for night, phase in zip(ordered, _phases(ordered), strict=True)
     )  # fmt: skip
@@ -98,6 +100,7 @@ def moon_csv(nights: Sequence[Night], site: Site) -> str:
             one.evening.isoformat(), one.evening.strftime("%a"), one.phase, f"{one.lit_fraction:.2f}",
             local(one.rise), local(one.set), local(begins), local(ends),
             f"{one.dark.minutes if one.dark else 0:.0f}", f"{one.moonless_min:.0f}", one.mark.value,
+            one.darkness.value if one.dark else "",
         ))  # fmt: skip
     return text.getvalue()
 

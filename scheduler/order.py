@@ -35,6 +35,7 @@ class NightVisits:
     move_min : Left free between two visits. [min]
     faint : Visits that want eyes adapted to the dark; none given: none. bool, (visits,)
     bright : Visits that spoil such eyes, as planets and the Moon do; none given: none. bool, (visits,)
+    wait_min : How far from its best a visit may go to spare everybody the same time of waiting. [min]
     """
 
     start_min: Ints
@@ -44,6 +45,7 @@ class NightVisits:
     move_min: int = 4
     faint: Bools = field(default_factory=lambda: np.zeros(0, np.bool_))
     bright: Bools = field(default_factory=lambda: np.zeros(0, np.bool_))
+    wait_min: int = 0
 
     def __post_init__(self) -> None:
         for name in ("faint", "bright"):
@@ -54,6 +56,7 @@ class NightVisits:
         holds("visits", counts, len(counts) == 1, "columns of one length")
         holds("minutes", "a visit", bool((self.minutes >= 1).all()), "at least one minute")
         whole("move_min", self.move_min, 0, 240)
+        whole("wait_min", self.wait_min, 0, 1440)
 
     def __len__(self) -> int:
         return len(self.minutes)

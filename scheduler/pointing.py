@@ -159,7 +159,7 @@ def _pointing(
     elif known:
         sentences.append(f"Start from {named}: {way_in_words(distance_deg, side_deg)}.")
     elif needs_star:
-        sentences.append("No bright star is near to start from.")
+        sentences.append("No bright star shows near enough to start from.")
     else:
         sentences.append("No star is needed to find it there.")
     if binoculars_first and not itself:

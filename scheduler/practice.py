@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from .domain import FreeNight, Kind, Pair, Plan, Span, Target, Telescope, Visit
+from .domain import FreeNight, Kind, Pair, Plan, Span, Standby, Target, Telescope, Visit
 from .errors import InvalidValue
 
 TIGHT_ARCSEC = 3.0
@@ -67,34 +67,41 @@ class Briefing:
 
 
 def briefing_of(plan: Plan, evening: date) -> Briefing:
-    """Return the practicalities of a planned night.
+    """Return the practicalities of a planned night, or of one that has only standbys.
 
     Raises
     ------
     InvalidValue
-        The plan has no visit on that evening.
+        The plan has neither a visit nor a standby on that evening.
     """
     visits = sorted((v for v in plan.visits if v.evening == evening), key=lambda visit: visit.time)
-    if not visits:
-        raise InvalidValue("evening", evening.isoformat(), "an evening with a programme")
+    standbys = sorted((s for s in plan.standbys if s.evening == evening), key=lambda standby: standby.best)
+    if not visits and not standbys:
+        raise InvalidValue("evening", evening.isoformat(), "an evening with a programme or standbys")
     free = next(one for one in plan.nights if one.evening == evening)
-    outing = Span(
-        visits[0].time.start - timedelta(minutes=plan.routine.setup_min),
-        visits[-1].time.end + timedelta(minutes=PACKING_MIN),
-    )
+    outing = _outing(plan, visits, standbys)
     reminders = [
-        *_setting_up(plan, visits, outing), *_eyes(plan, visits, outing), *_staying_out(plan, visits, outing),
-        *_with_guests(plan, free, visits), *_leaving(visits),
+        *_setting_up(plan, visits, standbys, outing), *_eyes(plan, visits, outing),
+        *_staying_out(plan, visits, outing), *_with_guests(plan, free, outing), *_leaving(outing),
     ]  # fmt: skip
     each = tuple((v.target, v.time.minutes / free.guests) for v in visits) if free.guests else ()
     return Briefing(
-        evening, outing, tuple(_kit(plan, free, visits, outing)),
+        evening, outing, tuple(_kit(plan, free, [*visits, *standbys], outing)),
         tuple(sorted(reminders, key=lambda reminder: reminder.at)), _dew(plan, free, outing), each,
-        tuple(_cautions(free, visits)),
+        tuple(_cautions(free, visits or standbys)),
     )  # fmt: skip
 
 
-def _wanted(plan: Plan, visits: Sequence[Visit]) -> dict[str, Target]:
+def _outing(plan: Plan, visits: Sequence[Visit], standbys: Sequence[Standby]) -> Span:
+    """Return from arrival to the last thing packed; without visits, as long as any standby shows."""
+    times = [visit.time for visit in visits] or [standby.window for standby in standbys]
+    return Span(
+        min(time.start for time in times) - timedelta(minutes=plan.routine.setup_min),
+        max(time.end for time in times) + timedelta(minutes=PACKING_MIN),
+    )
+
+
+def _wanted(plan: Plan, visits: Sequence[Visit | Standby]) -> dict[str, Target]:
     wanted = {visit.target for visit in visits}
     return {target.name: target for target in plan.targets if target.name in wanted}
 
@@ -115,11 +122,14 @@ def cooling_min(telescope: Telescope) -> float:
     return min(max(telescope.aperture_mm / COOL_MM_PER_MIN, shortest), longest)
 
 
-def _setting_up(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
+def _setting_up(
+    plan: Plan, visits: Sequence[Visit], standbys: Sequence[Standby], outing: Span
+) -> Iterator[Reminder]:
     telescopes = {one.name: one for one in plan.kit.telescopes}
     targets = _wanted(plan, visits)
     yield Reminder(outing.start, "Arrive and set up: level ground, tripod firm, finder on the main view.")
-    for name in dict.fromkeys(v.view.instrument for v in visits if v.view.instrument in telescopes):
+    taken = dict.fromkeys(one.view.instrument for one in visits or standbys)
+    for name in (one for one in taken if one in telescopes):
         telescope = telescopes[name]
         cool_min = cooling_min(telescope)
         exacting = [v for v in visits if v.view.instrument == name and is_tight(targets[v.target])]
@@ -140,6 +150,9 @@ def _setting_up(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[R
 
 def _eyes(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
     targets, faint_yet = _wanted(plan, visits), False
+    if not visits:
+        ready = outing.start + timedelta(minutes=plan.routine.setup_min)
+        yield Reminder(ready, "White lamps and screens off; from here on a dim red lamp only.")
     for before, visit in zip([None, *visits], visits, strict=False):
         if not targets[visit.target].kind.faint:
             continue
@@ -171,24 +184,28 @@ def _staying_out(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[
         yield Reminder(half_way.time.end, "Break: something warm to drink, a few steps; lamps stay red.")
 
 
-def _with_guests(plan: Plan, free: FreeNight, visits: Sequence[Visit]) -> Iterator[Reminder]:
+def _with_guests(plan: Plan, free: FreeNight, outing: Span) -> Iterator[Reminder]:
     if not free.guests:
         return
     yield Reminder(
-        visits[0].time.start,
+        outing.start + timedelta(minutes=plan.routine.setup_min),
         f"{_people(free.guests)}: say how to look and focus, and that nobody touches the tube. Start with "
         "the brightest; keep a queue, and talk while it moves.",
     )
     finish = plan.guests.finish
     until = f"{finish:%H:%M}" if finish else "the last target"
     yield Reminder(
-        visits[-1].time.end, f"Guests go home: their evening ends by {until}. Count heads and lamps."
+        _last_look(outing), f"Guests go home: their evening ends by {until}. Count heads and lamps."
     )
 
 
-def _leaving(visits: Sequence[Visit]) -> Iterator[Reminder]:
+def _last_look(outing: Span) -> datetime:
+    return outing.end - timedelta(minutes=PACKING_MIN)
+
+
+def _leaving(outing: Span) -> Iterator[Reminder]:
     yield Reminder(
-        visits[-1].time.end,
+        _last_look(outing),
         "Pack up: count eyepieces and caps, note what you saw. Let wet optics dry open indoors, never wiped.",
     )
 
@@ -197,12 +214,10 @@ def _people(guests: int) -> str:
     return "One guest" if guests == 1 else f"{guests} guests"
 
 
-def _kit(plan: Plan, free: FreeNight, visits: Sequence[Visit], outing: Span) -> Iterator[str]:
-    standbys = [one for one in plan.standbys if one.evening == free.evening]
-    views = [*(v.view for v in visits), *(s.view for s in standbys)]
-    ways = [*(v.pointing for v in visits), *(s.pointing for s in standbys)]
+def _kit(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], outing: Span) -> Iterator[str]:
+    views, ways = [look.view for look in looks], [look.pointing for look in looks]
     used = {view.instrument for view in views}
-    kinds = {target.kind for target in _wanted(plan, visits).values()}
+    kinds = {target.kind for target in _wanted(plan, looks).values()}
     for telescope in plan.kit.telescopes:
         if telescope.name in used:
             yield f"{telescope.name}, mount and finder"
@@ -256,11 +271,10 @@ def _dew(plan: Plan, free: FreeNight, outing: Span) -> str:
     )
 
 
-def _cautions(free: FreeNight, visits: Sequence[Visit]) -> Iterator[str]:
-    near = sorted((v for v in visits if v.sight.sun_separation_deg < SUN_NEAR_DEG), key=lambda v: v.time)
-    for visit in near:
+def _cautions(free: FreeNight, looks: Sequence[Visit | Standby]) -> Iterator[str]:
+    for look in (one for one in looks if one.sight.sun_separation_deg < SUN_NEAR_DEG):
         yield (
-            f"{visit.target} stands {visit.sight.sun_separation_deg:.0f}° from the Sun: no sweeping before "
+            f"{look.target} stands {look.sight.sun_separation_deg:.0f}° from the Sun: no sweeping before "
             "the Sun is wholly down, and stop well before it rises."
         )
     yield "Never point a telescope, finder or binoculars at the Sun or near it; blindness is instant."

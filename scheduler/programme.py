@@ -21,6 +21,8 @@ from .visibility.unseen import reasons_of
 from .visibility.words import why_then
 
 STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS = 3, 8
+WAIT_MIN = 120
+"""A visit goes as far as this from its best to spare as much waiting (common practice, no source). [min]"""
 BRIGHT = (Kind.PLANET, Kind.MOON_FEATURE)
 """What spoils eyes adapted to the dark."""
 
@@ -51,7 +53,7 @@ class Writer:
     opportunities: Opportunities
 
     def settled(self, rows: Ints, start_min: Ints, move_min: int) -> Ints:
-        """Return starts of visits in these rows, each as near its best as its night lets it, (visits,).
+        """Return starts of visits in these rows, each as near its best as waiting allows, (visits,).
 
         Planets and the Moon come before or after what is faint as far as their rows let them. `start_min`
         proves that the visits fit at all.
@@ -65,7 +67,7 @@ class Writer:
             on = rows[here]
             visits = NightVisits(
                 chosen.start_min[on], chosen.end_min[on], self._minutes[chosen.target[on]],
-                chosen.best_min[on], move_min, faint[chosen.target[on]], bright[chosen.target[on]],
+                chosen.best_min[on], move_min, faint[chosen.target[on]], bright[chosen.target[on]], WAIT_MIN,
             )  # fmt: skip
             settled[here] = sequence(visits, start_min[here])
         return settled

@@ -1,4 +1,4 @@
-"""Order and times of one night's visits: an order if one exists, and in it the times nearest to the best.
+"""Order and times of one night's visits: an order if one exists, and in it the times with the least strain.
 
 Every visit is counted with the move after it and every window ends that much later; then visits may touch.
 """
@@ -20,13 +20,13 @@ Found: TypeAlias = tuple[tuple[int, ...], Ints]
 
 
 def sequence(visits: NightVisits, certificate: Ints | None = None) -> Ints:
-    """Return the start of each visit, as near as may be to where it is best. int, (visits,) [min]
+    """Return the start of each visit, as near to where it is best as waiting allows. int, (visits,) [min]
 
     Parameters
     ----------
     certificate : Starts known to fit, for instance the assignment's; the result never has more bright looks
-        between faint visits than these, nor as many and is farther from the best in all. None: an order is
-        searched for. int, (visits,) [min]
+        between faint visits than these, nor as many and more strain. None: an order is searched for.
+        int, (visits,) [min]
 
     Raises
     ------
@@ -35,14 +35,14 @@ def sequence(visits: NightVisits, certificate: Ints | None = None) -> Ints:
 
     Notes
     -----
-    Farness is the sum over visits of (middle - best)^2. In a given order the times are exact; among orders
+    The strain of a night is told by `strain`. In a given order the times are exact; among orders
     the one by best times and the certificate's are tried, and the better is bettered by exchanging
     neighbours while that helps. That need not be the best of all orders.
 
     Then bright looks are set before or after all faint visits as far as the stretches let them, for a planet
     or the Moon spoils eyes adapted to the dark (common practice, no source). Their number in between is the
     least possible, unless `order_of` gives up. The order found first gives way only to one with fewer, or
-    with as many and nearer to the best.
+    with as many and less strain.
 
     Examples
     --------
@@ -65,26 +65,46 @@ def sequence(visits: NightVisits, certificate: Ints | None = None) -> Ints:
         assert times is not None
         found = [(order, times)]
 
-    def far(found: Found) -> tuple[float, ...]:
-        return (farness(visits, found[1]),)
+    def weight(found: Found) -> tuple[float, ...]:
+        return (strain(visits, found[1]),)
 
-    order, times = _exchanged(visits, min(found, key=far), far)
+    order, times = _exchanged(visits, min(found, key=weight), weight)
     return _set_apart(visits, (order, times))[1] if between(visits, order) else times
 
 
-def farness(visits: NightVisits, starts: Ints) -> float:
-    """Return how far visits at these starts are from their best: sum of (middle - best)^2. [min2]"""
-    return float(((starts + visits.minutes / 2 - visits.best_min) ** 2).sum())
+def strain(visits: NightVisits, starts: Ints) -> float:
+    """Return how far visits at these starts are from their best, and how long one waits between them. [min2]
+
+    The sum of (middle - best)^2, and for each minute without a visit or a move twice `wait_min`: moving one
+    visit farther from its best costs as much once it is `wait_min` away.
+
+    Examples
+    --------
+    >>> apart = np.array([0, 60]), np.array([60, 120]), np.array([20, 20]), np.array([10, 110])
+    >>> [strain(NightVisits(*apart, move_min=4, wait_min=wait), np.array([0, 100])) for wait in (0, 30)]
+    [0.0, 4560.0]
+    """
+    far = float(((starts + visits.minutes / 2 - visits.best_min) ** 2).sum())
+    return far + 2.0 * visits.wait_min * waiting_min(visits, starts)
+
+
+def waiting_min(visits: NightVisits, starts: Ints) -> int:
+    """Return how long one waits between first and last visit, moves apart. [min]"""
+    if not len(visits):
+        return 0
+    busy_min = int(visits.minutes.sum()) + visits.move_min * (len(visits) - 1)
+    return int((starts + visits.minutes).max() - starts.min()) - busy_min
 
 
 def times_of(visits: NightVisits, order: tuple[int, ...]) -> Ints | None:
-    """Return the starts nearest to the best in this order, None if it does not fit. Exact, whole minutes.
+    """Return the starts with the least strain in this order, None if it does not fit. Exact, whole minutes.
 
     Notes
     -----
     Less the time all earlier visits take, starts must never fall: an isotonic regression with bounds,
     solved by pooling adjacent violators. Rounding its solution is exact for whole minutes, for the least
-    squares of a pool are symmetric about its mean.
+    squares of a pool are symmetric about its mean. What is waited is the last of these numbers less the
+    first, so that its cost only moves the wishes of the two.
 
     References
     ----------
@@ -101,6 +121,8 @@ def times_of(visits: NightVisits, order: tuple[int, ...]) -> Ints | None:
     if (low > high).any():
         return None
     wish = visits.best_min[at] - visits.minutes[at] / 2 - before
+    wish[0] += visits.wait_min
+    wish[-1] -= visits.wait_min
     starts = np.empty(len(at), np.int64)
     starts[at] = np.floor(_pooled(wish.tolist(), low.tolist(), high.tolist()) + 0.5).astype(np.int64) + before
     return starts
@@ -128,7 +150,7 @@ def _set_apart(visits: NightVisits, first: Found) -> Found:
     """Return the order with the fewest bright looks between faint visits, and among such near the best."""
 
     def weight(found: Found) -> tuple[float, ...]:
-        return between(visits, found[0]), farness(visits, found[1])
+        return between(visits, found[0]), strain(visits, found[1])
 
     bright = [i for i in first[0] if visits.bright[i]]
     others = [i for i in first[0] if not visits.bright[i]]

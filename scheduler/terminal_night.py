@@ -20,18 +20,20 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     Raises
     ------
     InvalidValue
-        The plan has no visit on that evening.
+        The plan has neither a visit nor a standby on that evening.
     """
     briefing = briefing_of(plan, evening)
     free = next(one for one in plan.nights if one.evening == evening)
     (moon,) = diary_of([free.night], plan.site)
+    planned = any(visit.evening == evening for visit in plan.visits)
     parts: list[RenderableType] = [
         Text(_heading(plan, evening, briefing), style="bold"), Text(_moon_words(plan, free, moon)),
-        Text(_dark_words(plan, free)), Text(),
+        Text(_dark_words(plan, free)), *([] if planned else [Text(_in_hand(free))]), Text(),
         _programme(plan, evening, briefing),
     ]  # fmt: skip
     if standbys := [one for one in plan.standbys if one.evening == evening]:
-        parts += [Text(), Text("If time is left or a visit fails", style="bold"), _standbys(plan, standbys)]
+        heading = "If time is left or a visit fails" if planned else "What shows, best first"
+        parts += [Text(), Text(heading, style="bold"), _standbys(plan, standbys)]
     if briefing.guest_minutes:
         each = ", ".join(f"{name} {minutes:.1f}" for name, minutes in briefing.guest_minutes)
         parts += [Text(), Text(f"Minutes for each of {free.guests} guests", style="bold"), Text(each)]
@@ -39,6 +41,13 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     parts += [Text(), Text("Dew and cold", style="bold"), Text(briefing.dew)]
     parts += [Text(), Text("Take care", style="bold"), _listed(briefing.cautions, style="yellow")]
     return Group(*parts)
+
+
+def _in_hand(free: FreeNight) -> str:
+    """Return what a night without visits is good for."""
+    if free.guests:
+        return "Nothing is planned: show your guests what you like of what shows."
+    return "Nothing is planned: a night in hand, should another be clouded out."
 
 
 def _heading(plan: Plan, evening: date, briefing: Briefing) -> str:

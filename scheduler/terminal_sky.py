@@ -10,7 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .diary import Mark, MoonNight
-from .domain import Scenario, Site
+from .domain import Darkness, Scenario, Site
 from .domain.plan import direction_of
 from .pointing import where_in_words
 from .sky.apparitions import PlanetSeason
@@ -166,7 +166,11 @@ def _month(nights: Sequence[MoonNight], site: Site) -> Iterator[RenderableType]:
         days = f"{alike[0].evening.day}" + (f" to {alike[-1].evening.day}" if len(alike) > 1 else "")
         table.add_row(days, mark.value, _crossing_words(mark, alike, site))
     yield table
-    yield Text(f"{moonless_h:.0f} of {dark_h:.0f} dark hours are moonless", style="dim")
+    pale = sum(1 for night in nights if night.darkness is not Darkness.NIGHT)
+    of_twilight = (
+        f"; on {pale} of {len(nights)} nights it stays twilight, and that counts as dark" if pale else ""
+    )
+    yield Text(f"{moonless_h:.0f} of {dark_h:.0f} dark hours are moonless{of_twilight}", style="dim")
     yield Text()
 
 

@@ -14,7 +14,7 @@ _MOON_SLACK_DEG = 0.5
 _LIGHT_TIME = timedelta(minutes=10)
 """Light crosses the Earth's orbit by half in 8.3 minutes; the rest is for whole minutes."""
 _EPOCH_JD, _EPOCH = 2451544.5, datetime(2000, 1, 1, tzinfo=UTC)
-_SHOWPIECE_MERIT, _BRIGHT_MERIT = 0.6, 0.3
+_SHOWPIECE_MERIT, _BRIGHT_MERIT = 0.5, 0.3
 _FOR_ADEPTS = (Kind.VARIABLE_STAR, Kind.MINOR_BODY)
 
 

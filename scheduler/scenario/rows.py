@@ -92,9 +92,12 @@ class RowReader:
         self._note_instrument(row, read)
         return read
 
-    def _note_instrument(self, row: int, read: Mapping[str, Any]) -> None:
-        """Note an instrument the kit does not hold, or nobody uses."""
+    def _note_instrument(self, row: int, read: dict[str, Any]) -> None:
+        """Note an instrument the kit does not hold, or nobody uses; write one in the kit's own letters."""
         ways = self.known.ways
+        own = {way.casefold(): way for way in ways or ()}
+        if "instrument" in read:
+            read["instrument"] = own.get(read["instrument"].casefold(), read["instrument"])
         if "instrument" in read and ways is not None and read["instrument"] not in ways:
             expected = f"one of {', '.join(ways)}, or blank"
             hints = near(read["instrument"], ways)

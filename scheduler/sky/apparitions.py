@@ -230,7 +230,7 @@ def _why(nights: PlanetNights, gap: slice) -> str:
 
     if mostly(nights.low):
         return "too low all day"
-    return "the nights are too bright" if mostly(nights.bright) else "lost in daylight"
+    return "the nights are too bright" if mostly(nights.bright) else "too low or lost in daylight"
 
 
 def _ends(sky: SeasonSky, rows: Ints, days: int) -> tuple[date | None, date | None]:

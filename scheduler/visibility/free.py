@@ -31,10 +31,15 @@ def free_nights_of(
     means the one moment between the night's noon and the next at which the clock shows it. Where the clocks
     are put back it shows twice: an evening starts at the first and finishes at the second. Where they are put
     forward past it, the moment of the change stands for it.
+
+    Evenings up to the last one in the log of outcomes are past: they are not free any more.
     """
     found = []
     noons = np.transpose(noons_of(scenario.site, [night.evening for night in nights])).tolist()
+    logged = scenario.outcomes.standing
     for night, day, odds in zip(nights, noons, clear_odds, strict=True):
+        if logged and night.evening <= logged[-1].evening:
+            continue
         noon, next_noon = (datetime.fromtimestamp(unix_s, UTC) for unix_s in day)
         free = _free_time(scenario, night, noon, next_noon)
         people = scenario.guests.people if night.evening in scenario.guests.evenings else 0

@@ -69,13 +69,9 @@ def best_ever(prospect: Prospect, row: int) -> float:
 
 
 def _by_the_table(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
-    return prospect.table.at(target, outlook.sky_brightness, outlook.airmass)
-
-
-def _deep_sky(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
     """Return the table's merit, a little less through more air: what shows well low shows best high up."""
     blur = np.maximum(outlook.airmass, 1.0) ** -prospect.settings.blur_per_air
-    return np.asarray(_by_the_table(prospect, target, night, unix_s, outlook) * blur)
+    return np.asarray(prospect.table.at(target, outlook.sky_brightness, outlook.airmass) * blur)
 
 
 def _variable(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outlook: Outlook) -> Floats:
@@ -158,7 +154,7 @@ def _event(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats, outloo
 
 _Law: TypeAlias = Callable[[Prospect, Ints, Ints, Floats, Outlook], Floats]
 _LAWS: tuple[tuple[_Law, tuple[Kind, ...]], ...] = (
-    (_deep_sky, (Kind.DEEP_SKY,)), (_by_the_table, (Kind.DOUBLE_STAR,)), (_variable, (Kind.VARIABLE_STAR,)),
+    (_by_the_table, (Kind.DEEP_SKY, Kind.DOUBLE_STAR)), (_variable, (Kind.VARIABLE_STAR,)),
     (_planet, (Kind.PLANET,)), (_moon_feature, (Kind.MOON_FEATURE,)), (_minor_body, (Kind.MINOR_BODY,)),
     (_shower, (Kind.METEOR_SHOWER,)), (_eclipse, (Kind.ECLIPSE,)), (_event, (Kind.EVENT,)),
 )  # fmt: skip

@@ -27,7 +27,7 @@ _FOR_ADEPTS = (Kind.VARIABLE_STAR, Kind.MINOR_BODY)
 _IN_ANY_SKY = (Kind.PLANET, Kind.MOON_FEATURE)
 """Kinds that guests enjoy even when they show less than their best (our judgement)."""
 
-GUESTS_MERIT, BRIGHT_GUESTS_MERIT = 0.8, 0.5
+GUESTS_MERIT, BRIGHT_GUESTS_MERIT = 0.7, 0.5
 """What shows at least so well is a showpiece for guests, whose eyes have no practice (our judgement)."""
 
 

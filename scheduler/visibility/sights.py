@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..domain import MOON, Kind, Pointing, Sight, View
+from ..domain import BINOCULARS, MOON, NAKED_EYE, Kind, Pointing, Sight, View
 from ..domain.opportunity import Floats, Ints
 from ..pointing import pointings_of
 from ..sky import constellation_of, separation_deg, sun_at
@@ -37,9 +37,12 @@ def looks_at(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> t
     azimuth_deg = azimuth_of(prospect.sky, prospect.places, target, night, unix_s)
     sights = _sights(prospect, target, night, unix_s, outlook, azimuth_deg)
     views = views_of(prospect, target, night, outlook)
+    binoculars = {optic.instrument for optic in prospect.optics if optic.family == BINOCULARS}
+    in_telescope = np.array([view.instrument not in (NAKED_EYE, *binoculars) for view in views], np.bool_)
     pointings = pointings_of(
         prospect.sky, night, unix_s, outlook.ra_of_date_deg, outlook.dec_of_date_deg, outlook.altitude_deg,
-        azimuth_deg, ~_plain(prospect, target, night), seen_in_binoculars(prospect, target, outlook),
+        azimuth_deg, ~_plain(prospect, target, night),
+        seen_in_binoculars(prospect, target, outlook) & in_telescope,
     )  # fmt: skip
     meteors = [prospect.targets[row].kind is Kind.METEOR_SHOWER for row in target.tolist()]
     pointed = [_for_meteors(p) if shower else p for shower, p in zip(meteors, pointings, strict=True)]

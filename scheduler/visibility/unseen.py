@@ -108,7 +108,7 @@ def _shut_out(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -
     left, room = np.array(stages), np.array(rooms)
     return [
         (Reason.NOT_SHOWN, _NO_SHOWPIECE) if row in with_guests
-        else _first_obstacle(prospect, row, left[..., row], room[..., row])
+        else _first_obstacle(prospect, row, left[..., row], room[..., row], _taken(prospect, row, free))
         for row in range(len(up_then))
     ]  # fmt: skip
 
@@ -120,7 +120,26 @@ def _shown_without_guests(prospect: Prospect, free: Sequence[FreeNight], routine
     return frozenset(opportunities_of(prospect, free, routine).target.tolist())
 
 
-def _first_obstacle(prospect: Prospect, row: int, left: Floats, room: Floats) -> tuple[Reason, str]:
+def _taken(prospect: Prospect, row: int, free: Sequence[FreeNight]) -> str:
+    """Return in words that a target's moments all come on evenings that are not free; else nothing."""
+    slot = prospect.occasions.slot[row]
+    if slot < 0:
+        return ""
+    evenings = [
+        evening
+        for evening, span_s in zip(prospect.sky.evenings, prospect.occasions.span_unix_s[slot], strict=True)
+        if np.isfinite(span_s).all()
+    ]
+    if not evenings or not {night.evening for night in free}.isdisjoint(evenings):
+        return ""
+    one = len(evenings) == 1
+    named = "its evening" if one else f"its {len(evenings)} evenings, the first"
+    return f"{named}, {evenings[0]}, {'is not one' if one else 'are none'} of your free evenings"
+
+
+def _first_obstacle(
+    prospect: Prospect, row: int, left: Floats, room: Floats, taken: str
+) -> tuple[Reason, str]:
     """Return the first stage that leaves too little of a target.
 
     Parameters
@@ -134,7 +153,8 @@ def _first_obstacle(prospect: Prospect, row: int, left: Floats, room: Floats) ->
     rooms_min = [np.inf, np.inf, np.inf, *room[:, 1].tolist(), np.inf]
     for (exact_s, whole_min), room_min, stage in zip(left.tolist(), rooms_min, stages, strict=True):
         if exact_s <= 0.0:
-            return stage.reason, stage.never
+            unfree = taken and stage.reason is Reason.WRONG_TIME
+            return (Reason.NOT_WHEN_FREE, taken) if unfree else (stage.reason, stage.never)
         if whole_min < minutes:
             short = room_min < minutes
             dated = stage.reason in (Reason.OUTSIDE_DATES, Reason.WRONG_TIME)

@@ -33,12 +33,12 @@ def why_then(
     own = opportunities.target == opportunities.target[row]
     merits, nights = opportunities.merit[own], opportunities.night[own]
     share = sight.merit / merits.max()
-    show = "shows at its best" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
+    show = "shows at its best from here" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
     target = int(opportunities.target[row])
     faint = prospect.targets[target].kind.faint
     return "; ".join([
         show,
-        *_own_words(prospect, target, prospect.sky.evenings.index(night.evening), moment),
+        *_own_words(prospect, target, prospect.sky.evenings.index(night.evening), moment, sight),
         *(_sky_words(night, time, sight) if faint else ()),
         _left(opportunities, nights[merits >= 0.9 * sight.merit], row),
     ])  # fmt: skip
@@ -50,7 +50,9 @@ def _left(opportunities: Opportunities, as_good: Ints, row: int) -> str:
     return chances.get(later, f"{later} later free nights as good")
 
 
-def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) -> tuple[str, ...]:
+def _own_words(
+    prospect: Prospect, target: int, night: int, moment: datetime, sight: Sight
+) -> tuple[str, ...]:
     """Return what decides for a target of this kind on this night."""
     wish, slot = prospect.targets[target], int(prospect.occasions.slot[target])
     if wish.kind is Kind.PLANET:
@@ -67,7 +69,8 @@ def _own_words(prospect: Prospect, target: int, night: int, moment: datetime) ->
         return ()
     if isinstance(wish.nature, Shower):
         rate = float(zenithal_rate(wish.nature, np.array(moment.timestamp())))
-        return (f"zenithal rate about {rate:.0f} an hour",)
+        seen = prospect.settings.shower_half_rate * sight.merit / max(1.0 - sight.merit, 1e-3)
+        return (f"about {seen:.0f} meteors an hour to be seen, zenithal rate {rate:.0f}",)
     late_min = (moment.timestamp() - float(prospect.occasions.peak_unix_s[slot, night])) / 60.0
     if isinstance(wish.nature, LightCurve):
         return (_far_from(f"its {wish.nature.phase.value}", late_min),)

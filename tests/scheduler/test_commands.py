@@ -172,9 +172,31 @@ def test_night_without_a_date_is_the_next_planned_one(
         assert shown in capsys.readouterr().out.splitlines()[0]
 
 
+def test_night_takes_an_evening_without_visits_and_tells_what_shows(
+    year: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    made = plan()
+    (standby,) = made.standbys
+    alone = replace(made, visits=tuple(v for v in made.visits if v.evening != standby.evening))
+    assert alone.visits
+    shown = flat("\n".join(lines(night_shown(alone, standby.evening), 80)))
+    assert "Nothing is planned: a night in hand" in shown
+    assert f"What shows, best first 19:00-23:00 {standby.target}" in shown
+    assert "Pack up" in shown
+    invited = replace(
+        alone, nights=tuple(replace(n, guests=5) if n.evening == standby.evening else n for n in alone.nights)
+    )
+    assert "show your guests what you like" in flat(
+        "\n".join(lines(night_shown(invited, standby.evening), 80))
+    )
+
+
 def test_night_names_the_nearest_where_there_is_none(year: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run(["night", str(year), "--on", "2027-01-12"]) == 1
-    assert "expected a planned evening; the nearest are 2027-01-08, 2027-01-15" in capsys.readouterr().err
+    assert (
+        "expected an evening on which something shows; the nearest are 2027-01-08, 2027-01-15"
+        in capsys.readouterr().err
+    )
     assert run(["night", str(year), "--on", "Friday"]) == 1
     assert 'expected a date such as "2027-01-08"' in capsys.readouterr().err
 

@@ -127,6 +127,17 @@ def test_the_midnight_sun_leaves_no_dark_window_to_mark() -> None:
     assert (one.mark, one.dark) == (Mark.NO_DARKNESS, None)
     (row,) = csv.DictReader(io.StringIO(moon_csv(sky_of(POINT, [date(2027, 6, 20)]).nights, POINT)))
     assert (row["dark_start_local"], row["dark_min"], row["mark"]) == ("", "0", "no darkness")
+    assert row["darkness"] == ""
+
+
+@pytest.mark.parametrize(
+    ("evening", "darkness"),
+    [(date(2027, 1, 8), "night"), (date(2027, 5, 10), "deep astronomical twilight"),
+     (date(2027, 6, 20), "nautical twilight")],
+)  # fmt: skip
+def test_the_diary_says_what_is_called_dark(evening: date, darkness: str) -> None:
+    (row,) = csv.DictReader(io.StringIO(moon_csv(sky_of(LARKMOOR, [evening]).nights, LARKMOOR)))
+    assert (row["darkness"], row["dark_min"] != "0") == (darkness, True)
 
 
 def test_the_csv_has_a_row_a_night_in_local_time() -> None:

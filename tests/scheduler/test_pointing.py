@@ -197,7 +197,7 @@ def test_a_star_below_the_horizon_or_behind_the_house_is_not_named() -> None:
 def test_where_no_bright_star_is_near_the_words_say_so() -> None:
     found = pointed((200.0, 60.0))
     assert (found.star, found.star_magnitude, found.distance_deg) == (None, None, None)
-    assert found.words.endswith("No bright star is near to start from.")
+    assert found.words.endswith("No bright star shows near enough to start from.")
 
 
 def test_in_twilight_only_the_brightest_stars_are_named() -> None:

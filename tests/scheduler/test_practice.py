@@ -208,6 +208,21 @@ def test_a_target_near_the_sun_has_a_caution_of_its_own() -> None:
     assert "stands" not in briefing_of(made, FIRST).cautions[0]
 
 
+def test_a_night_with_nothing_but_standbys_lasts_as_long_as_they_show() -> None:
+    made = plan()
+    (standby,) = made.standbys
+    alone = replace(made, visits=())
+    briefing = briefing_of(alone, standby.evening)
+    setting_up, packing = timedelta(minutes=made.routine.setup_min), timedelta(minutes=15)
+    assert briefing.outing == Span(standby.window.start - setting_up, standby.window.end + packing)
+    said = [reminder.words for reminder in briefing.reminders]
+    assert said[0].startswith("Arrive and set up")
+    assert any("out first, caps off" in words for words in said)
+    assert any("dim red lamp only" in words for words in said)
+    assert said[-1].startswith("Pack up")
+    assert any(standby.view.instrument in line for line in briefing.kit)
+
+
 def test_an_evening_without_a_programme_has_no_briefing() -> None:
     with pytest.raises(InvalidValue, match="an evening with a programme"):
         briefing_of(plan(), date(2027, 1, 9))

@@ -13,16 +13,22 @@ from hypothesis import strategies as st
 
 from scheduler.errors import InvalidValue
 from scheduler.order import NightVisits, between, fits, order_of
-from scheduler.sequence import farness, sequence, times_of
+from scheduler.sequence import sequence, strain, times_of, waiting_min
 
 
 def visits_of(
-    start: list[int], end: list[int], minutes: list[int], best: list[int], move: int = 4, looks: str = ""
+    start: list[int],
+    end: list[int],
+    minutes: list[int],
+    best: list[int],
+    move: int = 4,
+    looks: str = "",
+    wait: int = 0,
 ) -> NightVisits:
     """Visits as columns; `looks` has one letter for each: f faint, b bright, - neither."""
     columns = [np.array(column, np.int64) for column in (start, end, minutes, best)]
     faint, bright = (np.array([look == letter for look in looks], np.bool_) for letter in "fb")
-    return NightVisits(columns[0], columns[1], columns[2], columns[3], move, faint, bright)
+    return NightVisits(columns[0], columns[1], columns[2], columns[3], move, faint, bright, wait)
 
 
 @st.composite
@@ -34,7 +40,9 @@ def nights(draw: st.DrawFn, most: int = 5, letters: str = "-") -> NightVisits:
     end = [s + m + extra for s, m, extra in zip(start, minutes, slack, strict=True)]
     best = [draw(st.integers(s, e)) for s, e in zip(start, end, strict=True)]
     looks = "".join(draw(st.sampled_from(letters)) for _ in range(count))
-    return visits_of(start, end, minutes, best, draw(st.integers(0, 3)), looks)
+    return visits_of(
+        start, end, minutes, best, draw(st.integers(0, 3)), looks, draw(st.sampled_from((0, 3, 9)))
+    )
 
 
 def early(visits: NightVisits, order: tuple[int, ...]) -> list[int] | None:
@@ -49,14 +57,15 @@ def early(visits: NightVisits, order: tuple[int, ...]) -> list[int] | None:
 
 
 def nearest(visits: NightVisits, order: tuple[int, ...]) -> float:
-    """Least farness in this order by dynamic programming over every minute."""
-    value = {-(10**6): 0.0}  # earliest time the next visit may start -> farness so far
+    """Least strain in this order by dynamic programming over every minute."""
+    value = {-(10**6): 0.0}  # earliest time the next visit may start -> strain so far
     for i in order:
         after: dict[int, float] = {}
         for free, far in value.items():
             minutes = int(visits.minutes[i])
             for start in range(max(free, int(visits.start_min[i])), int(visits.end_min[i]) - minutes + 1):
-                cost = far + (start + minutes / 2 - visits.best_min[i]) ** 2
+                waited = start - free if free >= 0 else 0
+                cost = far + (start + minutes / 2 - visits.best_min[i]) ** 2 + 2 * visits.wait_min * waited
                 end = start + minutes + visits.move_min
                 after[end] = min(after.get(end, np.inf), float(cost))
         value = after
@@ -83,7 +92,7 @@ def test_in_a_given_order_no_whole_minutes_come_nearer_to_the_best(
     assert (times is None) == (least == np.inf)
     if times is not None:
         assert fits(visits, times)
-        assert farness(visits, times) == pytest.approx(least)
+        assert strain(visits, times) == pytest.approx(least)
 
 
 @given(nights())
@@ -96,7 +105,7 @@ def test_the_certificate_is_never_bettered_by_its_loss(visits: NightVisits) -> N
     certificate = np.array(early(visits, order), np.int64)
     starts = sequence(visits, certificate)
     assert fits(visits, starts)
-    assert farness(visits, starts) <= farness(visits, certificate) + 1e-9
+    assert strain(visits, starts) <= strain(visits, certificate) + 1e-9
 
 
 @given(nights(4))
@@ -128,6 +137,17 @@ def test_twenty_visits_in_overlapping_windows_are_ordered() -> None:
 def test_visits_apart_from_one_another_stand_at_their_best() -> None:
     visits = visits_of([0, 100, 200], [80, 180, 280], [20, 20, 20], [30, 140, 260])
     assert sequence(visits).tolist() == [20, 130, 250]
+
+
+def test_visits_far_apart_come_nearer_to_spare_waiting_and_never_leave_their_stretches() -> None:
+    # the last could come 60 min earlier at that price, but its stretch lets it come only 30 min earlier
+    visits = visits_of([0, 100, 220], [80, 180, 280], [20, 20, 20], [30, 140, 260], wait=60)
+    starts = sequence(visits)
+    assert starts.tolist() == [60, 130, 220]
+    assert waiting_min(visits, starts) == (240 - 60) - 3 * 20 - 2 * 4
+    free = visits_of([0, 0, 0], [300, 300, 300], [20, 20, 20], [30, 140, 260], wait=60)
+    assert waiting_min(free, sequence(free)) < waiting_min(free, np.array([20, 130, 250]))
+    assert strain(free, sequence(free)) < strain(free, np.array([20, 130, 250]))
 
 
 def test_a_certificate_that_does_not_fit_is_refused() -> None:
@@ -173,7 +193,7 @@ def test_setting_bright_looks_apart_never_makes_a_night_worse(visits: NightVisit
     starts = sequence(visits, certificate)
     assert fits(visits, starts)
     found, before = (
-        (between(visits, in_time(visits, each)), farness(visits, each)) for each in (starts, plain)
+        (between(visits, in_time(visits, each)), strain(visits, each)) for each in (starts, plain)
     )
     assert found <= (before[0], before[1] + 1e-9)
     if not before[0]:

@@ -192,6 +192,9 @@ def test_instruments_are_those_of_the_kit(tmp_path: Path) -> None:
     settings = SETTINGS.replace("[telescope]", '[telescope]\nname = "Old faithful"')
     (target,) = targets_of(tmp_path, "target,instrument\nM 31,Old faithful\n", settings)
     assert target.instrument == "Old faithful"
+    in_other_letters = "target,instrument\nM 31,old Faithful\nM 42,Naked Eye\n"
+    found = [one.instrument for one in targets_of(tmp_path, in_other_letters, settings)]
+    assert found == ["Old faithful", "naked eye"]
 
 
 @pytest.mark.parametrize(

@@ -16,11 +16,14 @@ from scheduler.domain import (
     EveningRule,
     FreeNight,
     Kit,
+    Outcome,
+    OutcomeLog,
     Routine,
     Scenario,
     Season,
     Site,
     Span,
+    Went,
 )
 from scheduler.sky.season import SeasonSky, sky_of
 from scheduler.visibility.free import free_nights_of
@@ -43,6 +46,18 @@ def test_without_times_the_evening_runs_from_setting_up_before_dusk_to_dawn() ->
     assert first.free.start == utc(FIRST, 16, 10)
     assert first.free.end == utc(FIRST, 31, 30)
     assert second.clear_odds == 0.3
+
+
+@pytest.mark.parametrize(("logged", "left"), [(7, 2), (8, 1), (9, 1), (14, 1), (15, 0), (30, 0)])
+def test_evenings_up_to_the_last_one_in_the_log_are_past(logged: int, left: int) -> None:
+    log = OutcomeLog(
+        (Outcome(date(2027, 1, logged), Went.CLOUDED_OUT), Outcome(date(2026, 12, 1), Went.CLEAR))
+    )
+    scenario = Scenario(
+        "larkmoor", SITE, Kit(binoculars=Binoculars("10x50", 10, 50)), Season(FIRST, 8), Availability(),
+        ClearOdds((0.4,) * 12), (ORION,), outcomes=log,
+    )  # fmt: skip
+    assert len(free_nights_of(scenario, NIGHTS, (0.4, 0.3))) == left
 
 
 def test_a_finish_after_midnight_belongs_to_the_next_day() -> None:

@@ -17,6 +17,7 @@ from scheduler.domain import (
     Guests,
     Kind,
     Kit,
+    LightCurve,
     MoonFeature,
     Observer,
     Occasion,
@@ -72,6 +73,18 @@ def test_a_variable_shows_best_at_its_minimum_and_least_at_the_ends_of_its_stret
     assert found[1] > 0.9
     assert found[0] == pytest.approx(LEFT_AT_THE_ENDS, abs=0.1)
     assert found[2] < found[1]
+
+
+@pytest.mark.parametrize("target", [ALBIREO, replace(ALGOL, nature=LightCurve(2.1, 3.4)), ORION])
+def test_what_shows_well_low_shows_best_where_it_is_highest(target: Target) -> None:
+    prospect = season_of(scenario(target, nights=1))[0]
+    unix_s = prospect.sky.midnight_unix_s[0] + np.arange(-6.0, 6.0, 0.25) * 3600.0
+    nights = np.zeros(len(unix_s), np.int64)
+    seen = outlook_of(prospect.sky, prospect.places, nights, nights, unix_s)
+    high = (seen.altitude_deg > 10.0) & (sun_at(prospect.sky, unix_s).altitude_deg < -18.0)
+    found = merits(prospect, 0, 0, unix_s[high])
+    assert high.sum() > 5
+    assert seen.altitude_deg[high][found.argmax()] == seen.altitude_deg[high].max()
 
 
 def test_a_crater_shows_while_its_shadows_are_long() -> None:

@@ -8,7 +8,15 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from scheduler.domain import SUN_DISTANCE_DEG, EveningRule, Opportunities, Routine, Span
+from scheduler.domain import (
+    BINOCULARS,
+    SUN_DISTANCE_DEG,
+    Binoculars,
+    EveningRule,
+    Opportunities,
+    Routine,
+    Span,
+)
 from scheduler.sky import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of
@@ -51,6 +59,18 @@ def test_the_moon_is_said_to_be_down_only_if_it_is_down_all_through(
         assert expected in text, (text, minutes)
         said.add(expected)
     assert said == {"Moon down", "up for", "Moon up"}
+
+
+def test_binoculars_help_to_find_only_what_is_looked_at_through_something_else() -> None:
+    wished = scenario(ORION, replace(ANDROMEDA, instrument=BINOCULARS), start=date(2027, 1, 8), nights=1)
+    glass = Binoculars("10x50", 10.0, 50.0, 6.5)
+    wished = replace(wished, kit=replace(wished.kit, binoculars=glass))
+    prospect = prospect_for(sky_of(wished.site, wished.season.evenings), wished)
+    moment = np.repeat(prospect.sky.midnight_unix_s - 7200.0, 2)
+    in_telescope, in_glass = looks_at(prospect, np.arange(2), np.zeros(2, np.int64), moment)
+    assert (in_glass.view.instrument, in_glass.pointing.binoculars_first) == ("10x50", False)
+    assert in_telescope.view.instrument != "10x50"
+    assert in_telescope.pointing.binoculars_first
 
 
 def test_later_nights_as_good_are_counted(seen: tuple[Prospect, Opportunities]) -> None:

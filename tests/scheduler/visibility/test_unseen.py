@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, time
+from datetime import UTC, date, datetime, time
 
 import pytest
 
-from scheduler.domain import Availability, EveningRule, Horizon, Kind, Pair, Reason, Routine, Scenario, Target
+from scheduler.domain import (
+    Availability,
+    EveningRule,
+    Horizon,
+    Kind,
+    Occasion,
+    Pair,
+    Reason,
+    Routine,
+    Scenario,
+    Target,
+)
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of
@@ -93,6 +104,34 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
                  start=date(2027, 1, 22), site=replace(LARKMOOR, sky_brightness=22.0, extinction_mag=1.0)),
         Reason.NOT_SHOWN, "too low or in too bright a sky to show well"),
 }  # fmt: skip
+
+
+OCCULTATION = Target(
+    "Occultation", Kind.EVENT, 83.8, 20.0, minutes=20, lowest_altitude_deg=5.0,
+    nature=Occasion(datetime(2027, 1, 8, 21, tzinfo=UTC), datetime(2027, 1, 8, 21, 20, tzinfo=UTC)),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("target", "busy", "words"),
+    [
+        (OCCULTATION, [date(2027, 1, 8)], "its evening, 2027-01-08, is not one of your free evenings"),
+        (replace(OCCULTATION, nature=Occasion(datetime(2027, 1, 8, 19, tzinfo=UTC),
+                                              datetime(2027, 1, 9, 12, 50, tzinfo=UTC))),
+         [date(2027, 1, 8), date(2027, 1, 9)],
+         "its 2 evenings, the first, 2027-01-08, are none of your free evenings"),
+    ],
+)  # fmt: skip
+def test_an_event_on_an_evening_that_is_not_free_is_said_to_be(
+    target: Target, busy: list[date], words: str
+) -> None:
+    of = scenario(target, start=date(2027, 1, 1), nights=20)
+    away = replace(of, availability=replace(of.availability, away=frozenset(busy)))
+    assert reason_of(away) == (Reason.NOT_WHEN_FREE, words)
+    assert reason_of(of)[0] is not Reason.NOT_WHEN_FREE
+    if len(busy) > 1:  # with one of them free, it is not for want of an evening
+        partly = replace(of, availability=replace(of.availability, away=frozenset(busy[:1])))
+        assert reason_of(partly)[0] is not Reason.NOT_WHEN_FREE
 
 
 def reason_of(of: Scenario) -> tuple[Reason, str]:
