@@ -11,6 +11,7 @@ import pytest
 from scheduler.domain import (
     BINOCULARS,
     SUN_DISTANCE_DEG,
+    TELESCOPE,
     Binoculars,
     EveningRule,
     Opportunities,
@@ -62,7 +63,9 @@ def test_the_moon_is_said_to_be_down_only_if_it_is_down_all_through(
 
 
 def test_binoculars_help_to_find_only_what_is_looked_at_through_something_else() -> None:
-    wished = scenario(ORION, replace(ANDROMEDA, instrument=BINOCULARS), start=date(2027, 1, 8), nights=1)
+    bright = replace(ORION, instrument=TELESCOPE)
+    in_either = bright, replace(bright, name="M 42 again", instrument=BINOCULARS)
+    wished = scenario(*in_either, start=date(2027, 1, 8), nights=1)
     glass = Binoculars("10x50", 10.0, 50.0, 6.5)
     wished = replace(wished, kit=replace(wished.kit, binoculars=glass))
     prospect = prospect_for(sky_of(wished.site, wished.season.evenings), wished)

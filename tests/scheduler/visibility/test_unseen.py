@@ -28,6 +28,7 @@ from scheduler.year import plan_year
 from tests.small_season import (
     ALBIREO,
     ANDROMEDA,
+    ECLIPSE,
     FLATS,
     JUPITER,
     LARKMOOR,
@@ -132,6 +133,10 @@ def test_an_event_on_an_evening_that_is_not_free_is_said_to_be(
     if len(busy) > 1:  # with one of them free, it is not for want of an evening
         partly = replace(of, availability=replace(of.availability, away=frozenset(busy[:1])))
         assert reason_of(partly)[0] is not Reason.NOT_WHEN_FREE
+
+
+def test_a_season_without_an_eclipse_is_not_said_to_have_one_on_a_busy_evening() -> None:
+    assert reason_of(scenario(ECLIPSE, start=date(2027, 5, 1), nights=5))[0] is not Reason.NOT_WHEN_FREE
 
 
 def reason_of(of: Scenario) -> tuple[Reason, str]:
