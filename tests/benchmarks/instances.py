@@ -15,6 +15,7 @@ import numpy as np
 
 from scheduler.assignment.problem import Problem
 from scheduler.domain.opportunity import Floats, Ints, Opportunities
+from scheduler.policy import WeatherSeason
 from scheduler.prices import NowOrLater
 
 STEP_MIN = 10
@@ -32,12 +33,20 @@ class Instance:
     spacing_days: Ints
     night_day: Ints
     odds: Floats
+    persistence: float = 0.3
+
+    def season(self) -> WeatherSeason:
+        """Return the season as policies live through it."""
+        return WeatherSeason(
+            self.opportunities, self.weights, self.minutes, self.visits, self.spacing_days, self.night_day,
+            self.odds, self.persistence,
+        )  # fmt: skip
 
     def problem(self, mu: Floats | None = None) -> Problem:
         """Return the assignment problem under night prices `mu` (none: time is free later on)."""
         mu = np.zeros(len(self.night_day)) if mu is None else mu
         season = NowOrLater(
-            self.opportunities, self.weights, self.minutes + 4, self.odds, 0.3, mu,
+            self.opportunities, self.weights, self.minutes + 4, self.odds, self.persistence, mu,
             self.visits, self.spacing_days, self.night_day,
         )  # fmt: skip
         return Problem(self.opportunities, season.worths, self.minutes, self.visits, self.spacing_days,
