@@ -46,8 +46,7 @@ class WeatherSeason:
     @cached_property
     def value(self) -> Floats:
         """Weight times merit. (rows,)"""
-        value: Floats = self.weights[self.opportunities.target] * self.opportunities.merit
-        return value
+        return np.asarray(self.weights[self.opportunities.target] * self.opportunities.merit)
 
     @cached_property
     def chain(self) -> WeatherChain:
@@ -89,7 +88,8 @@ class WeatherSeason:
         night_rows = NightRows(
             target, o.start_min[at], o.end_min[at], self.minutes[target], value[some], self.move_min
         )
-        return at[best_programme(night_rows, labels).rows]
+        chosen: Ints = at[best_programme(night_rows, labels).rows]
+        return chosen
 
 
 def first_prices(season: WeatherSeason, rounds: int = 200) -> Floats:
@@ -100,7 +100,8 @@ def first_prices(season: WeatherSeason, rounds: int = 200) -> Floats:
     left, ready = season.visits[None, :], np.zeros((1, len(season.visits)), np.int64)
     mu = np.full((1, len(season.odds)), rate)
     mu = fitted(wishes, 0, left, ready, mu, rounds, 0.3, known_clear=False)
-    return fitted(wishes, 0, left, ready, mu, rounds, 0.05, known_clear=False)[0]
+    found: Floats = fitted(wishes, 0, left, ready, mu, rounds, 0.05, known_clear=False)[0]
+    return found
 
 
 class PricedOnce:

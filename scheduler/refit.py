@@ -124,9 +124,7 @@ def looked_ahead(
 class _Group:
     """Targets that want equally many visits at most, walked backwards; tables are [visits left][night]."""
 
-    def __init__(
-        self, wishes: Wishes, group: Ints, night: int, left: Ints, ready: Ints, mu: Floats
-    ) -> None:
+    def __init__(self, wishes: Wishes, group: Ints, night: int, left: Ints, ready: Ints, mu: Floats) -> None:
         self.night, self.nights, self.left = night, mu.shape[1], left
         self.chain, self.most = wishes.chain, max(1, int(wishes.visits[group].max()))
         self.worth, self.minutes, self.rest = wishes.worth[group], wishes.minutes[group], wishes.rest[group]

@@ -138,3 +138,27 @@ def _stretches(
                 best = min(max(best, start + minutes // 2), end - minutes // 2)
                 found[start, end] = (target, night, start, end, best, float(merit[a:b].mean()))
     return list(found.values())
+
+
+def small(seed: int, targets: int = 5, nights: int = 6, often: bool = True) -> Instance:
+    """Return a season so small that every way through it can be tried: short nights, a few days apart."""
+    rng = np.random.default_rng(seed)
+    night_day = np.cumsum(rng.integers(1, 4, nights)).astype(np.int64)
+    minutes = rng.choice([15, 20, 30], targets).astype(np.int64)
+    rows = []
+    for night, day in enumerate(night_day.tolist()):
+        for target in np.flatnonzero(rng.random(targets) < 0.75).tolist():
+            start = int(day * 1440 + 480 + rng.integers(0, 30))
+            end = start + int(minutes[target] + rng.integers(0, 30))
+            rows.append((target, night, start, end, (start + end) // 2, float(rng.uniform(0.1, 1.0))))
+    table = np.array(rows)
+    t, n, s, e, b = (table[:, i].astype(np.int64) for i in range(5))
+    opportunities = Opportunities(
+        datetime(2027, 1, 1, 12, tzinfo=UTC), targets, nights, t, n, s, e, b, table[:, 5].copy()
+    )
+    visits = np.where(rng.random(targets) < 0.3, 2, 1) if often else np.ones(targets)
+    return Instance(
+        opportunities, rng.choice([1.0, 2.0, 3.0], targets), minutes, visits.astype(np.int64),
+        rng.integers(1, 6, targets).astype(np.int64), night_day, rng.uniform(0.15, 0.75, nights),
+        float(rng.uniform(0, 0.6)),
+    )  # fmt: skip

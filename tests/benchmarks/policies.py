@@ -80,7 +80,7 @@ def fitted_in(season: WeatherSeason, ranked: Ints) -> Ints:
 
 
 def lost_by_waiting(season: WeatherSeason, factor: float = 1.0) -> EachYearAlone:
-    """The programme that loses most by waiting: value tonight less `factor` times the best clear night to come.
+    """What loses most by waiting: value tonight less `factor` times that of the best clear night to come.
 
     The best to come is expected as if every later night were clear by its own odds, and had time for it.
     """
@@ -106,7 +106,9 @@ def fixed_plan(season: WeatherSeason, seconds: float = 5.0) -> EachYearAlone:
     """One plan for a year without clouds, never changed."""
     o = season.opportunities
     every = np.ones(o.nights, np.bool_)
-    rows = assign(problem_of(season, every, season.visits, np.zeros(o.targets, np.int64)), seconds=seconds).rows
+    rows = assign(
+        problem_of(season, every, season.visits, np.zeros(o.targets, np.int64)), seconds=seconds
+    ).rows
     return EachYearAlone(lambda night, left, ready: rows[o.night[rows] == night])
 
 
