@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -95,6 +96,16 @@ def test_the_assignment_of_the_night_alone_finds_no_better_programme(seed: int) 
     assert other.objective <= found.value + 1e-6
     assert other.bound >= found.value - 1e-6
     assert_can_be_walked(rows, found)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_hasty_search_of_a_full_night_bounds_the_thorough_one(seed: int) -> None:
+    rows = random_night(seed, 60)
+    rows = replace(rows, value=np.abs(rows.value))
+    hasty, thorough = best_programme(rows, 2), best_programme(rows)
+    assert thorough.bound == pytest.approx(thorough.value)
+    assert hasty.value <= thorough.value + 1e-9 <= hasty.bound + 2e-9
+    assert hasty.bound < 1.1 * thorough.value
 
 
 def test_what_would_better_wait_is_never_forced() -> None:
