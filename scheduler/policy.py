@@ -144,7 +144,6 @@ class Repriced:
     ----------
     mu, later, labels : As for `PricedOnce`.
     rounds, pace : Steps of the subgradient on a clear night, and the size of the first.
-    every : Prices are fitted again on every so-manieth clear night of a year only.
     """
 
     def __init__(

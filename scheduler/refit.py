@@ -2,6 +2,11 @@
 
 Every year of a batch has its own state: visits left of each target, and the night from which it may be
 visited again. All have lived through the same nights, and `night` is clear.
+
+References
+----------
+J. T. Hawkins, "A Lagrangian decomposition approach to weakly coupled dynamic optimization problems and its
+applications", Ph.D. thesis, MIT (2003), from memory.
 """
 
 from __future__ import annotations
@@ -99,7 +104,17 @@ def fitted(
 
 
 def bound_of_prices(wishes: Wishes, mu: Floats) -> float:
-    """Return what no policy that does not know the weather ahead can expect more of. (nights,) -> value"""
+    """Return a bound on what any policy that does not know the weather ahead can expect.
+
+    Parameters
+    ----------
+    mu : Prices, >= 0; any prove a bound, fitted ones a close one. (nights,) [1/min]
+
+    Notes
+    -----
+    On a clear night no policy uses more than the night's length; so what it expects is at most what the
+    targets expect, each for itself and paying `mu` for its time, and what all clear time sells for.
+    """
     left, ready = wishes.visits[None, :], np.zeros((1, len(wishes.visits)), np.int64)
     ahead = looked_ahead(wishes, 0, left, ready, mu[None, :], known_clear=False).ahead[0]
     return float(ahead + (mu * wishes.chain.odds * wishes.length).sum())
