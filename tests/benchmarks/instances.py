@@ -15,6 +15,7 @@ import numpy as np
 
 from scheduler.assignment.problem import Problem
 from scheduler.domain.opportunity import Floats, Ints, Opportunities
+from scheduler.policy import WeatherSeason
 from scheduler.prices import NowOrLater
 
 STEP_MIN = 10
@@ -32,12 +33,20 @@ class Instance:
     spacing_days: Ints
     night_day: Ints
     odds: Floats
+    persistence: float = 0.3
+
+    def season(self) -> WeatherSeason:
+        """Return the season as policies live through it."""
+        return WeatherSeason(
+            self.opportunities, self.weights, self.minutes, self.visits, self.spacing_days, self.night_day,
+            self.odds, self.persistence,
+        )  # fmt: skip
 
     def problem(self, mu: Floats | None = None) -> Problem:
         """Return the assignment problem under night prices `mu` (none: time is free later on)."""
         mu = np.zeros(len(self.night_day)) if mu is None else mu
         season = NowOrLater(
-            self.opportunities, self.weights, self.minutes + 4, self.odds, 0.3, mu,
+            self.opportunities, self.weights, self.minutes + 4, self.odds, self.persistence, mu,
             self.visits, self.spacing_days, self.night_day,
         )  # fmt: skip
         return Problem(self.opportunities, season.worths, self.minutes, self.visits, self.spacing_days,
@@ -129,3 +138,27 @@ def _stretches(
                 best = min(max(best, start + minutes // 2), end - minutes // 2)
                 found[start, end] = (target, night, start, end, best, float(merit[a:b].mean()))
     return list(found.values())
+
+
+def small(seed: int, targets: int = 5, nights: int = 6, often: bool = True) -> Instance:
+    """Return a season so small that every way through it can be tried: short nights, a few days apart."""
+    rng = np.random.default_rng(seed)
+    night_day = np.cumsum(rng.integers(1, 4, nights)).astype(np.int64)
+    minutes = rng.choice([15, 20, 30], targets).astype(np.int64)
+    rows = []
+    for night, day in enumerate(night_day.tolist()):
+        for target in np.flatnonzero(rng.random(targets) < 0.75).tolist():
+            start = int(day * 1440 + 480 + rng.integers(0, 30))
+            end = start + int(minutes[target] + rng.integers(0, 30))
+            rows.append((target, night, start, end, (start + end) // 2, float(rng.uniform(0.1, 1.0))))
+    table = np.array(rows)
+    t, n, s, e, b = (table[:, i].astype(np.int64) for i in range(5))
+    opportunities = Opportunities(
+        datetime(2027, 1, 1, 12, tzinfo=UTC), targets, nights, t, n, s, e, b, table[:, 5].copy()
+    )
+    visits = np.where(rng.random(targets) < 0.3, 2, 1) if often else np.ones(targets)
+    return Instance(
+        opportunities, rng.choice([1.0, 2.0, 3.0], targets), minutes, visits.astype(np.int64),
+        rng.integers(1, 6, targets).astype(np.int64), night_day, rng.uniform(0.15, 0.75, nights),
+        float(rng.uniform(0, 0.6)),
+    )  # fmt: skip

@@ -1,0 +1,168 @@
+"""What to visit on a clear night, when other nights may be clouded out.
+
+Every visit is worth what it brings tonight less what it takes from the value still to come; the best
+programme of such visits is made, and what would better wait is not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from .domain.opportunity import Floats, Ints, Opportunities
+from .night import NightRows, best_programme
+from .prices import WeatherChain, chain_of, later_of
+from .refit import Wishes, fitted, looked_ahead
+
+
+@dataclass(frozen=True, eq=False)
+class WeatherSeason:
+    """A season to live through.
+
+    Attributes
+    ----------
+    opportunities : The rows.
+    weights : Worth of a visit of merit 1. (targets,)
+    minutes, visits, spacing_days : Length of a visit, visits wanted, fewest days between two. (targets,)
+    night_day : Ordinal dates of the free nights, rising. (nights,) [d]
+    odds : Clear odds of the free nights. (nights,) [0..1]
+    persistence : Correlation of one night's weather with the next. [0..0.95]
+    move_min : Left free between two visits. [min]
+    """
+
+    opportunities: Opportunities
+    weights: Floats
+    minutes: Ints
+    visits: Ints
+    spacing_days: Ints
+    night_day: Ints
+    odds: Floats
+    persistence: float
+    move_min: int = 4
+
+    @cached_property
+    def value(self) -> Floats:
+        """Weight times merit. (rows,)"""
+        return np.asarray(self.weights[self.opportunities.target] * self.opportunities.merit)
+
+    @cached_property
+    def chain(self) -> WeatherChain:
+        """The weather."""
+        return chain_of(self.odds, self.persistence, self.night_day)
+
+    @cached_property
+    def rest(self) -> Ints:
+        """First night of another visit after one on each night, `nights` if none. int, (targets, nights)"""
+        spacing = np.maximum(self.spacing_days, 1)
+        found: Ints = np.searchsorted(self.night_day, self.night_day + spacing[:, None]).astype(np.int64)
+        return found
+
+    def rows_of(self, night: int) -> slice:
+        """Return where the night's rows stand."""
+        first, last = np.searchsorted(self.opportunities.night, [night, night + 1])
+        return slice(int(first), int(last))
+
+    @cached_property
+    def wishes(self) -> Wishes:
+        """What the fitting of prices sees of the season."""
+        o = self.opportunities
+        fits = o.end_min - o.start_min >= self.minutes[o.target]
+        worth = np.full((o.targets, o.nights), -np.inf)
+        np.maximum.at(worth, (o.target[fits], o.night[fits]), self.value[fits])
+        length = np.zeros(o.nights)
+        for night in np.unique(o.night).tolist():
+            rows = self.rows_of(night)
+            length[night] = o.end_min[rows].max() + self.move_min - o.start_min[rows].min()
+        minutes = (self.minutes + self.move_min).astype(np.float64)
+        return Wishes(worth, minutes, self.visits, self.rest, length, self.chain)
+
+    def programme(self, night: int, value: Floats, labels: int) -> Ints:
+        """Return the best programme of a night with these values of its rows. (rows of the night,)"""
+        rows, o = self.rows_of(night), self.opportunities
+        some = np.flatnonzero(value > 0)
+        at = some + rows.start
+        target = o.target[at]
+        night_rows = NightRows(
+            target, o.start_min[at], o.end_min[at], self.minutes[target], value[some], self.move_min
+        )
+        chosen: Ints = at[best_programme(night_rows, labels).rows]
+        return chosen
+
+
+def first_prices(season: WeatherSeason, rounds: int = 200) -> Floats:
+    """Return the price of a clear minute of every night, before the season. (nights,) [1/min]"""
+    wishes = season.wishes
+    dearest = np.where(np.isfinite(wishes.worth), wishes.worth, 0.0).max(axis=1)
+    rate = float((dearest / wishes.minutes).mean())
+    left, ready = season.visits[None, :], np.zeros((1, len(season.visits)), np.int64)
+    mu = np.full((1, len(season.odds)), rate)
+    mu = fitted(wishes, 0, left, ready, mu, rounds, 0.3, known_clear=False)
+    found: Floats = fitted(wishes, 0, left, ready, mu, rounds, 0.05, known_clear=False)[0]
+    return found
+
+
+class PricedOnce:
+    """Prices fitted before the season, and never again.
+
+    Parameters
+    ----------
+    mu : The prices; None fits them. (nights,) [1/min]
+    later : What a value still to come counts, as a part of itself. [0..1]
+    labels : How thorough the night's choice is, see `best_programme`.
+    """
+
+    def __init__(
+        self, season: WeatherSeason, mu: Floats | None = None, later: float = 1.0, labels: int = 100
+    ) -> None:
+        self.season, self.later, self.labels = season, later, labels
+        self.mu = first_prices(season) if mu is None else mu
+        wishes = season.wishes
+        gain = wishes.worth - self.mu * wishes.minutes[:, None]
+        self._to_come = later_of(gain, season.chain, max(1, int(season.visits.max())), season.rest)
+
+    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
+        """Return the rows to visit in each of the years."""
+        rows = self.season.rows_of(night)
+        target = self.season.opportunities.target[rows]
+        here, found = np.arange(left.shape[1]), []
+        for each, free in zip(left, ready, strict=True):
+            done = self._to_come.rested[np.maximum(each - 1, 0), here, night]
+            change = done - self._to_come.value[each, here, night, 1]
+            value = self.season.value[rows] + self.later * change[target]
+            value = np.where((each[target] > 0) & (free[target] <= night), value, 0.0)
+            found.append(self.season.programme(night, value, self.labels))
+        return found
+
+
+class Repriced:
+    """Prices fitted before the season, and again on every clear night to what is then left.
+
+    Parameters
+    ----------
+    mu, later, labels : As for `PricedOnce`.
+    rounds, pace : Steps of the subgradient on a clear night, and the size of the first.
+    """
+
+    def __init__(
+        self, season: WeatherSeason, mu: Floats | None = None, later: float = 1.0, labels: int = 100,
+        rounds: int = 10, pace: float = 0.1,
+    ) -> None:  # fmt: skip
+        self.season, self.later, self.labels = season, later, labels
+        self.rounds, self.pace = rounds, pace
+        self.mu = first_prices(season) if mu is None else mu
+        self._notes: dict[int, Floats] = {}
+
+    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
+        """Return the rows to visit in each of the years."""
+        season, rows = self.season, self.season.rows_of(night)
+        target = season.opportunities.target[rows]
+        mu = np.array([self._notes.get(year, self.mu) for year in years.tolist()])
+        mu = fitted(season.wishes, night, left, ready, mu, self.rounds, self.pace)
+        self._notes.update(zip(years.tolist(), mu, strict=True))
+        change = looked_ahead(season.wishes, night, left, ready, mu).later
+        value = season.value[rows] + self.later * change[:, target]
+        may = (left[:, target] > 0) & (ready[:, target] <= night)
+        return [season.programme(night, each, self.labels) for each in np.where(may, value, 0.0)]

@@ -1,0 +1,139 @@
+"""Weather years drawn and lived through: what a policy brings, and the odds of every target.
+
+Years are drawn from the two-state weather chain, each from a stream of its own: year 7 of a seed is the same
+whether ten years are drawn or a thousand, and every policy lives through the same ones. They are lived
+through side by side, night by night; each has its own list of what is still wanted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .domain.opportunity import Floats, Ints
+from .domain.progress import Cancel, never_cancelled
+from .errors import Cancelled
+from .policy import WeatherSeason
+from .prices import WeatherChain
+
+Bools: TypeAlias = NDArray[np.bool_]
+
+
+class Policy(Protocol):
+    """Decides what to visit on a clear night."""
+
+    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
+        """Return the rows to visit on `night` in each of the `years` in which it is clear.
+
+        Parameters
+        ----------
+        years : Which of the years lived through these are, so that a policy may keep notes. (clear,)
+        left : Visits still wanted. int, (clear, targets)
+        ready : First night on which each target may be visited. int, (clear, targets)
+        """
+        ...
+
+
+def draw_weather(chain: WeatherChain, years: int, seed: int, first: int = 0) -> Bools:
+    """Return whether each night is clear, in years `first` to `first + years - 1`. (years, nights)
+
+    Examples
+    --------
+    >>> from .prices import chain_of
+    >>> chain = chain_of(np.full(50, 0.4), 0.3)
+    >>> bool((draw_weather(chain, 3, seed=5)[2] == draw_weather(chain, 1, seed=5, first=2)[0]).all())
+    True
+    """
+    nights = len(chain.odds)
+    chance = np.array([np.random.default_rng([seed, first + year]).random(nights) for year in range(years)])
+    clear = np.zeros((years, nights), np.bool_)
+    clear[:, 0] = chance[:, 0] < chain.odds[0]
+    for night in range(1, nights):
+        after_cloud, after_clear = chain.clear_after(night - 1)
+        clear[:, night] = chance[:, night] < np.where(clear[:, night - 1], after_clear, after_cloud)
+    return clear
+
+
+@dataclass(frozen=True, eq=False)
+class Lived:
+    """Years lived through.
+
+    Attributes
+    ----------
+    season : What they were lived through.
+    done : Visits made of each target. int, (years, targets)
+    value : Weight times merit of all visits made. (years,)
+    """
+
+    season: WeatherSeason
+    done: Ints
+    value: Floats
+
+    @property
+    def completion_odds(self) -> Floats:
+        """Share of the years in which each target had all its visits. (targets,) [0..1]"""
+        odds: Floats = (self.done >= self.season.visits).mean(axis=0)
+        return odds
+
+    @property
+    def standard_error(self) -> Floats:
+        """Standard error of the completion odds, by A. Agresti & B. A. Coull's added successes and failures.
+
+        So a target done in every year drawn is not taken for certain. (targets,) [0..1]
+
+        References
+        ----------
+        A. Agresti & B. A. Coull, "Approximate is better than exact for interval estimation of binomial
+        proportions", The American Statistician 52 (1998) 119, doi:10.1080/00031305.1998.10480550, from
+        memory.
+        """
+        years = len(self.done) + 4
+        odds = (self.completion_odds * len(self.done) + 2) / years
+        error: Floats = np.sqrt(odds * (1 - odds) / years)
+        return error
+
+    @property
+    def completed(self) -> Ints:
+        """Targets that had all their visits. (years,)"""
+        count: Ints = (self.done >= self.season.visits).sum(axis=1)
+        return count
+
+    def spread(self, figures: Floats | Ints) -> tuple[float, float, float]:
+        """Return what 10, 50 and 90 % of the years stay below."""
+        low, middle, high = np.quantile(figures, [0.1, 0.5, 0.9])
+        return float(low), float(middle), float(high)
+
+
+def live(season: WeatherSeason, policy: Policy, clear: Bools, cancel: Cancel = never_cancelled) -> Lived:
+    """Return what the policy brings in these years.
+
+    Parameters
+    ----------
+    clear : Whether each night is clear. (years, nights)
+
+    Raises
+    ------
+    Cancelled
+        When asked to stop.
+    """
+    o, years = season.opportunities, len(clear)
+    left = np.repeat(season.visits[None, :], years, axis=0)
+    ready = np.zeros(left.shape, np.int64)
+    value = np.zeros(years)
+    for night in range(o.nights):
+        if cancel.is_set():
+            raise Cancelled
+        here = np.flatnonzero(clear[:, night])
+        if not len(here):
+            continue
+        chosen = policy.programmes(night, here, left[here], ready[here])
+        for year, rows in zip(here.tolist(), chosen, strict=True):
+            target = o.target[rows]
+            left[year, target] -= 1
+            ready[year, target] = season.rest[target, night]
+            value[year] += float(season.value[rows].sum())
+    return Lived(season, season.visits[None, :] - left, value)
