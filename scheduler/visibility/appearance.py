@@ -18,6 +18,8 @@ SQUARE_ARCMIN_SR = float(np.radians(1.0 / 60.0) ** 2)
 LEAST_SIZE_ARCMIN = 0.02
 """Nothing in the table is smaller: the air and the glass blur a star to about an arcsecond. [arcmin]"""
 
+CLOSEST_ARCSEC = 0.1
+"""No amateur's telescope splits a closer pair; a bare size below this counts as this. [arcsec]"""
 PAIR_MAG, PAIR_DIFFERENCE_MAG, PAIR_ARCSEC = 8.0, 1.5, 3.0
 """A double star about which nothing is known: combined light, difference, separation. [mag, mag, arcsec]"""
 VARIABLE_MAG, VARIABLE_RANGE_MAG = 9.0, 1.5
@@ -149,7 +151,7 @@ def _pair(target: Target) -> _Row:
     else:
         combined = PAIR_MAG if target.magnitude is None else target.magnitude
         bright, faint = combined, combined + PAIR_DIFFERENCE_MAG
-        apart_arcmin = target.size_arcmin or PAIR_ARCSEC / 60.0
+        apart_arcmin = max(target.size_arcmin or PAIR_ARCSEC / 60.0, CLOSEST_ARCSEC / 60.0)
     return _Row(
         Shows.PAIR, 0, bright, apart_arcmin, apart_arcmin, faint, difference_mag=max(faint - bright, 0.0)
     )

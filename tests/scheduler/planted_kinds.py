@@ -74,7 +74,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
      "is looked at through the filter narrow band"),
     ("guests_see_showpieces", _with_guests(_instead(MIRA)), "is nothing to show to guests"),
     ("guests_see_showpieces",
-     _with_guests(_instead(ORION, sight=replace(sight(), merit=0.5))), "is nothing to show to guests"),
+     _with_guests(_instead(ORION, sight=replace(sight(), merit=0.45))), "is nothing to show to guests"),
 ]  # fmt: skip
 
 SOUND = {

@@ -8,7 +8,7 @@ from numpy.testing import assert_allclose
 
 from scheduler.domain import Extended, Kind, Lines, Observer, Target
 from scheduler.visibility.allowed import allowed_of
-from scheduler.visibility.appearance import Shows, appearance_of
+from scheduler.visibility.appearance import CLOSEST_ARCSEC, LEAST_SIZE_ARCMIN, Shows, appearance_of
 from scheduler.visibility.contrast import exact_rest, read_rest, table_at
 from scheduler.visibility.detect import DARKEST_CD_M2, increment_threshold, to_luminance, to_magnitude
 from scheduler.visibility.merit import MeritSettings
@@ -77,6 +77,14 @@ class TestAppearance:
         looks = appearance_of([bare], OURS)
         assert_allclose(looks.size_deg * 3600.0, 30.0)
         assert looks.star_mag > 6.0
+
+    def test_a_size_beyond_all_reason_counts_as_the_least_that_can_be_told(self) -> None:
+        tiny = [deep_sky("galaxy", magnitude, size) for magnitude in (None, 9.0) for size in (5e-324, 1e-200)]
+        pair = Target("x", Kind.DOUBLE_STAR, 1.0, 2.0, magnitude=6.0, size_arcmin=5e-324)
+        looks = appearance_of([*tiny, pair], OURS)
+        assert_allclose(looks.size_deg[:4] * 60.0, LEAST_SIZE_ARCMIN)
+        assert_allclose(looks.size_deg[4] * 3600.0, CLOSEST_ARCSEC)
+        assert np.isfinite([looks.log_area, looks.log_lux]).all()
 
     def test_an_unknown_magnitude_is_that_of_a_typical_surface(self) -> None:
         small, large = (deep_sky("galaxy", None, size) for size in (2.0, 20.0))
