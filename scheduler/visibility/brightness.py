@@ -88,6 +88,17 @@ def to_sky_brightness(luminance_nl: ArrayLike) -> Floats:
     return np.asarray((20.7233 - np.log(np.asarray(luminance_nl, dtype=float) / 34.08)) / 0.92104)
 
 
+def dimmed(loss_mag: ArrayLike) -> Floats:
+    """Return the share of light left after a loss in magnitudes, by definition.
+
+    Examples
+    --------
+    >>> dimmed([0.0, 2.5, 5.0]).round(6)
+    array([1.  , 0.1 , 0.01])
+    """
+    return np.asarray(np.exp(-0.4 * np.log(10.0) * np.asarray(loss_mag, dtype=float)))
+
+
 def scattering_airmass(altitude_deg: ArrayLike) -> Floats:
     """Return the path of scattered light through the air, 1..5.
 
@@ -123,7 +134,7 @@ def dark_sky_nl(sky_brightness: ArrayLike, extinction_mag: ArrayLike, altitude_d
     21.05
     """
     path = scattering_airmass(altitude_deg)
-    loss = 10.0 ** (-0.4 * np.asarray(extinction_mag, dtype=float) * (path - 1.0))
+    loss = dimmed(np.asarray(extinction_mag, dtype=float) * (path - 1.0))
     return np.asarray(to_nanolamberts(sky_brightness) * loss * path)
 
 
@@ -163,11 +174,11 @@ def moonlight_nl(
     apart = np.maximum(np.asarray(separation_deg, dtype=float), 0.25)
     extinction = np.asarray(extinction_mag, dtype=float)
     moon_up = np.asarray(moon_altitude_deg, dtype=float)
-    illuminance = 10.0 ** (-0.4 * (3.84 + 0.026 * phase + 4e-9 * phase**4))
+    illuminance = dimmed(3.84 + 0.026 * phase + 4e-9 * np.square(np.square(phase)))
     rayleigh = 10.0**5.36 * (1.06 + np.cos(np.radians(apart)) ** 2)
     mie = np.where(apart < 10.0, 6.2e7 / apart**2, 10.0 ** (6.15 - apart / 40.0))
-    arriving = 10.0 ** (-0.4 * extinction * scattering_airmass(moon_up))
-    scattered = 1.0 - 10.0 ** (-0.4 * extinction * scattering_airmass(altitude_deg))
+    arriving = dimmed(extinction * scattering_airmass(moon_up))
+    scattered = 1.0 - dimmed(extinction * scattering_airmass(altitude_deg))
     return np.asarray(np.where(moon_up > 0.0, (rayleigh + mie) * illuminance * arriving * scattered, 0.0))
 
 

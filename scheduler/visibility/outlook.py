@@ -172,13 +172,7 @@ def outlook_of(
     apart_deg = _arc_deg(np.arccos, sin_dec * np.sin(moon_dec) + towards)
     behind_nl = (
         dark_sky_nl(site.sky_brightness, site.extinction_mag, altitude_deg)
-        + moonlight_nl(
-            lights.moon_phase_angle_deg,
-            apart_deg,
-            lights.moon_altitude_deg,
-            altitude_deg,
-            site.extinction_mag,
-        )
+        + _moonlight_nl(lights, apart_deg, altitude_deg, site.extinction_mag)
         + twilight_nl(lights.sun_altitude_deg)
     )
     return Outlook(
@@ -186,6 +180,16 @@ def outlook_of(
         lights.moon_lit_fraction, lights.sun_altitude_deg, to_sky_brightness(behind_nl),
         airmasses,
     )  # fmt: skip
+
+
+def _moonlight_nl(lights: Lights, apart_deg: Floats, altitude_deg: Floats, extinction_mag: float) -> Floats:
+    """Return the moonlight, worked out only where the Moon is up. [nL]"""
+    found = np.zeros(apart_deg.shape)
+    moon_deg = np.broadcast_to(lights.moon_altitude_deg, found.shape)
+    phase_deg = np.broadcast_to(lights.moon_phase_angle_deg, found.shape)
+    up = moon_deg > 0.0
+    found[up] = moonlight_nl(phase_deg[up], apart_deg[up], moon_deg[up], altitude_deg[up], extinction_mag)
+    return found
 
 
 def azimuth_of(sky: SeasonSky, places: Places, target: Ints, night: Ints, unix_s: Floats) -> Floats:
