@@ -27,6 +27,7 @@ LONG_MIN = 120.0
 """An outing longer than this needs a break with something warm. [min]"""
 VERY_LONG_MIN = 240.0
 PACKING_MIN = 15.0
+LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
 SUN_NEAR_DEG = 40.0
 """Targets nearer the Sun get a caution of their own. [deg]"""
 
@@ -88,7 +89,7 @@ def briefing_of(plan: Plan, evening: date) -> Briefing:
     return Briefing(
         evening, outing, tuple(_kit(plan, free, [*visits, *standbys], outing)),
         tuple(sorted(reminders, key=lambda reminder: reminder.at)), _dew(plan, free, outing), each,
-        tuple(_cautions(free, visits or standbys)),
+        tuple(_cautions(free, [*visits, *standbys])),
     )  # fmt: skip
 
 
@@ -152,14 +153,14 @@ def _eyes(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminde
     targets, faint_yet = _wanted(plan, visits), False
     if not visits:
         ready = outing.start + timedelta(minutes=plan.routine.setup_min)
-        yield Reminder(ready, "White lamps and screens off; from here on a dim red lamp only.")
+        yield Reminder(ready, LAMPS_OFF)
     for before, visit in zip([None, *visits], visits, strict=False):
         if not targets[visit.target].kind.faint:
             continue
         adapting = timedelta(minutes=plan.routine.dark_adaptation_min)
         if not faint_yet and adapting:
             off = max(outing.start, visit.time.start - adapting)
-            yield Reminder(off, "White lamps and screens off; from here on a dim red lamp only.")
+            yield Reminder(off, LAMPS_OFF)
             yield Reminder(
                 visit.time.start, f"Eyes are ready for faint targets: {visit.target} is the first."
             )

@@ -96,7 +96,7 @@ class RowReader:
         """Note an instrument the kit does not hold, or nobody uses; write one in the kit's own letters."""
         ways = self.known.ways
         own = {way.casefold(): way for way in ways or ()}
-        if "instrument" in read:
+        if "instrument" in read and read["instrument"] not in (ways or ()):
             read["instrument"] = own.get(read["instrument"].casefold(), read["instrument"])
         if "instrument" in read and ways is not None and read["instrument"] not in ways:
             expected = f"one of {', '.join(ways)}, or blank"

@@ -70,7 +70,8 @@ def _own_words(
     if isinstance(wish.nature, Shower):
         rate = float(zenithal_rate(wish.nature, np.array(moment.timestamp())))
         seen = prospect.settings.shower_half_rate * sight.merit / max(1.0 - sight.merit, 1e-3)
-        return (f"about {seen:.0f} meteors an hour to be seen, zenithal rate {rate:.0f}",)
+        meteors = f"{seen:.0f} meteors" if seen >= 1.5 else "one meteor"
+        return (f"about {meteors} an hour to be seen, zenithal rate {rate:.0f}",)
     late_min = (moment.timestamp() - float(prospect.occasions.peak_unix_s[slot, night])) / 60.0
     if isinstance(wish.nature, LightCurve):
         return (_far_from(f"its {wish.nature.phase.value}", late_min),)

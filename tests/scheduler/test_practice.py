@@ -223,6 +223,15 @@ def test_a_night_with_nothing_but_standbys_lasts_as_long_as_they_show() -> None:
     assert any(standby.view.instrument in line for line in briefing.kit)
 
 
+def test_a_standby_near_the_sun_is_cautioned_about_beside_visits_too() -> None:
+    made = plan()
+    (standby,) = made.standbys
+    assert any(visit.evening == standby.evening for visit in made.visits)
+    near = replace(standby, sight=replace(standby.sight, sun_separation_deg=16.0))
+    cautions = briefing_of(replace(made, standbys=(near,)), standby.evening).cautions
+    assert cautions[0].startswith(f"{standby.target} stands 16° from the Sun")
+
+
 def test_an_evening_without_a_programme_has_no_briefing() -> None:
     with pytest.raises(InvalidValue, match="an evening with a programme"):
         briefing_of(plan(), date(2027, 1, 9))

@@ -195,6 +195,9 @@ def test_instruments_are_those_of_the_kit(tmp_path: Path) -> None:
     in_other_letters = "target,instrument\nM 31,old Faithful\nM 42,Naked Eye\n"
     found = [one.instrument for one in targets_of(tmp_path, in_other_letters, settings)]
     assert found == ["Old faithful", "naked eye"]
+    like = settings + '[binoculars]\nname = "old faithful"\nmagnification = 10\naperture_mm = 50\n'
+    both = "target,instrument\nM 31,Old faithful\nM 42,old faithful\n"
+    assert [one.instrument for one in targets_of(tmp_path, both, like)] == ["Old faithful", "old faithful"]
 
 
 @pytest.mark.parametrize(
