@@ -22,7 +22,7 @@ from .visibility.words import why_then
 
 STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS = 3, 8
 WAIT_MIN = 120
-"""A visit goes as far as this from its best to spare as much waiting (common practice, no source). [min]"""
+"""A visit goes as far as this from its best to spare as much waiting (our judgement). [min]"""
 BRIGHT = (Kind.PLANET, Kind.MOON_FEATURE)
 """What spoils eyes adapted to the dark."""
 

@@ -166,7 +166,7 @@ def _month(nights: Sequence[MoonNight], site: Site) -> Iterator[RenderableType]:
         days = f"{alike[0].evening.day}" + (f" to {alike[-1].evening.day}" if len(alike) > 1 else "")
         table.add_row(days, mark.value, _crossing_words(mark, alike, site))
     yield table
-    pale = sum(1 for night in nights if night.darkness is not Darkness.NIGHT)
+    pale = sum(1 for night in nights if night.dark and night.darkness is not Darkness.NIGHT)
     of_twilight = (
         f"; on {pale} of {len(nights)} nights it stays twilight, and that counts as dark" if pale else ""
     )

@@ -7,7 +7,7 @@ import io
 import subprocess
 import sys
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -16,7 +16,7 @@ from rich.console import Console, RenderableType
 from scheduler import commands
 from scheduler.cli import run
 from scheduler.diary import diary_of
-from scheduler.domain import Guests
+from scheduler.domain import Guests, Site
 from scheduler.export import plan_to_json
 from scheduler.planets import planet_seasons_of
 from scheduler.sky import sky_of
@@ -25,7 +25,7 @@ from scheduler.terminal_sky import diary_shown, overview_shown, planets_shown
 from scheduler.up import overview_of
 from tests.scheduler.moor import SETTINGS, laid_out
 from tests.small_plan import FIRST, SECOND, VIEW, night, plan
-from tests.small_season import FLATS, JUPITER, LARKMOOR, ORION, scenario
+from tests.small_season import FLATS, JUPITER, LARKMOOR, ORION, POINT, scenario
 
 
 @pytest.fixture
@@ -117,6 +117,20 @@ def test_moon_prints_the_diary_by_month(folder: Path, capsys: pytest.CaptureFixt
     assert "January 2027 evenings of new Moon 7, first quarter 15, full Moon 22, last quarter 28" in shown
     assert "10 to 16 sets early sets 19:02 on the first, 03:08 on the last" in shown
     assert "dark hours are moonless" in shown
+
+
+@pytest.mark.parametrize(
+    ("site", "start", "said"),
+    [
+        (LARKMOOR, date(2027, 6, 1), "; on 10 of 10 nights it stays twilight, and that counts as dark"),
+        (LARKMOOR, date(2027, 1, 1), "dark hours are moonless"),
+        (POINT, date(2027, 6, 1), "0 of 0 dark hours are moonless"),
+    ],
+)  # fmt: skip
+def test_the_diary_says_when_twilight_counts_as_dark(site: Site, start: date, said: str) -> None:
+    evenings = [start + timedelta(days=day) for day in range(10)]
+    shown = flat("\n".join(lines(diary_shown(diary_of(sky_of(site, evenings).nights, site), site), 100)))
+    assert shown.endswith(said)
 
 
 def test_moon_writes_a_row_a_night(folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
