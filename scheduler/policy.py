@@ -14,7 +14,7 @@ import numpy as np
 
 from .domain.opportunity import Floats, Ints, Opportunities
 from .night import NightRows, best_programme
-from .prices import WeatherChain, chain_of, later_of
+from .prices import CLEAR, WeatherChain, chain_of, later_of
 from .refit import Wishes, fitted, looked_ahead
 
 
@@ -79,6 +79,19 @@ class WeatherSeason:
         minutes = (self.minutes + self.move_min).astype(np.float64)
         return Wishes(worth, minutes, self.visits, self.rest, length, self.chain)
 
+    def values(self, night: int, left: Ints, ready: Ints, later: Floats) -> Floats:
+        """Return what each row of a night brings, `later` added; 0 where it may not be used. (years, rows)
+
+        Parameters
+        ----------
+        left, ready : Visits still wanted; first night on which each may be made. int, (years, targets)
+        later : What the visit adds to the value still to come, mostly negative. (years, rows)
+        """
+        rows = self.rows_of(night)
+        target = self.opportunities.target[rows]
+        may = (left[:, target] > 0) & (ready[:, target] <= night)
+        return np.where(may, self.value[rows] + later, 0.0)
+
     def programme(self, night: int, value: Floats, labels: int) -> Ints:
         """Return the best programme of a night with these values of its rows. (rows of the night,)"""
         rows, o = self.rows_of(night), self.opportunities
@@ -123,18 +136,21 @@ class PricedOnce:
         gain = wishes.worth - self.mu * wishes.minutes[:, None]
         self._to_come = later_of(gain, season.chain, max(1, int(season.visits.max())), season.rest)
 
+    def values(self, night: int, years: Ints, left: Ints, ready: Ints) -> Floats:
+        """Return what each row of a clear night is worth, value to come taken off; 0 where it may not be.
+
+        By year. (years, rows of the night)
+        """
+        target = self.season.opportunities.target[self.season.rows_of(night)]
+        here = np.arange(left.shape[1])
+        done = self._to_come.rested[np.maximum(left - 1, 0), here, night]
+        later = done - self._to_come.value[left, here, night, CLEAR]
+        return self.season.values(night, left, ready, self.later * later[:, target])
+
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
         """Return the rows to visit in each of the years."""
-        rows = self.season.rows_of(night)
-        target = self.season.opportunities.target[rows]
-        here, found = np.arange(left.shape[1]), []
-        for each, free in zip(left, ready, strict=True):
-            done = self._to_come.rested[np.maximum(each - 1, 0), here, night]
-            change = done - self._to_come.value[each, here, night, 1]
-            value = self.season.value[rows] + self.later * change[target]
-            value = np.where((each[target] > 0) & (free[target] <= night), value, 0.0)
-            found.append(self.season.programme(night, value, self.labels))
-        return found
+        values = self.values(night, years, left, ready)
+        return [self.season.programme(night, each, self.labels) for each in values]
 
 
 class Repriced:
@@ -155,14 +171,20 @@ class Repriced:
         self.mu = first_prices(season) if mu is None else mu
         self._notes: dict[int, Floats] = {}
 
-    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
-        """Return the rows to visit in each of the years."""
-        season, rows = self.season, self.season.rows_of(night)
-        target = season.opportunities.target[rows]
+    def values(self, night: int, years: Ints, left: Ints, ready: Ints) -> Floats:
+        """Return what each row of a clear night is worth, value to come taken off; 0 where it may not be.
+
+        By year, prices fitted to what is left. (years, rows of the night)
+        """
+        season = self.season
+        target = season.opportunities.target[season.rows_of(night)]
         mu = np.array([self._notes.get(year, self.mu) for year in years.tolist()])
         mu = fitted(season.wishes, night, left, ready, mu, self.rounds, self.pace)
         self._notes.update(zip(years.tolist(), mu, strict=True))
-        change = looked_ahead(season.wishes, night, left, ready, mu).later
-        value = season.value[rows] + self.later * change[:, target]
-        may = (left[:, target] > 0) & (ready[:, target] <= night)
-        return [season.programme(night, each, self.labels) for each in np.where(may, value, 0.0)]
+        later = looked_ahead(season.wishes, night, left, ready, mu).later
+        return season.values(night, left, ready, self.later * later[:, target])
+
+    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
+        """Return the rows to visit in each of the years."""
+        values = self.values(night, years, left, ready)
+        return [self.season.programme(night, each, self.labels) for each in values]
