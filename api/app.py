@@ -113,7 +113,7 @@ def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
     async def living(app: FastAPI) -> AsyncIterator[None]:
         storage = Storage(settings.database)
         try:
-            jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs)
+            jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs, settings.plan_years)
             app.state.services = Services(settings, storage, jobs, door)
             try:
                 yield

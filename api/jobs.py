@@ -35,10 +35,14 @@ class ThreadJobs:
     door : The scheduler's door.
     workers : How many jobs are worked on at the same time.
     most_unfinished : How many jobs may be waiting or at work.
+    years : Weather years lived through for the odds of every plan.
     """
 
-    def __init__(self, storage: Storage, door: Door, workers: int = 1, most_unfinished: int = 100) -> None:
+    def __init__(
+        self, storage: Storage, door: Door, workers: int = 1, most_unfinished: int = 100, years: int = 0
+    ) -> None:
         self._storage, self._door, self._most_unfinished = storage, door, most_unfinished
+        self._years = years
         self._cancels: dict[str, Event] = {}
         self._lock = Lock()
         self._closed = False
@@ -100,7 +104,7 @@ class ThreadJobs:
         scenario = self._door.read_scenario(name, files.scenario_toml, files.wish_list_csv)
         plan = self._door.plan_year(
             scenario, version=self._storage.plans.next_version(job.scenario), seed=job.seed,
-            seconds=job.seconds, report=_Reporter(self._storage, job.id), cancel=cancel,
+            seconds=job.seconds, years=self._years, report=_Reporter(self._storage, job.id), cancel=cancel,
         )  # fmt: skip
         self._keep(job, plan)
 

@@ -11,7 +11,7 @@ from scheduler.domain import Cancel, Plan, Report, Scenario
 from .storage import JobRecord, NewJob
 
 PLAN_JSON, SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV = "plan.json", "schedule.csv", "nights.csv", "unplaced.csv"
-MOON_CSV = "moon.csv"
+MOON_CSV, ODDS_CSV = "moon.csv", "odds.csv"
 
 
 class ReadScenario(Protocol):
@@ -25,8 +25,9 @@ class PlanYear(Protocol):
     """Plans a scenario."""
 
     def __call__(
-        self, scenario: Scenario, *, version: int, seed: int, seconds: float, report: Report, cancel: Cancel
-    ) -> Plan:
+        self, scenario: Scenario, *, version: int, seed: int, seconds: float, years: int, report: Report,
+        cancel: Cancel,
+    ) -> Plan:  # fmt: skip
         """Return the plan, or raise `Cancelled` soon after `cancel` is set."""
 
 
@@ -34,7 +35,7 @@ class WritePlan(Protocol):
     """Writes a plan as files."""
 
     def __call__(self, plan: Plan) -> Mapping[str, str]:
-        """Return the text of plan.json and of the four CSV files by these names."""
+        """Return the text of plan.json and of the five CSV files by these names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,12 +76,13 @@ def _read_scenario(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Sce
 
 
 def _plan_year(
-    scenario: Scenario, *, version: int, seed: int, seconds: float, report: Report, cancel: Cancel
-) -> Plan:
+    scenario: Scenario, *, version: int, seed: int, seconds: float, years: int, report: Report,
+    cancel: Cancel,
+) -> Plan:  # fmt: skip
     import scheduler
 
     plan: Plan = scheduler.plan_year(
-        scenario, version=version, seed=seed, seconds=seconds, report=report, cancel=cancel
+        scenario, version=version, seed=seed, seconds=seconds, years=years, report=report, cancel=cancel
     )
     return plan
 
@@ -94,4 +96,5 @@ def _write_plan(plan: Plan) -> Mapping[str, str]:
         NIGHTS_CSV: export.nights_csv(plan),
         UNPLACED_CSV: export.unplaced_csv(plan),
         MOON_CSV: export.moon_diary_csv(plan),
+        ODDS_CSV: export.odds_csv(plan),
     }

@@ -26,6 +26,7 @@ class Settings:
     waiting_jobs : Most jobs waiting or at work before new ones are refused. [1..10000]
     body_bytes : Largest request body. [bytes, 1000..100000000]
     plan_seconds : Longest time the solver may take; a request for more gets this much. [s, 1..3600]
+    plan_years : Weather years lived through for the odds of a plan; 0 leaves them out. [0..5000]
     """
 
     host: str = "127.0.0.1"
@@ -35,13 +36,15 @@ class Settings:
     waiting_jobs: int = 100
     body_bytes: int = 5_000_000
     plan_seconds: int = 120
+    plan_years: int = 200
 
     def __post_init__(self) -> None:
         if not is_loopback(self.host):
             raise InvalidValue("host", self.host, "a loopback address such as 127.0.0.1, ::1 or localhost, "
                                "since without keys whoever reaches the service can change it")  # fmt: skip
         for field, low, high in (("port", 0, 65535), ("workers", 1, 8), ("waiting_jobs", 1, 10_000),
-                                 ("body_bytes", 1000, 100_000_000), ("plan_seconds", 1, 3600)):  # fmt: skip
+                                 ("body_bytes", 1000, 100_000_000), ("plan_seconds", 1, 3600),
+                                 ("plan_years", 0, 5000)):  # fmt: skip
             value = getattr(self, field)
             if not low <= value <= high:
                 raise InvalidValue(field, value, f"a whole number from {low} to {high}")
@@ -64,7 +67,7 @@ class Settings:
         """
         given = {name[len(PREFIX):].lower(): text for name, text in environment.items()
                  if name.startswith(PREFIX)}  # fmt: skip
-        numbers = ("port", "workers", "waiting_jobs", "body_bytes", "plan_seconds")
+        numbers = ("port", "workers", "waiting_jobs", "body_bytes", "plan_seconds", "plan_years")
         host, database = given.get("host", cls().host), Path(given.get("database", cls().database))
         return cls(host=host, database=database, **{n: _whole(n, given[n]) for n in numbers if n in given})
 

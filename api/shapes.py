@@ -124,6 +124,7 @@ class PlanShape(Shape):
             "nights_csv": f"{here}/nights.csv",
             "unplaced_csv": f"{here}/unplaced.csv",
             "moon_csv": f"{here}/moon.csv",
+            "odds_csv": f"{here}/odds.csv",
         }
         return cls(**_shared(cls, record), links=links)
 

@@ -48,6 +48,9 @@ def _parser() -> argparse.ArgumentParser:
         "--seconds", type=float, default=10.0, help="effort of the search, about seconds (default 10)"
     )
     plan.add_argument(
+        "--years", type=int, default=200, help="weather years lived through for the odds (default 200)"
+    )
+    plan.add_argument(
         "--quiet", action="store_true", help="write the files, print nothing but where they are"
     )
     plan.set_defaults(command=_plan)
@@ -76,7 +79,10 @@ def _plan(options: argparse.Namespace) -> int:
     folder = options.out or Path("out") / scenario.name
     check_writable(folder)
     with _interrupts() as stop, reporting(Console(stderr=True, quiet=options.quiet)) as report:
-        plan = plan_year(scenario, seed=options.seed, seconds=options.seconds, report=report, cancel=stop)
+        plan = plan_year(
+            scenario, seed=options.seed, seconds=options.seconds, years=options.years, workers=_cores(),
+            report=report, cancel=stop,
+        )  # fmt: skip
     paths = write_plan(plan, folder)
     if not options.quiet:
         console.print(year_of(plan, console.width))
@@ -84,6 +90,12 @@ def _plan(options: argparse.Namespace) -> int:
     console.print(f"Written: {', '.join(path.name for path in paths)} in {folder}", soft_wrap=True)
     console.print(f"Open {folder / 'schedule.csv'} in a spreadsheet.", soft_wrap=True)
     return 0
+
+
+def _cores() -> int:
+    """Return how many processes can work at once here."""
+    known = getattr(os, "sched_getaffinity", None)
+    return len(known(0)) if known else os.cpu_count() or 1
 
 
 @contextmanager

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from pydantic import TypeAdapter
 
 FORMAT = "duskwright-plan"
-FORMAT_VERSION = 2
+FORMAT_VERSION = 3
 
 SCHEDULE_COLUMNS = (
     "evening", "weekday", "site", "start_local", "end_local", "start_utc", "end_utc", "role", "order",
@@ -48,6 +48,18 @@ NIGHT_COLUMNS = (
     "planned_min", "guests",
 )  # fmt: skip
 """`guests` counts people, 0 on a night without."""
+ODDS_COLUMNS = (
+    "target",
+    "kind",
+    "priority",
+    "visits_wanted",
+    "planned_evenings",
+    "completion_odds",
+    "standard_error",
+    "at_risk",
+    "last_good_evenings",
+)
+"""Evenings as in 2027-01-08, several with a space between."""
 UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missing", "reason", "words")
 
 
@@ -107,6 +119,24 @@ def unplaced_csv(plan: Plan) -> str:
     return _csv(UNPLACED_COLUMNS, rows)
 
 
+def odds_csv(plan: Plan) -> str:
+    """Return the completion odds: a row a target; only the header where no years were lived through."""
+    planned: dict[str, list[str]] = {}
+    for visit in sorted(plan.visits, key=lambda visit: visit.evening):
+        planned.setdefault(visit.target, []).append(visit.evening.isoformat())
+    targets = {target.name: target for target in plan.targets}
+    rows = (
+        (
+            _text(one.target), targets[one.target].kind.value, targets[one.target].priority,
+            targets[one.target].visits, " ".join(planned.get(one.target, [])), f"{one.completion_odds:.3f}",
+            f"{one.standard_error:.3f}", "yes" if one.at_risk else "no",
+            " ".join(evening.isoformat() for evening in one.last_nights),
+        )
+        for one in (plan.odds.targets if plan.odds else ())
+    )  # fmt: skip
+    return _csv(ODDS_COLUMNS, rows)
+
+
 def moon_diary_csv(plan: Plan) -> str:
     """Return the Moon's diary: a row for each night of the season, free or not."""
     return moon_csv(plan.diary, plan.site)
@@ -158,6 +188,7 @@ OUTPUTS: dict[str, Callable[[Plan], str]] = {
     "nights.csv": nights_csv,
     "unplaced.csv": unplaced_csv,
     "moon.csv": moon_diary_csv,
+    "odds.csv": odds_csv,
     "plan.json": plan_to_json,
 }
 """The files of a plan, by name."""

@@ -31,6 +31,8 @@ class WeatherSeason:
     odds : Clear odds of the free nights. (nights,) [0..1]
     persistence : Correlation of one night's weather with the next. [0..0.95]
     move_min : Left free between two visits. [min]
+    outside : Part of its clear nights on which one is outside, where nights out are limited; None where they
+        are not. (nights,) [0..1]
     """
 
     opportunities: Opportunities
@@ -42,6 +44,7 @@ class WeatherSeason:
     odds: Floats
     persistence: float
     move_min: int = 4
+    outside: Floats | None = None
 
     @cached_property
     def value(self) -> Floats:
@@ -76,6 +79,8 @@ class WeatherSeason:
         for night in np.unique(o.night).tolist():
             rows = self.rows_of(night)
             length[night] = o.end_min[rows].max() + self.move_min - o.start_min[rows].min()
+        if self.outside is not None:
+            length *= self.outside
         minutes = (self.minutes + self.move_min).astype(np.float64)
         return Wishes(worth, minutes, self.visits, self.rest, length, self.chain)
 
@@ -136,6 +141,10 @@ class PricedOnce:
         gain = wishes.worth - self.mu * wishes.minutes[:, None]
         self._to_come = later_of(gain, season.chain, max(1, int(season.visits.max())), season.rest)
 
+    def prices(self, years: Ints) -> Floats:
+        """Return the prices that hold in each of the years. (years, nights) [1/min]"""
+        return np.broadcast_to(self.mu, (len(years), len(self.mu)))
+
     def values(self, night: int, years: Ints, left: Ints, ready: Ints) -> Floats:
         """Return what each row of a clear night is worth, value to come taken off; 0 where it may not be.
 
@@ -171,6 +180,10 @@ class Repriced:
         self.mu = first_prices(season) if mu is None else mu
         self._notes: dict[int, Floats] = {}
 
+    def prices(self, years: Ints) -> Floats:
+        """Return the prices that hold in each of the years. (years, nights) [1/min]"""
+        return np.array([self._notes.get(year, self.mu) for year in years.tolist()])
+
     def values(self, night: int, years: Ints, left: Ints, ready: Ints) -> Floats:
         """Return what each row of a clear night is worth, value to come taken off; 0 where it may not be.
 
@@ -178,7 +191,7 @@ class Repriced:
         """
         season = self.season
         target = season.opportunities.target[season.rows_of(night)]
-        mu = np.array([self._notes.get(year, self.mu) for year in years.tolist()])
+        mu = self.prices(years)
         mu = fitted(season.wishes, night, left, ready, mu, self.rounds, self.pace)
         self._notes.update(zip(years.tolist(), mu, strict=True))
         later = looked_ahead(season.wishes, night, left, ready, mu).later

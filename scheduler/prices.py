@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .domain.checks import holds, within
 from .domain.opportunity import Floats, Ints, Opportunities
@@ -44,6 +45,15 @@ class WeatherChain:
         odds, link, before = self.odds[night + 1], self.link[night + 1], self.odds[night]
         # rounding may step just past certainty where the pull leaves no room
         return max(0.0, float(odds - link * before)), min(1.0, float(odds + link * (1 - before)))
+
+    def drawn(self, chance: Floats) -> NDArray[np.bool_]:
+        """Return which nights are clear, for numbers drawn evenly from 0 to 1; both (years, nights)."""
+        clear = np.zeros(chance.shape, np.bool_)
+        clear[:, 0] = chance[:, 0] < self.odds[0]
+        for night in range(1, chance.shape[1]):
+            after_cloud, after_clear = self.clear_after(night - 1)
+            clear[:, night] = chance[:, night] < np.where(clear[:, night - 1], after_clear, after_cloud)
+        return clear
 
 
 def chain_of(odds: Floats, persistence: float, night_day: Ints | None = None) -> WeatherChain:

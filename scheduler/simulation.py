@@ -7,8 +7,11 @@ through side by side, night by night; each has its own list of what is still wan
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, wait
+from copy import deepcopy
 from dataclasses import dataclass
+from multiprocessing import get_context
 from typing import Protocol, TypeAlias
 
 import numpy as np
@@ -21,6 +24,8 @@ from .policy import WeatherSeason
 from .prices import WeatherChain
 
 Bools: TypeAlias = NDArray[np.bool_]
+BATCH = 25  # years lived through side by side; other batches would round other sums differently
+HEARKEN_S = 0.2  # how often to listen whether the work should stop
 
 
 class Policy(Protocol):
@@ -48,14 +53,8 @@ def draw_weather(chain: WeatherChain, years: int, seed: int, first: int = 0) -> 
     >>> bool((draw_weather(chain, 3, seed=5)[2] == draw_weather(chain, 1, seed=5, first=2)[0]).all())
     True
     """
-    nights = len(chain.odds)
-    chance = np.array([np.random.default_rng([seed, first + year]).random(nights) for year in range(years)])
-    clear = np.zeros((years, nights), np.bool_)
-    clear[:, 0] = chance[:, 0] < chain.odds[0]
-    for night in range(1, nights):
-        after_cloud, after_clear = chain.clear_after(night - 1)
-        clear[:, night] = chance[:, night] < np.where(clear[:, night - 1], after_clear, after_cloud)
-    return clear
+    chance = [np.random.default_rng([seed, first + year]).random(len(chain.odds)) for year in range(years)]
+    return chain.drawn(np.array(chance).reshape(years, len(chain.odds)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,11 +66,16 @@ class Lived:
     season : What they were lived through.
     done : Visits made of each target. int, (years, targets)
     value : Weight times merit of all visits made. (years,)
+    finished : The night of each target's last wanted visit, or how many nights there are where it had not
+        all of them. int, (years, targets)
+    outings : Nights with a visit. int, (years,)
     """
 
     season: WeatherSeason
     done: Ints
     value: Floats
+    finished: Ints
+    outings: Ints
 
     @property
     def completion_odds(self) -> Floats:
@@ -123,7 +127,8 @@ def live(season: WeatherSeason, policy: Policy, clear: Bools, cancel: Cancel = n
     o, years = season.opportunities, len(clear)
     left = np.repeat(season.visits[None, :], years, axis=0)
     ready = np.zeros(left.shape, np.int64)
-    value = np.zeros(years)
+    finished = np.where(left > 0, o.nights, 0)
+    value, outings = np.zeros(years), np.zeros(years, np.int64)
     for night in range(o.nights):
         if cancel.is_set():
             raise Cancelled
@@ -135,5 +140,82 @@ def live(season: WeatherSeason, policy: Policy, clear: Bools, cancel: Cancel = n
             target = o.target[rows]
             left[year, target] -= 1
             ready[year, target] = season.rest[target, night]
+            finished[year, target[left[year, target] == 0]] = night
             value[year] += float(season.value[rows].sum())
-    return Lived(season, season.visits[None, :] - left, value)
+            outings[year] += len(rows) > 0
+    return Lived(season, season.visits[None, :] - left, value, finished, outings)
+
+
+def live_through(
+    season: WeatherSeason, policy: Policy, years: int, seed: int, *, workers: int = 1,
+    report: Callable[[float], None] | None = None, cancel: Cancel = never_cancelled,
+) -> Lived:  # fmt: skip
+    """Return what the policy brings in years 0 to `years - 1` of a seed, lived through in batches.
+
+    Parameters
+    ----------
+    policy : As it is before the season: every batch begins with a copy of its own.
+    workers : Processes that share the batches; what is found does not depend on how many there are.
+    report : Told which part is done. [0..1]
+
+    Raises
+    ------
+    Cancelled
+        When asked to stop.
+    """
+    firsts = range(0, years, BATCH)
+    works = [(season, policy, min(BATCH, years - first), seed, first) for first in firsts]
+    parts: list[Lived] = []
+    lived = _here(works, cancel) if min(workers, len(works)) == 1 else _elsewhere(works, workers, cancel)
+    for part in lived:
+        parts.append(part)
+        if report:
+            report(len(parts) / len(works))
+    return Lived(
+        season, *(np.concatenate([getattr(part, name) for part in parts])
+                  for name in ("done", "value", "finished", "outings"))
+    )  # fmt: skip
+
+
+_Work: TypeAlias = tuple[WeatherSeason, Policy, int, int, int]
+
+
+def _batch(work: _Work, cancel: Cancel) -> Lived:
+    season, policy, years, seed, first = work
+    return live(season, deepcopy(policy), draw_weather(season.chain, years, seed, first), cancel)
+
+
+def _here(works: Sequence[_Work], cancel: Cancel) -> Iterator[Lived]:
+    return (_batch(work, cancel) for work in works)
+
+
+_asked_to_stop: Cancel = never_cancelled
+
+
+def _listen(stop: Cancel) -> None:
+    """Let a worker hear when it is asked to stop."""
+    global _asked_to_stop
+    _asked_to_stop = stop
+
+
+def _batch_of_worker(work: _Work) -> Lived:
+    return _batch(work, _asked_to_stop)
+
+
+def _elsewhere(works: Sequence[_Work], workers: int, cancel: Cancel) -> Iterator[Lived]:
+    """Yield the batches in order, worked on by fresh processes."""
+    context = get_context("spawn")
+    stop = context.Event()
+    count = min(workers, len(works))
+    with ProcessPoolExecutor(count, context, _listen, (stop,)) as pool:
+        waiting = [pool.submit(_batch_of_worker, work) for work in works]
+        try:
+            for future in waiting:
+                while not wait([future], HEARKEN_S).done:
+                    if cancel.is_set():
+                        raise Cancelled
+                yield future.result()
+        finally:
+            stop.set()
+            for future in waiting:
+                future.cancel()

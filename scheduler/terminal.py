@@ -12,7 +12,7 @@ from rich.progress import Progress as Bar
 from rich.table import Table
 from rich.text import Text
 
-from .domain import FreeNight, Plan, Progress, Report, Visit
+from .domain import FreeNight, Odds, Plan, Progress, Report, Visit
 
 RESERVE = (
     "Visits gather on early, full nights that suit them; clouded out, a visit moves to a night in reserve. "
@@ -52,6 +52,11 @@ def year_of(plan: Plan, width: int = 100) -> RenderableType:
     parts: list[RenderableType] = [_heading(plan)]
     for _, nights in groupby(plan.nights, key=lambda night: (night.evening.year, night.evening.month)):
         parts.append(_month(plan, tuple(nights), programmes, width))
+    if plan.odds:
+        parts += [Text(), _odds(plan.odds)]
+        if plan.odds.at_risk:
+            parts += [Text(), _at_risk(plan.odds)]
+        parts.append(Text())
     if plan.unplaced:
         parts.append(_unplaced(plan))
     parts += [Text(), Text(RESERVE), Text()]
@@ -125,17 +130,48 @@ def _moon(free: FreeNight, visits: Sequence[Visit]) -> str:
     return f"Moon {100 * lit:.0f} %" if up == len(visits) else f"Moon {100 * lit:.0f} % in part"
 
 
+def _odds(odds: Odds) -> Text:
+    """Return what the season is likely to bring."""
+    dated = [stone for stone in odds.milestones if stone.evening]
+    until = "; ".join(
+        f"{_part(stone.share)} by {stone.evening.day} {stone.evening:%B}" for stone in dated if stone.evening
+    )
+    return Text(
+        f"Likely: {odds.expected:.0f} of {len(odds.targets)} targets done by the season's end, "
+        f"{odds.low:.0f} to {odds.high:.0f} in eight years of ten, on {odds.nights_out:.0f} nights out. In "
+        f"the middle year: {until or 'less than a quarter'}. ({odds.years} weather years lived through, lost "
+        "nights re-planned.)"
+    )  # fmt: skip
+
+
+def _part(share: float) -> str:
+    """Return a part of the list in words."""
+    return {0.25: "a quarter", 0.5: "half", 0.75: "three quarters", 1.0: "all"}.get(share, f"{share:.0%}")
+
+
+def _at_risk(odds: Odds) -> Table:
+    table = _list("At risk")
+    for one in odds.at_risk:
+        nights = ", ".join(f"{evening.day} {evening:%b}" for evening in one.last_nights)
+        table.add_row(
+            Text(one.target),
+            Text(f"{one.completion_odds:.0%} ±{one.standard_error:.0%}; last good nights: {nights}"),
+        )
+    return table
+
+
 def _unplaced(plan: Plan) -> Table:
+    table = _list("Not placed")
+    for entry in plan.unplaced:
+        table.add_row(Text(entry.target), Text(entry.words))
+    return table
+
+
+def _list(title: str) -> Table:
+    """Return an empty list of targets and words."""
     table = Table(
-        title="Not placed",
-        title_justify="left",
-        title_style="bold",
-        box=None,
-        pad_edge=False,
-        show_header=False,
+        title=title, title_justify="left", title_style="bold", box=None, pad_edge=False, show_header=False
     )
     table.add_column(no_wrap=True)
     table.add_column(ratio=1)
-    for entry in plan.unplaced:
-        table.add_row(Text(entry.target), Text(entry.words))
     return table

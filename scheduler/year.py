@@ -9,6 +9,7 @@ from .check import judge
 from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
 from .domain.checks import whole, within
 from .errors import Cancelled
+from .expectation import odds_ahead
 from .pricing import priced
 from .programme import Writer
 from .sky import sky_of
@@ -24,6 +25,8 @@ def plan_year(
     version: int = 1,
     seed: int = 0,
     seconds: float = 10.0,
+    years: int = 0,
+    workers: int = 1,
     report: Report = ignore_progress,
     cancel: Cancel = never_cancelled,
 ) -> Plan:
@@ -35,12 +38,14 @@ def plan_year(
     version : Counts the plans of one scenario.
     seed : The same scenario, seed and effort give the same plan, byte for byte.
     seconds : Effort of the search, in units of solver work that take about a second. [s]
+    years : Weather years lived through for the odds; 0 leaves the plan without odds.
+    workers : Processes that share them; the odds do not depend on how many.
     report, cancel : Told how far the work is; asked whether it should stop.
 
     Raises
     ------
     InvalidValue
-        `seed` or `seconds` is out of range.
+        `seed`, `seconds`, `years` or `workers` is out of range.
     OutsideEphemeris
         The season lies outside 1900 to 2053.
     Cancelled
@@ -50,11 +55,13 @@ def plan_year(
     """
     whole("seed", seed, 0, 2**31 - 1)
     within("seconds", seconds, 0.0, 86400.0)
+    whole("years", years, 0, 100_000)
+    whole("workers", workers, 1, 1024)
     _go_on(cancel, report, Progress("following the sky through the season", 0.0))
     sky = sky_of(scenario.site, scenario.season.evenings)
     scenario = replace(scenario, clear_odds=learned_odds_of(scenario.clear_odds, scenario.outcomes))
-    odds = evening_odds_of(scenario.clear_odds, sky.evenings, scenario.outcomes, scenario.forecast)
-    free = free_nights_of(scenario, sky.nights, odds.tolist())
+    clear_odds = evening_odds_of(scenario.clear_odds, sky.evenings, scenario.outcomes, scenario.forecast)
+    free = free_nights_of(scenario, sky.nights, clear_odds.tolist())
 
     _go_on(cancel, report, Progress("finding when each target shows", 0.03))
     prospect = prospect_for(sky, scenario)
@@ -62,8 +69,13 @@ def plan_year(
 
     _go_on(cancel, report, Progress("pricing the weather", 0.06))
     season = priced(scenario, free, opportunities, cancel)
-    search = _part_of(report, 0.08, 0.97)
+    search = _part_of(report, 0.08, 0.6 if years else 0.97)
     assignment = assign(season.problem, seed=seed, seconds=seconds, report=search, cancel=cancel)
+
+    odds = odds_ahead(
+        season.problem, assignment.rows, scenario, free, years=years, seed=seed, workers=workers,
+        report=_part_of(report, 0.6, 0.97), cancel=cancel,
+    )  # fmt: skip
 
     report(Progress("writing the nights", 0.98, assignment.objective, assignment.bound))
     writer = Writer(prospect, free, opportunities)
@@ -76,7 +88,7 @@ def plan_year(
         standbys=writer.standbys(season.advantage, assignment.rows),
         unplaced=writer.unplaced(scenario.routine, scenario.availability, visits),
         objective=assignment.objective, bound=assignment.bound, kit=scenario.kit,
-        observers=scenario.observers, guests=scenario.guests, diary=sky.nights,
+        observers=scenario.observers, guests=scenario.guests, diary=sky.nights, odds=odds,
     )  # fmt: skip
     judge(plan, opportunities)
     report(Progress("done", 1.0, plan.objective, plan.bound))

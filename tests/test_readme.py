@@ -43,7 +43,7 @@ def test_its_commands_print_what_it_shows(
     command, _, shown = block.partition("\n")
     words = shlex.split(command.removeprefix("$ "))
     assert words[0] == "duskwright"
-    extra = ["--out", str(tmp_path), "--seconds", "1"] if words[1] == "plan" else []
+    extra = ["--out", str(tmp_path), "--seconds", "1", "--years", "6"] if words[1] == "plan" else []
     assert run([*words[1:], *extra]) == 0
     printed = re.sub(r"[ \t]+", " ", capsys.readouterr().out)
     position = 0

@@ -14,6 +14,7 @@ from .accounts import ACCOUNT_RULES
 from .kinds import KIND_RULES
 from .looks import Rule
 from .nights import NIGHT_RULES
+from .odds import ODDS_RULES
 from .sights import SIGHT_RULES
 from .standbys import STANDBY_RULES
 from .views import VIEW_RULES
@@ -22,6 +23,7 @@ from .windows import window_breaches
 
 RULES: tuple[Rule, ...] = (
     *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES, *KIND_RULES,
+    *ODDS_RULES,
 )  # fmt: skip
 
 

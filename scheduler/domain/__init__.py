@@ -8,6 +8,7 @@ from .kit import Barlow, Binoculars, Eyepiece, Filter, Kit, Lines, Observer, Tel
 from .look import Pointing, View
 from .nature import Extended, LightCurve, MoonFeature, Nature, Occasion, Orbit, Pair, Phase, Shower
 from .night import Darkness, FreeNight, Night, Span
+from .odds import AT_RISK, Milestone, Odds, TargetOdds
 from .opportunity import Opportunities, Opportunity
 from .outcome import Forecast, Outcome, OutcomeLog, Went
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
@@ -17,11 +18,12 @@ from .site import Horizon, Site
 from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
-    "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE", "Availability", "Barlow",
-    "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended", "Eyepiece", "Filter",
-    "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines", "MoonFeature",
-    "Nature", "Night", "Observer", "Occasion", "Opportunities", "Opportunity", "Orbit", "Outcome",
-    "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario",
-    "Season", "Shower", "Sight", "Site", "Span", "Standby", "Target", "Telescope", "Unplaced", "View",
-    "Visit", "Went", "ignore_progress", "never_cancelled",
+    "AT_RISK", "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "SUN_DISTANCE_DEG", "TELESCOPE",
+    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended",
+    "Eyepiece", "Filter", "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve",
+    "Lines", "Milestone", "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Odds", "Opportunities",
+    "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress",
+    "Reason", "Report", "Routine", "Scenario", "Season", "Shower", "Sight", "Site", "Span", "Standby",
+    "Target", "TargetOdds", "Telescope", "Unplaced", "View", "Visit", "Went", "ignore_progress",
+    "never_cancelled",
 ]  # fmt: skip

@@ -10,6 +10,7 @@ from .checks import holds, whole, within
 from .kit import Kit, Observer
 from .look import Pointing, View
 from .night import Darkness, FreeNight, Night, Span
+from .odds import Odds
 from .scenario import Availability, Guests, Routine, Season
 from .site import Site
 from .target import Target
@@ -166,6 +167,7 @@ class Plan:
         the nights out.
     bound : No plan under the same rules is worth more than this.
     diary : Every night of the season, free or not: its Moon and its darkness.
+    odds : What weather years lived through by the plan's policy brought; None where none were.
     """
 
     scenario: str
@@ -186,6 +188,7 @@ class Plan:
     observers: tuple[Observer, ...]
     guests: Guests
     diary: tuple[Night, ...]
+    odds: Odds | None = None
 
     def __post_init__(self) -> None:
         whole("version", self.version, 1, 10**9)

@@ -110,6 +110,7 @@ def write_plan(plan: Plan) -> Mapping[str, str]:
         "nights.csv": "evening\r\n" + "".join(f"{night.evening}\r\n" for night in plan.nights),
         "unplaced.csv": "target,reason\r\n" + "".join(f'{u.target},"{u.reason}"\r\n' for u in plan.unplaced),
         "moon.csv": "evening\r\n" + "".join(f"{night.evening}\r\n" for night in plan.diary),
+        "odds.csv": "target\r\n" + "".join(f"{target.name}\r\n" for target in plan.targets),
     }
 
 
@@ -128,8 +129,9 @@ class StandInPlanner:
     asked: list[tuple[str, int, int, float]] = field(default_factory=list)
 
     def __call__(
-        self, scenario: Scenario, *, version: int, seed: int, seconds: float, report: Report, cancel: Cancel
-    ) -> Plan:
+        self, scenario: Scenario, *, version: int, seed: int, seconds: float, years: int, report: Report,
+        cancel: Cancel,
+    ) -> Plan:  # fmt: skip
         self.asked.append((scenario.name, version, seed, seconds))
         report(Progress("looking for opportunities", 0.25))
         report(Progress("assigning targets to nights", 0.5, objective=3.0, bound=4.5))

@@ -145,4 +145,5 @@ def clairvoyant(season: WeatherSeason, clear: Bools, seconds: float) -> tuple[Li
         found = assign(problem_of(season, nights, season.visits, ready), seconds=seconds)
         np.add.at(done[year], season.opportunities.target[found.rows], 1)
         value[year], bound[year] = found.objective, found.bound
-    return Lived(season, done, value), bound
+    none = np.zeros_like(done)
+    return Lived(season, done, value, none, none[:, 0]), bound

@@ -24,7 +24,9 @@ def folder(tmp_path: Path) -> Path:
 def test_a_plan_is_written_and_shown(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(["plan", str(folder), "--out", str(tmp_path / "year"), "--seconds", "0.5"]) == 0
+    assert (
+        run(["plan", str(folder), "--out", str(tmp_path / "year"), "--seconds", "0.5", "--years", "6"]) == 0
+    )
     shown = capsys.readouterr().out
     assert "January 2027" in shown
     assert "M 7" in shown
@@ -33,14 +35,14 @@ def test_a_plan_is_written_and_shown(
     plan = plan_from_json((tmp_path / "year" / "plan.json").read_text(encoding="utf-8"))
     assert {visit.target for visit in plan.visits} == {"M 42", "M 31", "Jupiter"}
     assert sorted(path.name for path in (tmp_path / "year").iterdir()) == [
-        "moon.csv", "nights.csv", "plan.json", "schedule.csv", "unplaced.csv",
+        "moon.csv", "nights.csv", "odds.csv", "plan.json", "schedule.csv", "unplaced.csv",
     ]  # fmt: skip
 
 
 def test_quiet_says_only_where_the_files_are(
     folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    run(["plan", str(folder), "--out", str(tmp_path / "year"), "--seconds", "0.5", "--quiet"])
+    run(["plan", str(folder), "--out", str(tmp_path / "year"), "--seconds", "0.5", "--years", "6", "--quiet"])
     shown = capsys.readouterr()
     assert len(shown.out.splitlines()) == 2
     assert shown.err == ""

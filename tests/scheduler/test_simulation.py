@@ -179,7 +179,8 @@ def test_clouds_alone_bring_nothing_and_no_target_is_certain() -> None:
 
 def test_odds_error_and_spread_by_hand() -> None:
     season = small(1, targets=2, often=False).season()
-    lived = Lived(season, np.array([[1, 0]] * 3 + [[1, 1]]), np.array([1.0, 2.0, 3.0, 4.0]))
+    done = np.array([[1, 0]] * 3 + [[1, 1]])
+    lived = Lived(season, done, np.array([1.0, 2.0, 3.0, 4.0]), np.zeros_like(done), np.ones(4, int))
     assert lived.completion_odds.tolist() == [1.0, 0.25]
     # two successes and two failures added: 6 and 3 of 8
     assert lived.standard_error == pytest.approx([np.sqrt(0.75 * 0.25 / 8), np.sqrt(0.375 * 0.625 / 8)])
