@@ -1,0 +1,113 @@
+"""The policy of a published plan holds to it while it stands, keeps every limit, and loses little."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from scheduler.assignment import NightLimit, assign
+from scheduler.domain.opportunity import Floats, Ints
+from scheduler.following import Following
+from scheduler.policy import PricedOnce, WeatherSeason, first_prices
+from scheduler.simulation import draw_weather, live
+from tests.benchmarks.instances import make
+
+NIGHTS = 14
+WEEKS = tuple(NightLimit((night, night + 1, night + 2), 1) for night in range(0, 12, 3))
+
+
+@cache
+def planned(limits: tuple[NightLimit, ...] = ()) -> tuple[WeatherSeason, Ints, Floats]:
+    """A season, the rows of its plan, and its prices."""
+    instance = make(40, NIGHTS, seed=7, hours=2.0)
+    season = instance.season()
+    mu = first_prices(season, 60)
+    problem = replace(instance.problem(mu), limits=limits)
+    return season, assign(problem, seconds=1.0).rows, mu
+
+
+class Watched:
+    """Looks on while nights are spent."""
+
+    def __init__(self, policy: Following) -> None:
+        self.policy = policy
+        self.broken: list[str] = []
+        self.asked = self.kept = 0
+        self.out: list[tuple[int, int]] = []
+
+    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
+        chosen = self.policy.programmes(night, years, left, ready)
+        season, published = self.policy.season, self.policy.published
+        o = season.opportunities
+        before = published[o.night[published] < night]
+        done = np.bincount(o.target[before], minlength=o.targets)
+        for year, mine, free, rows in zip(years.tolist(), left, ready, chosen, strict=True):
+            self.out += [(year, night)] if len(rows) else []
+            missing = (mine > season.visits - done).any()
+            printed = published[o.night[published] == night]
+            due = printed[(mine[o.target[printed]] > 0) & (free[o.target[printed]] <= night)]
+            got = np.isin(o.target[due], o.target[rows])
+            self.asked, self.kept = self.asked + len(due), self.kept + int(got.sum())
+            if not missing and not np.isin(due, rows).all():
+                self.broken.append(f"year {year}, night {night}")
+        return chosen
+
+
+def watched(steadiness: float = 0.05, limits: tuple[NightLimit, ...] = (), **more: Floats) -> Watched:
+    season, rows, mu = planned(limits)
+    pricing = PricedOnce(season, mu, 0.95, 40)
+    watch = Watched(Following(season, rows, limits, steadiness=steadiness, pricing=pricing, **more))
+    live(season, watch, draw_weather(season.chain, 60, seed=5))
+    return watch
+
+
+@pytest.mark.parametrize("limits", [(), WEEKS])
+def test_while_the_plan_stands_a_clear_night_is_spent_as_printed(limits: tuple[NightLimit, ...]) -> None:
+    watch = watched(limits=limits)
+    assert watch.asked > 200
+    assert watch.broken == []
+
+
+def test_in_a_year_without_cloud_everything_printed_is_done() -> None:
+    season, rows, mu = planned()
+    policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40))
+    lived = live(season, policy, np.ones((1, NIGHTS), np.bool_))
+    printed = np.bincount(season.opportunities.target[rows], minlength=season.opportunities.targets)
+    assert (lived.done[0] >= printed).all()
+
+
+def test_steadiness_keeps_more_of_what_was_printed() -> None:
+    kept = [watched(steadiness) for steadiness in (0.0, 0.1, 1.0)]
+    shares = [watch.kept / watch.asked for watch in kept]
+    assert shares[0] < shares[1] < shares[2]
+
+
+def test_no_group_of_nights_sees_more_outings_than_it_allows() -> None:
+    out = watched(limits=WEEKS).out
+    for week in WEEKS:
+        counts = np.bincount([year for year, night in out if night in week.nights], minlength=60)
+        assert counts.max() == week.most
+    free = watched().out
+    assert len(free) > len(out)
+
+
+def test_what_is_not_printed_is_not_gone_out_for_unless_it_is_worth_it() -> None:
+    season, rows, _ = planned()
+    dear = watched(outing_cost=np.full(NIGHTS, 1e6)).out
+    printed = set(season.opportunities.night[rows].tolist())
+    assert dear
+    assert {night for _, night in dear} <= printed
+    modest = watched(outing_cost=np.full(NIGHTS, 2.0)).out
+    assert len(dear) < len(modest) <= len(watched().out)
+
+
+def test_holding_to_the_plan_costs_little() -> None:
+    season, rows, mu = planned()
+    clear = draw_weather(season.chain, 100, seed=3)
+    free = live(season, PricedOnce(season, mu, 0.95, 40), clear)
+    held = live(season, Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40)), clear)
+    assert held.value.sum() >= 0.98 * free.value.sum()
