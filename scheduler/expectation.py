@@ -92,7 +92,9 @@ def odds_of(found: Lived, targets: Sequence[Target], free: Sequence[FreeNight], 
     return Odds(
         NAME, years, seed,
         tuple(
-            TargetOdds(target.name, float(odds), float(error), tuple(evenings[night] for night in last))
+            TargetOdds(
+                target.name, float(odds), float(error) if last else 0.0, tuple(evenings[night] for night in last)
+            )
             for target, odds, error, last in zip(
                 targets, found.completion_odds, found.standard_error, nights, strict=True
             )

@@ -136,8 +136,9 @@ def _odds(odds: Odds) -> Text:
     until = "; ".join(
         f"{_part(stone.share)} by {stone.evening.day} {stone.evening:%B}" for stone in dated if stone.evening
     )
+    shown = sum(bool(one.last_nights) for one in odds.targets)
     return Text(
-        f"Likely: {odds.expected:.0f} of {len(odds.targets)} targets done by the season's end, "
+        f"Likely: {odds.expected:.0f} of the {shown} targets that show done by the season's end, "
         f"{odds.low:.0f} to {odds.high:.0f} in eight years of ten, on {odds.nights_out:.0f} nights out. In "
         f"the middle year: {until or 'less than a quarter'}. ({odds.years} weather years lived through, lost "
         "nights re-planned.)"

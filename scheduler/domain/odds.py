@@ -19,7 +19,8 @@ class TargetOdds:
     ----------
     target : Its name.
     completion_odds : Share of the weather years in which it had. [0..1]
-    standard_error : Of the completion odds, as a sample of so many years gives them. [0..1]
+    standard_error : Of the completion odds, as a sample of so many years gives them; 0 where it never shows.
+        [0..1]
     last_nights : The last good free nights for it, by date; none where it never shows.
     """
 

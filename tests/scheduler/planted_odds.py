@@ -15,6 +15,8 @@ YEARS = 40
 
 def target_odds(name: str, done: int, *nights: date) -> TargetOdds:
     """Return the odds of a target that had all its visits in so many of forty years."""
+    if not nights:
+        return TargetOdds(name, done / YEARS, 0.0, ())
     share = (done + 2) / (YEARS + 4)
     return TargetOdds(name, done / YEARS, float(np.sqrt(share * (1 - share) / (YEARS + 4))), nights)
 
@@ -49,6 +51,11 @@ BREACHES: list[tuple[str, Plan, str]] = [
     ("odds_speak_of_every_target_once", with_odds(targets=ODDS.targets[::-1]), "not those of the wish-list"),
     ("odds_are_counted_in_whole_years", _of_the_first(completion_odds=0.91), "no share of 40 years"),
     ("odds_are_counted_in_whole_years", _of_the_first(standard_error=0.02), "not that of 40 years"),
+    (
+        "odds_are_counted_in_whole_years",
+        with_odds(targets=(*ODDS.targets[:3], replace(ODDS.targets[3], standard_error=0.1))),
+        "NGC 5139 never shows, which is certain",
+    ),
     ("odds_are_counted_in_whole_years", with_odds(years=80), "not that of 80 years"),
     ("the_expected_number_is_the_sum_of_the_odds", with_odds(expected=1.7), "add up to 1.65"),
     ("the_expected_number_is_the_sum_of_the_odds", with_odds(nights_out=2.1), "of 2 free ones"),
