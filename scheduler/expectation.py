@@ -89,19 +89,18 @@ def odds_of(found: Lived, targets: Sequence[Target], free: Sequence[FreeNight], 
     years = len(completed)
     low, middle, high = found.spread(completed)
     nights = last_good_nights(found.season)
+    shown = np.array([len(last) > 0 for last in nights], np.bool_)
     return Odds(
         NAME, years, seed,
         tuple(
-            TargetOdds(
-                target.name, float(odds), float(error) if last else 0.0, tuple(evenings[night] for night in last)
-            )
+            TargetOdds(target.name, float(odds), float(error) if last else 0.0, _dates(evenings, last))
             for target, odds, error, last in zip(
                 targets, found.completion_odds, found.standard_error, nights, strict=True
             )
         ),
         float(completed.mean()), float(completed.std(ddof=1) / np.sqrt(years)) if years > 1 else 0.0,
         low, middle, high, float(found.outings.mean()),
-        tuple(Milestone(share, _when(found, share, evenings)) for share in SHARES),
+        tuple(Milestone(share, _when(found.finished[:, shown], share, evenings)) for share in SHARES),
     )  # fmt: skip
 
 
@@ -113,10 +112,19 @@ def last_good_nights(season: WeatherSeason) -> list[list[int]]:
     return [np.flatnonzero(nights)[-LAST_NIGHTS:].tolist() for nights in good]
 
 
-def _when(found: Lived, share: float, evenings: Sequence[date]) -> date | None:
-    """Return the evening by which half of the years have this share of the targets done, None if never."""
-    count = found.finished.shape[1]
+def _dates(evenings: Sequence[date], nights: Sequence[int]) -> tuple[date, ...]:
+    return tuple(evenings[night] for night in nights)
+
+
+def _when(finished: Ints, share: float, evenings: Sequence[date]) -> date | None:
+    """Return the evening by which half of the years have this share of the targets done, None if never.
+
+    `finished` : The night each target was done on. int, (years, targets)
+    """
+    count = finished.shape[1]
+    if not count:
+        return None
     needed = max(1, int(np.ceil(share * count - 1e-9)))
-    night = np.sort(found.finished, axis=1)[:, needed - 1]
+    night = np.sort(finished, axis=1)[:, needed - 1]
     middle = int(np.sort(night)[(len(night) - 1) // 2])
     return evenings[middle] if middle < len(evenings) else None

@@ -132,15 +132,18 @@ def _moon(free: FreeNight, visits: Sequence[Visit]) -> str:
 
 def _odds(odds: Odds) -> Text:
     """Return what the season is likely to bring."""
-    dated = [stone for stone in odds.milestones if stone.evening]
-    until = "; ".join(
-        f"{_part(stone.share)} by {stone.evening.day} {stone.evening:%B}" for stone in dated if stone.evening
-    )
+    until = [
+        f"{_part(stone.share)} by {stone.evening.day} {stone.evening:%B}"
+        for stone in odds.milestones
+        if stone.evening
+    ]
+    if odds.milestones and odds.milestones[-1].evening is None:
+        until.append("all of them not within the season")
     shown = sum(bool(one.last_nights) for one in odds.targets)
     return Text(
         f"Likely: {odds.expected:.0f} of the {shown} targets that show done by the season's end, "
         f"{odds.low:.0f} to {odds.high:.0f} in eight years of ten, on {odds.nights_out:.0f} nights out. In "
-        f"the middle year: {until or 'less than a quarter'}. ({odds.years} weather years lived through, lost "
+        f"the middle year: {'; '.join(until)}. ({odds.years} weather years lived through, lost "
         "nights re-planned.)"
     )  # fmt: skip
 

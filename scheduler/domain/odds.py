@@ -45,7 +45,7 @@ class Milestone:
 
     Attributes
     ----------
-    share : Part of the targets. [0..1]
+    share : Part of the targets that show at all. [0..1]
     evening : The first evening after which at least half of the years have it.
     """
 
@@ -70,7 +70,7 @@ class Odds:
     expected_error : Standard error of that mean.
     low, middle, high : Targets completed that 10, 50 and 90 % of the years stay at or below.
     nights_out : Nights spent outside in the mean over the years.
-    milestones : When parts of the list are done, rising; the last is the whole list.
+    milestones : When parts of the list are done, rising; the last is all that shows.
     """
 
     policy: str
