@@ -36,7 +36,7 @@ class Watched:
     def __init__(self, policy: Following) -> None:
         self.policy = policy
         self.broken: list[str] = []
-        self.asked = self.kept = 0
+        self.asked = self.kept = self.extra = 0
         self.out: list[tuple[int, int]] = []
 
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
@@ -52,6 +52,8 @@ class Watched:
             due = printed[(mine[o.target[printed]] > 0) & (free[o.target[printed]] <= night)]
             got = np.isin(o.target[due], o.target[rows])
             self.asked, self.kept = self.asked + len(due), self.kept + int(got.sum())
+            if not missing and len(due):
+                self.extra += len(rows) - len(due)
             if not missing and not np.isin(due, rows).all():
                 self.broken.append(f"year {year}, night {night}")
         return chosen
@@ -70,6 +72,31 @@ def test_while_the_plan_stands_a_clear_night_is_spent_as_printed(limits: tuple[N
     watch = watched(limits=limits)
     assert watch.asked > 200
     assert watch.broken == []
+
+
+def test_time_left_beside_what_is_printed_is_filled() -> None:
+    season, rows, mu = planned()
+    watch = Watched(Following(season, rows[::3], pricing=PricedOnce(season, mu, 0.95, 40)))
+    live(season, watch, draw_weather(season.chain, 30, seed=5))
+    assert watch.broken == []
+    assert watch.extra >= 30
+
+
+def test_a_night_out_is_kept_for_the_printed_night_of_its_week() -> None:
+    season, rows, mu = planned()
+    night = season.opportunities.night
+    printed = rows[night[rows] == 5]
+    week = NightLimit((3, 4, 5, 6), 1)
+    clear = np.zeros((1, NIGHTS), np.bool_)
+    clear[0, 3:7] = True
+    policy = Following(season, printed, (week,), pricing=PricedOnce(season, mu, 0.95, 40))
+    watch = Watched(policy)
+    live(season, watch, clear)
+    assert watch.out == [(0, 5)]
+    # nothing printed keeps the first of them
+    free = Watched(Following(season, rows[:0], (week,), pricing=PricedOnce(season, mu, 0.95, 40)))
+    live(season, free, clear)
+    assert len(free.out) == 1
 
 
 def test_in_a_year_without_cloud_everything_printed_is_done() -> None:
