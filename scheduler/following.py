@@ -65,7 +65,7 @@ class Following:
         value[:, printed - first] += np.where(due, self.steadiness * season.value[printed], 0.0)
         above = 1.0 + np.maximum(worth, 0.0).sum(axis=1, keepdims=True)
         value[:, printed - first] += np.where(stands[:, None] & due, above, 0.0)
-        chosen = [season.programme(night, each, LABELS) for each in value]
+        chosen = season.programmes(night, value, LABELS)
         for year in np.flatnonzero(stands & due.any(axis=1)).tolist():
             if not np.isin(printed[due[year]], chosen[year]).all():
                 chosen[year] = printed[due[year]]  # a hasty search lost one of them

@@ -138,7 +138,7 @@ class Outlook:
         self.shape, self.nights = left.shape, len(wishes.length)
         offered = np.isfinite(wishes.worth[:, night:]).any(axis=1)
         self._groups = [
-            _Pairs(wishes, night, np.nonzero(some & offered), left, ready, known_clear)
+            _Pairs(wishes, night, some & offered, left, ready, known_clear)
             for some in (left == 1, left > 1)
             if (some & offered).any()
         ]
@@ -168,17 +168,16 @@ class _Pairs:
     """
 
     def __init__(
-        self, wishes: Wishes, night: int, pairs: tuple[Ints, Ints], left: Ints, ready: Ints,
-        known_clear: bool,
-    ) -> None:  # fmt: skip
-        self.year, self.target = pairs
+        self, wishes: Wishes, night: int, some: NDArray[np.bool_], left: Ints, ready: Ints, known_clear: bool
+    ) -> None:
+        self.year, self.target = np.nonzero(some)
         self.night, self.years = night, len(left)
         self._first = np.flatnonzero(np.diff(self.year, prepend=-1))
-        self.left = left[pairs]
+        self.left = left[some]
         self.most = int(self.left.max())
         self.minutes = wishes.minutes[self.target]
         self._worth = wishes.worth[:, night:].T[:, self.target]
-        waits = np.arange(night, len(wishes.length))[:, None] < ready[pairs]
+        waits = np.arange(night, len(wishes.length))[:, None] < ready[some]
         self._worth[waits] = -np.inf
         self._nights, chain = len(self._worth), wishes.chain
         self._odds = 1.0 if known_clear else float(chain.odds[night])
@@ -222,11 +221,12 @@ class _Pairs:
         """Value with `visits` left just after a visit on each night, the spacing waited for."""
         eve, clear = self._eve[nights], self._eve_clear[nights]
         clouded, bright = self._clouded[visits][eve, self._all], self._bright[visits][eve, self._all]
-        return np.where(self._again[nights], clouded + clear * (bright - clouded), 0.0)
+        value: Floats = np.where(self._again[nights], clouded + clear * (bright - clouded), 0.0)
+        return value
 
     def later(self) -> Floats:
         """What a visit tonight takes from the value to come. (pairs,)"""
-        found = -self._bright[1][0]
+        found: Floats = -self._bright[1][0]
         for visits in range(2, self.most + 1):
             change = self._rested(visits - 1, slice(0, 1))[0] - self._bright[visits][0]
             found = np.where(self.left == visits, change, found)

@@ -16,7 +16,7 @@ FLOORS: dict[str, float] = {
     "scheduler.diary": 1.5, "scheduler.practice": 1.5,
     "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
     "scheduler.assignment": 2, "scheduler.order": 2, "scheduler.prices": 2, "scheduler.check": 2,
-    "scheduler.walk": 2, "scheduler.night": 2.1, "scheduler.refit": 2.1,
+    "scheduler.walk": 2, "scheduler.growth": 2.05, "scheduler.night": 2.1, "scheduler.refit": 2.1,
     "scheduler.sequence": 2.1,
     "scheduler.export": 2,
     "scheduler.visibility": 3, "scheduler.reading": 3, "scheduler.pricing": 3, "scheduler.policy": 3,
