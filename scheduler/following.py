@@ -15,11 +15,13 @@ from numpy.typing import NDArray
 from .assignment.problem import NightLimit
 from .domain.opportunity import Floats, Ints
 from .outings import price_of_an_outing
-from .policy import PricedOnce, Repriced, WeatherSeason
+from .policy import PricedOnce, Repriced, WeatherSeason, first_prices
 
 NAME = "steady prices 1"
 """Name and version of this policy; odds belong to it."""
 
+LATER = 0.95  # what a value still to come counts
+ROUNDS = 40  # steps of fitting the prices; with 200 the years of the benchmarks brought no more
 LABELS = 40  # part programmes kept at a time when a night's visits are chosen
 
 
@@ -50,7 +52,7 @@ class Following:
         self.season, self.published, self.limits = season, published, tuple(limits)
         self.steadiness = steadiness
         self.outing_cost = np.zeros(len(season.odds)) if outing_cost is None else outing_cost
-        self._pricing = PricedOnce(season, later=0.95, labels=LABELS) if pricing is None else pricing
+        self._pricing = pricing or PricedOnce(season, first_prices(season, ROUNDS), LATER)
         self._spent: dict[int, Ints] = {}
 
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
