@@ -97,6 +97,12 @@ def test_a_night_out_is_kept_for_the_printed_night_of_its_week() -> None:
     free = Watched(Following(season, rows[:0], (week,), pricing=PricedOnce(season, mu, 0.95, 40)))
     live(season, free, clear)
     assert len(free.out) == 1
+    # a night spent at home takes none of the nights out
+    dear = np.where(np.isin(np.arange(NIGHTS), (3, 4)), 1e6, 0.0)
+    home = Watched(Following(season, rows[:0], (week,), dear, pricing=PricedOnce(season, mu, 0.95, 40)))
+    live(season, home, clear)
+    assert len(home.out) == 1
+    assert home.out[0][1] in (5, 6)
 
 
 def test_in_a_year_without_cloud_everything_printed_is_done() -> None:
