@@ -126,15 +126,19 @@ def bound_at(relaxation: Relaxation, value: float) -> Bound:
     )  # fmt: skip
 
 
-def value_at_prices(relaxation: Relaxation) -> float:
+def value_at_prices(relaxation: Relaxation, value: Floats | None = None) -> float:
     """Return the bound that the present prices prove: what the nights' room and the nights out sell for,
     and what the targets gain at these prices.
+
+    `value` : Of each usable row, where other than the relaxation's is meant: any prices prove a bound for any
+    values. (usable,)
     """  # noqa: D205
     problem, windows, best = relaxation.problem, relaxation.windows, relaxation.best
+    value = windows.value if value is None else value
     # a charged night is bought only if its room sells for more than going out costs
     left = np.maximum(_sold(relaxation) - _out_price(relaxation), 0.0)
     limits = float(np.array([limit.most for limit in problem.limits]) @ best.limit_price)
-    return limits + float(left.sum()) + targets_gain(problem, windows, windows.value - relaxation.cost())
+    return limits + float(left.sum()) + targets_gain(problem, windows, value - relaxation.cost())
 
 
 def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
@@ -145,7 +149,8 @@ def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
     nights, targets = len(problem.night_day), len(problem.visits)
     best = np.zeros((targets, nights + 1))
     np.maximum.at(best, (windows.target, windows.night), gain)
-    total = float(best[problem.visits == 1].max(axis=1, initial=0.0).sum())
+    once = np.setdiff1d(np.flatnonzero(problem.visits == 1), problem.chained)
+    total = float(best[once].max(axis=1, initial=0.0).sum())
     total += sum(max(0.0, chain.gain) for chain in chains_of(problem, windows, gain).values())
     often = np.setdiff1d(np.flatnonzero(problem.visits > 1), problem.chained)
     best, wanted = best[often], problem.visits[often]
