@@ -21,6 +21,7 @@ FLOORS: dict[str, float] = {
     "scheduler.export": 2,
     "scheduler.visibility": 3, "scheduler.reading": 3, "scheduler.pricing": 3, "scheduler.policy": 3,
     "scheduler.pointing": 2.5,
+    "scheduler.wanted": 2.5, "scheduler.standing": 3.5, "scheduler.changes": 3.5,
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
     "scheduler.year": 4, "scheduler.explain": 4,
     "scheduler.replan": 5,
