@@ -36,9 +36,9 @@ def changes_of(previous: Plan, plan: Plan, opportunities: Opportunities) -> tupl
 
     Notes
     -----
-    Visits are compared by target and evening, and an announced evening's also by their times. What was seen on
-    the evening planned for it is no change. A target's visits that are gone are matched, first to first, with
-    those that are new.
+    Visits are compared by target and evening, and an announced evening's also by their times. What was seen
+    on the evening planned for it is no change. A target's visits that are gone are matched, first to first,
+    with those that are new.
     """
     return _Comparison(previous, plan, opportunities).changes
 
@@ -92,9 +92,9 @@ class _Comparison:
         """The visits of announced evenings that have another time than before."""
         times = {(visit.target, visit.evening): visit.time for visit in self.previous.visits}
         for visit in self.plan.visits:
-            if visit.evening in self.plan.announced:
-                if times.get((visit.target, visit.evening), visit.time) != visit.time:
-                    yield visit
+            before = times.get((visit.target, visit.evening), visit.time)
+            if visit.evening in self.plan.announced and before != visit.time:
+                yield visit
 
     def _shift(self, visit: Visit) -> Change:
         local = visit.time.start.astimezone(self.plan.site.local)
@@ -147,6 +147,10 @@ class _Comparison:
 
     def _pushed(self, target: Target, before: date, after: date | None) -> tuple[ChangeReason, str]:
         """Return what is done instead of a visit that might have stayed."""
+        near = [visit.evening for visit in self.plan.visits if visit.target == target.name
+                and abs((before - visit.evening).days) < target.spacing_days]  # fmt: skip
+        if near:
+            return ChangeReason.MADE_ROOM, f"less than {target.spacing_days} days from its visit on {near[0]}"
         limit = self._limit_reached(before)
         if limit:
             return ChangeReason.NIGHTS_LIMIT, f"{before} would be one night out too many in its {limit}"
@@ -171,7 +175,7 @@ class _Comparison:
         return bool(move.before and self._last_logged and move.before <= self._last_logged)
 
     def _limit_reached(self, evening: date) -> str:
-        """Return which limit on nights out keeps an evening, not spent outside, from being so; else nothing."""
+        """Return which limit on nights out keeps an evening from being spent outside, too; else nothing."""
         out = {visit.evening for visit in self.plan.visits}
         if evening in out:
             return ""

@@ -49,7 +49,6 @@ def priced(
 
     Notes
     -----
-
     The price of a clear minute of each night comes from a relaxation in which every night has only its
     clear odds' share of its time; with these prices each target weighs now against later for itself.
     """

@@ -99,9 +99,9 @@ def standing_of(
 
     Notes
     -----
-    An announced visit stands at its time. Where it no longer shows then, or the evening has become shorter, the
-    visits of that night shift as little as they must; where they do not all fit any more, those go that are
-    worth least. Other targets may fill the room between, no more.
+    An announced visit stands at its time. Where it no longer shows then, or the evening has become
+    shorter, the visits of that night shift as little as they must; where they do not all fit any more, those
+    go that are worth least. Other targets may fill the room between, no more.
     """
     every = np.arange(len(opportunities), dtype=np.int64)
     none = np.zeros(0, np.int64)
@@ -150,7 +150,7 @@ def _key(opportunities: Opportunities, visit: Held) -> int:
 def _planned_before(
     previous: Plan, scenario: Scenario, free: Sequence[FreeNight], opportunities: Opportunities
 ) -> list[Held]:
-    """Return the previous plan's visits whose target and night are still there, by time; `row` not yet known."""
+    """Return the previous plan's visits whose target and night are still there, by time, their rows open."""
     target_of = {target.name: position for position, target in enumerate(scenario.targets)}
     night_of = {night.evening: position for position, night in enumerate(free)}
     return [
@@ -162,7 +162,7 @@ def _planned_before(
 
 
 def _row_for(visit: Held, opportunities: Opportunities, minutes: int) -> int:
-    """Return the row in which a visit may keep its time, the one of most merit; else the widest, -1 if none."""
+    """Return the row in which a visit may keep its time, that of most merit; else the widest, -1 if none."""
     o = opportunities
     first, last = np.searchsorted(o.night, [visit.night, visit.night + 1])
     own = first + np.flatnonzero(o.target[first:last] == visit.target)
@@ -216,7 +216,7 @@ def _seated(visits: list[Held], scenario: Scenario, opportunities: Opportunities
 def _cut(
     opportunities: Opportunities, held: Sequence[Held], scenario: Scenario
 ) -> tuple[Opportunities, Ints]:
-    """Return the rows with the announced visits cut out of their nights, each its own row, and their parents."""
+    """Return the rows with the announced visits cut out, each in a row of its own, and their parents."""
     o, every = opportunities, np.arange(len(opportunities), dtype=np.int64)
     if not held:
         return o, every
@@ -243,7 +243,7 @@ def _cut(
     half = minutes[o.target[parent]] // 2
     best = np.clip(o.best_min[parent], starts + half, np.maximum(starts + half, ends - half))
     best = np.where(touched[parent], best, o.best_min[parent])
-    return replace(some_of(o, parent), start_min=starts, end_min=ends, best_min=best), parent
+    return some_of(o, parent, start_min=starts, end_min=ends, best_min=best), parent
 
 
 def _gaps(start: int, end: int, taken: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:

@@ -11,6 +11,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import numpy as np
 
@@ -46,13 +47,11 @@ def still_open(scenario: Scenario, free: Sequence[FreeNight], opportunities: Opp
     return some_of(opportunities, rows)
 
 
-def some_of(opportunities: Opportunities, rows: Ints) -> Opportunities:
-    """Return some rows of opportunities, in their order."""
-    o = opportunities
-    return replace(
-        o, target=o.target[rows], night=o.night[rows], start_min=o.start_min[rows], end_min=o.end_min[rows],
-        best_min=o.best_min[rows], merit=o.merit[rows], standby_only=o.standby_only[rows],
-    )  # fmt: skip
+def some_of(opportunities: Opportunities, rows: Ints, **changed: Ints) -> Opportunities:
+    """Return some rows of opportunities, with columns of them changed; sorted they must be."""
+    names = ("target", "night", "start_min", "end_min", "best_min", "merit", "standby_only")
+    columns: dict[str, Any] = {name: getattr(opportunities, name)[rows] for name in names}
+    return replace(opportunities, **(columns | changed))
 
 
 def series_left(

@@ -92,14 +92,22 @@ def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_
     return replace(found, cost=cost, night_price=found.night_price / clear)
 
 
-def relax(problem: Problem, odds: Floats, cancel: Cancel) -> tuple[Relaxation, float]:
+def relax(
+    problem: Problem, odds: Floats, cancel: Cancel, like: Relaxation | None = None
+) -> tuple[Relaxation, float]:
     """Return the linear programme grown until no row and no cut is missing, and, where every night's odds
     are 1, the bound it proves.
+
+    `like` : One of the same rows with other values, whose rows and cuts are a good start.
     """  # noqa: D205
     windows = windows_of(problem)
-    cuts = [whole_night_cut(windows, night) for night in np.unique(windows.night).tolist()]
+    if like is None:
+        cuts = [whole_night_cut(windows, night) for night in np.unique(windows.night).tolist()]
+        first = first_columns(problem, windows)
+    else:
+        cuts, first = list(like.model.cuts), np.flatnonzero(like.best.share > 0)
     among = np.arange(len(windows.rows))
-    relaxation = Relaxation(problem, windows, odds, among, first_columns(problem, windows), cuts, cancel)
+    relaxation = Relaxation(problem, windows, odds, among, first, cuts, cancel)
     value = value_at_prices(relaxation)
     whole = bool((odds == 1).all())  # else `value` is no bound, and only the objective tells the end
     for _ in range(ROUNDS):
@@ -126,19 +134,15 @@ def bound_at(relaxation: Relaxation, value: float) -> Bound:
     )  # fmt: skip
 
 
-def value_at_prices(relaxation: Relaxation, value: Floats | None = None) -> float:
+def value_at_prices(relaxation: Relaxation) -> float:
     """Return the bound that the present prices prove: what the nights' room and the nights out sell for,
     and what the targets gain at these prices.
-
-    `value` : Of each usable row, where other than the relaxation's is meant: any prices prove a bound for any
-    values. (usable,)
     """  # noqa: D205
     problem, windows, best = relaxation.problem, relaxation.windows, relaxation.best
-    value = windows.value if value is None else value
     # a charged night is bought only if its room sells for more than going out costs
     left = np.maximum(_sold(relaxation) - _out_price(relaxation), 0.0)
     limits = float(np.array([limit.most for limit in problem.limits]) @ best.limit_price)
-    return limits + float(left.sum()) + targets_gain(problem, windows, value - relaxation.cost())
+    return limits + float(left.sum()) + targets_gain(problem, windows, windows.value - relaxation.cost())
 
 
 def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:

@@ -70,8 +70,9 @@ class Problem:
         if not len(self.longest_spacing_days):
             object.__setattr__(self, "longest_spacing_days", np.full(targets, NO_LIMIT_DAYS))
         for name, length in (("value", len(self.opportunities)), ("minutes", targets), ("visits", targets),
-                             ("spacing_days", targets), ("night_day", nights), ("favour", len(self.opportunities)),
-                             ("outing_cost", nights), ("longest_spacing_days", targets)):  # fmt: skip
+                             ("spacing_days", targets), ("night_day", nights),
+                             ("favour", len(self.opportunities)), ("outing_cost", nights),
+                             ("longest_spacing_days", targets)):  # fmt: skip
             count = len(getattr(self, name))
             holds(name, count, count == length, f"{length} numbers")
         for name, of in (("value", "a row"), ("outing_cost", "a night"), ("favour", "a row")):

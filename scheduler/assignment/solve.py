@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 
 from ..domain.checks import within
-from ..domain.progress import Cancel, Progress, Report, ignore_progress, never_cancelled
 from ..domain.opportunity import Ints
-from .bound import bound_at, relax, value_at_prices
+from ..domain.progress import Cancel, Progress, Report, ignore_progress, never_cancelled
+from .bound import bound_at, relax
 from .crew import Crew
 from .dive import dive
 from .improve import Improver
@@ -44,8 +44,8 @@ def assign(
     seed : Draws the neighbourhoods. The same problem, seed and seconds give the same assignment.
     seconds : How long to search, about; counted in work done, not by the clock, so that the outcome does
         not depend on the machine. Less is used where the gap closes or nothing more is won. [s]
-    begin : Rows and starts of a plan to begin with, instead of one made from nothing; what of it breaks a rule
-        is left out. int, (visits,) each, [min]
+    begin : Rows and starts of a plan to begin with, instead of one made from nothing; what of it breaks a
+        rule is left out. int, (visits,) each, [min]
     report : Hears of the stages `BOUND`, `DIVE`, `SHARPEN` and `IMPROVE`, in words.
 
     Raises
@@ -61,7 +61,8 @@ def assign(
     report(Progress(BOUND, 0.06))
     relaxation, value = relax(problem, np.ones(len(problem.night_day)), cancel)
     bound, work = bound_at(relaxation, value), relaxation.work
-    proven = _plain_bound(asked, relaxation, value)
+    proven, more = _plain_bound(asked, relaxation, value, cancel)
+    work += more
     stages = [Stage("bound", 0.0, proven, work)]
     report(Progress(DIVE, 0.1, 0.0, proven))
 
@@ -95,8 +96,8 @@ def assign(
                 now(SHARPEN)
                 work -= relaxation.work
                 improver.sharpened(sharpen(problem, relaxation, value, crew, SHARPENING * seconds))
-                work, sharp = work + relaxation.work, True
-                proven = min(proven, _plain_bound(asked, relaxation, improver.value))
+                better, more = _plain_bound(asked, relaxation, improver.value, cancel)
+                work, sharp, proven = work + relaxation.work + more, True, min(proven, better)
                 stages.append(stage("sharpen"))
             elif improver.spent:
                 break
@@ -107,14 +108,17 @@ def assign(
     return _assignment(asked, improver, min(proven, improver.value), tuple(stages))
 
 
-def _plain_bound(asked: Problem, relaxation: Relaxation, value: float) -> float:
-    """Return the bound on the worth asked about, without what favours some visits in the search.
+def _plain_bound(asked: Problem, relaxation: Relaxation, value: float, cancel: Cancel) -> tuple[float, float]:
+    """Return the bound on the worth asked about, without what is favoured in the search, and the work.
 
-    What is favoured makes nothing worth less, so that the search's own bound `value` holds too.
+    What is favoured makes nothing worth less, so that the search's own bound `value` holds too; a relaxation
+    without it, begun with the rows and cuts of the search's, proves a closer one.
     """
-    if not asked.favour.any():
-        return value
-    return min(value, value_at_prices(relaxation, asked.value[relaxation.windows.rows]))
+    same = np.array_equal(asked.usable, relaxation.windows.rows)  # else the cuts may speak of other rows
+    if not asked.favour.any() or not same:
+        return value, 0.0
+    plain, proven = relax(asked, np.ones(len(asked.night_day)), cancel, like=relaxation)
+    return min(value, proven), plain.work
 
 
 def _assignment(problem: Problem, improver: Improver, bound: float, stages: tuple[Stage, ...]) -> Assignment:

@@ -1,9 +1,9 @@
 """The judge: restates every rule of a plan without solver or sky, and finds the breaches in words.
 
 `breaches_of` needs nothing but the plan itself. `breaches_of_windows` also holds visits and standbys against
-the opportunities they were chosen from, `breaches_of_changes` a plan against the one before. None shares code with the model that made the plan. Rules are
-written so that a figure that is no number, a name that is unknown or a date at the end of the calendar is a
-breach like any other.
+the opportunities they were chosen from, and `breaches_of_changes` a plan against the one before. None shares
+code with the model that made the plan. Rules are written so that a figure that is no number, a name that is
+unknown or a date at the end of the calendar is a breach like any other.
 """
 
 from __future__ import annotations
@@ -52,5 +52,5 @@ def breaches_of_windows(plan: Plan, opportunities: Opportunities) -> tuple[str, 
 
 
 def breaches_of_changes(plan: Plan, previous: Plan) -> tuple[str, ...]:
-    """Return in words what a plan made anew leaves untold of its changes, and what announced it did not keep."""
+    """Return in words which of its changes a plan made anew does not tell, and what announced it dropped."""
     return tuple(change_breaches(plan, previous))

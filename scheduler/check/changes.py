@@ -7,7 +7,6 @@ from collections.abc import Callable
 from datetime import date
 from typing import TypeAlias
 
-
 from ..domain import Change, ChangeReason, Opportunities, Outcome, Plan, Went
 from .looks import Breaches
 

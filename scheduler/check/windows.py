@@ -42,9 +42,9 @@ def _series_broken(plan: Plan, opportunities: Opportunities, visits: list[Look])
         own = (opportunities.target == position) & ~opportunities.standby_only & (opportunities.merit > 0)
         offered = [plan.nights[night] for night in sorted(set(opportunities.night[own].tolist()))]
         waits = [(night.evening - last).days for night in offered if night.ever_clear]
-        if (next_one - last).days > longest_days:
-            if any(target.spacing_days <= days <= longest_days for days in waits):
-                yield f"{target.name}, seen on {last}, could be visited in time, and waits until {next_one}"
+        in_time = any(target.spacing_days <= days <= longest_days for days in waits)
+        if (next_one - last).days > longest_days and in_time:
+            yield f"{target.name}, seen on {last}, could be visited in time, and waits until {next_one}"
 
 
 def _stretches(

@@ -118,7 +118,7 @@ def test_json_bytes_do_not_depend_on_the_order_of_sets() -> None:
         (lambda text: text[:-20], "not a readable plan"),
         (lambda text: text.replace("duskwright-plan", "another-plan"), "another-plan"),
         (
-            lambda text: text.replace('"format_version": 2', '"format_version": 1'),
+            lambda text: text.replace('"format_version": 3', '"format_version": 1'),
             "format version 1, and only 2 can be read here; plan the scenario anew",
         ),
         (lambda text: text.replace('"seed": 0,', ""), "not a readable plan: seed: Field required"),
