@@ -89,11 +89,11 @@ class _Comparison:
 
     @property
     def _shifted(self) -> Iterator[Visit]:
-        """The visits of announced evenings that have another time than before."""
-        times = {(visit.target, visit.evening): visit.time for visit in self.previous.visits}
+        """The visits of announced evenings that begin at another time than before."""
+        starts = {(visit.target, visit.evening): visit.time.start for visit in self.previous.visits}
         for visit in self.plan.visits:
-            before = times.get((visit.target, visit.evening), visit.time)
-            if visit.evening in self.plan.announced and before != visit.time:
+            before = starts.get((visit.target, visit.evening), visit.time.start)
+            if visit.evening in self.plan.announced and before != visit.time.start:
                 yield visit
 
     def _shift(self, visit: Visit) -> Change:

@@ -33,7 +33,7 @@ def test_a_plan_is_written_and_shown(
     plan = plan_from_json((tmp_path / "year" / "plan.json").read_text(encoding="utf-8"))
     assert {visit.target for visit in plan.visits} == {"M 42", "M 31", "Jupiter"}
     assert sorted(path.name for path in (tmp_path / "year").iterdir()) == [
-        "moon.csv", "nights.csv", "plan.json", "schedule.csv", "unplaced.csv",
+        "changes.csv", "moon.csv", "nights.csv", "plan.json", "schedule.csv", "unplaced.csv",
     ]  # fmt: skip
 
 

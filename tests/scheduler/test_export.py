@@ -119,7 +119,7 @@ def test_json_bytes_do_not_depend_on_the_order_of_sets() -> None:
         (lambda text: text.replace("duskwright-plan", "another-plan"), "another-plan"),
         (
             lambda text: text.replace('"format_version": 3', '"format_version": 1'),
-            "format version 1, and only 2 can be read here; plan the scenario anew",
+            "format version 1, and only 3 can be read here; plan the scenario anew",
         ),
         (lambda text: text.replace('"seed": 0,', ""), "not a readable plan: seed: Field required"),
         (lambda text: text.replace('"seed": 0,', "").replace('"version": 1,', ""), "and 1 more"),
@@ -223,6 +223,7 @@ def test_any_name_survives_the_csv_and_the_json(name: str) -> None:
 def test_all_files_are_written_and_nothing_else(tmp_path: Path) -> None:
     paths = write_plan(plan(), tmp_path / "new" / "folder")
     assert sorted(path.name for path in paths) == [
+        "changes.csv",
         "moon.csv",
         "nights.csv",
         "plan.json",
