@@ -147,6 +147,8 @@ class _Comparison:
 
     def _pushed(self, target: Target, before: date, after: date | None) -> tuple[ChangeReason, str]:
         """Return what is done instead of a visit that might have stayed."""
+        if before in self.plan.availability.announced:
+            return ChangeReason.NO_ROOM, f"what was announced for {before} does not all fit any more"
         near = [visit.evening for visit in self.plan.visits if visit.target == target.name
                 and abs((before - visit.evening).days) < target.spacing_days]  # fmt: skip
         if near:

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 import scheduler.check
-from scheduler.check import RULES, breaches_of, breaches_of_windows, judge
+from scheduler.check import RULES, breaches_of, breaches_of_changes, breaches_of_windows, judge
 from scheduler.domain import (
     Availability,
     Darkness,
@@ -29,7 +29,7 @@ from scheduler.domain import (
     Target,
 )
 from scheduler.errors import PlanRejected
-from tests.scheduler import planted_kinds, planted_views
+from tests.scheduler import planted_kinds, planted_log, planted_views
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -274,6 +274,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
      "Jupiter, standby on 2027-01-08, is less than 8 days from its visit on 2027-01-15"),
     *planted_views.BREACHES,
     *planted_kinds.BREACHES,
+    *planted_log.BREACHES,
 ]  # fmt: skip
 
 
@@ -382,6 +383,7 @@ SOUND = {
     "hardly ever clear": with_nights(night(FIRST), replace(night(SECOND), clear_odds=0.001)),
     **planted_views.SOUND,
     **planted_kinds.SOUND,
+    **planted_log.SOUND,
 }
 
 
@@ -496,6 +498,10 @@ def test_every_sentence_of_the_judge_is_spoken_by_a_planted_breach() -> None:
             breaches_of(broken)
         for opportunities, _ in WINDOW_BREACHES:
             breaches_of_windows(plan(), opportunities)
+        for changed, _ in planted_log.CHANGED:
+            breaches_of_changes(changed, plan())
+        for changed, opportunities in planted_log.WINDOWED:
+            breaches_of_windows(changed, opportunities)
     finally:
         sys.settrace(before)
     assert len(wanted) > 30
