@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from typing import Any
 
 import numpy as np
 
@@ -27,7 +28,7 @@ def seen(name: str, evening: date = EVE) -> Plan:
     return logged(Outcome(evening, Went.CLEAR, seen=(name,)))
 
 
-def anew(*changes: Change, log: tuple[Outcome, ...] = (CLOUD,), **more: object) -> Plan:
+def anew(*changes: Change, log: tuple[Outcome, ...] = (CLOUD,), **more: Any) -> Plan:
     """Return a sound plan made anew after the first night was clouded out, with these changes told."""
     changed = {
         "log": log, "visits": (visit("M 42", SECOND, 1, 19, 0, 20), visit("M 1", SECOND, 2, 20, 0, 20)),
@@ -37,7 +38,7 @@ def anew(*changes: Change, log: tuple[Outcome, ...] = (CLOUD,), **more: object) 
     return replace(with_nights(night(SECOND)), **{**changed, **more})  # type: ignore[arg-type]
 
 
-def announced(*changes: Change, told: tuple[date, ...] = (SECOND,), **more: object) -> Plan:
+def announced(*changes: Change, told: tuple[date, ...] = (SECOND,), **more: Any) -> Plan:
     """Return the plan made anew with both nights announced before."""
     availability = replace(plan().availability, announced=frozenset((FIRST, SECOND)))
     return anew(*changes, availability=availability, announced=told, **more)
@@ -47,7 +48,7 @@ def _lost(name: str, evening: date, reason: WHY) -> Change:
     return Change(name, evening, None, reason, "words")
 
 
-def _because(reason: WHY, evening: date = FIRST, **more: object) -> Plan:
+def _because(reason: WHY, evening: date = FIRST, **more: Any) -> Plan:
     """Return the plan made anew with Jupiter's visit, planned for an evening, lost for this reason."""
     return anew(_lost("Jupiter", evening, reason), ORION_MOVED, **more)
 
@@ -125,7 +126,7 @@ CHANGED: list[tuple[Plan, str]] = [
         WHY.SEEN, WHY.COULD_NOT_GO, WHY.NOT_SEEN, WHY.PAST, WHY.OFF_LIST, WHY.WANTED_LESS, WHY.TOO_SOON,
     )),
     (_because(WHY.CLOUDED_OUT, log=(CLEAR,)), '"its night was clouded out" does not hold'),
-    (anew(JUPITER_LOST, ORION_MOVED, _lost("M 1", SECOND, WHY.NOT_FREE)), '"its night is no longer free" does'),
+    (anew(JUPITER_LOST, ORION_MOVED, _lost("M 1", SECOND, WHY.NOT_FREE)), 'no longer free" does not hold'),
     (_given_up(WHY.MADE_ROOM), f"M 1 was announced for {SECOND} and is gone for no forced reason"),
     (_given_up(WHY.BETTER_NIGHT), f"M 1 was announced for {SECOND} and is gone for no forced reason"),
     (announced(told=()), "the announced evenings that stand are"),
