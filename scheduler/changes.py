@@ -149,8 +149,8 @@ class _Comparison:
         """Return what is done instead of a visit that might have stayed."""
         if before in self.plan.availability.announced:
             return ChangeReason.NO_ROOM, f"what was announced for {before} does not all fit any more"
-        near = [visit.evening for visit in self.plan.visits if visit.target == target.name
-                and abs((before - visit.evening).days) < target.spacing_days]  # fmt: skip
+        own = [visit.evening for visit in self.plan.visits if visit.target == target.name]
+        near = [one for one in own if one != after and abs((before - one).days) < target.spacing_days]
         if near:
             return ChangeReason.MADE_ROOM, f"less than {target.spacing_days} days from its visit on {near[0]}"
         limit = self._limit_reached(before)
