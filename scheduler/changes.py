@@ -119,7 +119,7 @@ class _Comparison:
             went = self._went.get(before)
             reason = LOST[went] if went else ChangeReason.PAST
             return reason, _WORDS[reason].format(before)
-        return self._in_the_way(target, before) or self._pushed(target, before, move.after)
+        return self._in_the_way(target, before, move.after) or self._pushed(target, before, move.after)
 
     def _not_wanted(self, target: Target) -> tuple[ChangeReason, str] | None:
         """Return why a target has visits enough without this one, or None where it has not."""
@@ -131,14 +131,16 @@ class _Comparison:
             return ChangeReason.SEEN, f"seen on {seen[-1]}"
         return ChangeReason.WANTED_LESS, f"{target.visits} wanted now"
 
-    def _in_the_way(self, target: Target, before: date) -> tuple[ChangeReason, str] | None:
+    def _in_the_way(
+        self, target: Target, before: date, after: date | None
+    ) -> tuple[ChangeReason, str] | None:
         """Return what forbids a visit on an evening to come, or None where nothing does."""
         if before not in self._night_of:
             return ChangeReason.NOT_FREE, f"{before} is no longer a free evening"
         others = [s.evening for s in self.plan.seen if s.target == target.name]
         others += [v.evening for v in self.plan.visits
                    if v.target == target.name and v.evening in self.plan.announced]  # fmt: skip
-        near = [one for one in others if abs((before - one).days) < target.spacing_days]
+        near = [one for one in others if one != after and abs((before - one).days) < target.spacing_days]
         if near:
             return ChangeReason.TOO_SOON, f"less than {target.spacing_days} days from {near[-1]}"
         if self._widest(target, before) < 0:

@@ -35,7 +35,7 @@ def anew(*changes: Change, log: tuple[Outcome, ...] = (CLOUD,), **more: Any) -> 
         "standbys": (), "changes": changes or (JUPITER_LOST, ORION_MOVED),
         "unplaced": (Unplaced("Jupiter", 2, Reason.NIGHTS_FULL, "full"), plan().unplaced[1]),
     }  # fmt: skip
-    return replace(with_nights(night(SECOND)), **{**changed, **more})  # type: ignore[arg-type]
+    return replace(with_nights(night(SECOND)), **{**changed, **more})
 
 
 def announced(*changes: Change, told: tuple[date, ...] = (SECOND,), **more: Any) -> Plan:

@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 from rich.console import Console
 
-from scheduler.domain import Plan, Span
-from scheduler.terminal import year_of
-from tests.small_plan import FIRST, ORION, plan, utc, visit, with_nights
+from scheduler.domain import Change, ChangeReason, Plan, Span
+from scheduler.terminal import changes_shown, year_of
+from tests.small_plan import FIRST, ORION, SECOND, plan, utc, visit, with_nights
 
 
 def shown(made: Plan, width: int = 80) -> list[str]:
@@ -45,3 +45,28 @@ def test_what_is_not_placed_and_the_cautions_are_shown() -> None:
     assert "never above 20° from here" in lines
     assert "Never point a telescope or binoculars near the Sun" in lines
     assert "Larkmoor, 1 January 2027 to 31 January 2027: 3 of 5 visits on 2 of 2 free nights" in lines
+
+
+def test_each_change_is_a_line_with_its_reason() -> None:
+    def told(*changes: Change) -> list[str]:
+        text = io.StringIO()
+        Console(width=80, file=text).print(changes_shown(replace(plan(), changes=changes)))
+        return [" ".join(line.split()) for line in text.getvalue().splitlines()]
+
+    assert told() == ["Nothing is different from the plan before."]
+    assert told(
+        Change("M 42", FIRST, SECOND, ChangeReason.CLOUDED_OUT, "clouded out"),
+        Change("M 1", FIRST, None, ChangeReason.SEEN, "seen early"),
+        Change("M 31", None, SECOND, ChangeReason.NEWLY_PLACED, "new"),
+        Change("M 33", SECOND, SECOND, ChangeReason.SHIFTED, "now later"),
+    ) == [
+        "4 changes from the plan before",
+        "M 42 Fri 08 Jan -> Fri 15 Jan clouded out",
+        "M 1 Fri 08 Jan -> no visit seen early",
+        "M 31 no visit -> Fri 15 Jan new",
+        "M 33 Fri 15 Jan now later",
+    ]
+
+
+def test_notes_of_a_plan_are_shown() -> None:
+    assert "the limit gave way" in "\n".join(shown(replace(plan(), notes=("the limit gave way",))))
