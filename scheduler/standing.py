@@ -63,7 +63,6 @@ class Standing:
             return season
         o = self.opportunities
         value, held_days = season.value[self.parent], {t: list(d) for t, d in season.held_days.items()}
-        value[self.rows] = 0.0
         for target, night in zip(o.target[self.rows].tolist(), o.night[self.rows].tolist(), strict=True):
             day = int(season.night_day[night])
             apart = np.abs(season.night_day[o.night] - day)

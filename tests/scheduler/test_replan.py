@@ -331,3 +331,15 @@ def test_the_search_begins_with_the_plan_before(first: Plan, monkeypatch: pytest
     replan(first, SMALL, seconds=0.5)
     rows, starts = begun[0]
     assert len(rows) == len(starts) == len(first.visits)
+
+
+def test_other_visits_keep_their_spacing_from_one_announced() -> None:
+    of = _often(visits=3, spacing_days=6)
+    before = plan_year(of, seconds=0.3)
+    told = evenings_of(before)[1]
+    soon = Outcome(told - timedelta(days=3), Went.COULD_NOT_GO)
+    again = replan(before, after(soon, of=of, announced=frozenset({told})), seconds=0.3)
+    others = [evening for evening in evenings_of(again) if evening != told]
+    assert again.announced == (told,)
+    assert others
+    assert all(abs((evening - told).days) >= 6 for evening in others)
