@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 
 import numpy as np
@@ -58,13 +58,15 @@ def weather_season_of(
 
 def odds_ahead(
     problem: Problem, published: Ints, scenario: Scenario, free: Sequence[FreeNight], *, years: int,
-    seed: int, workers: int = 1, report: Report = ignore_progress, cancel: Cancel = never_cancelled,
+    seed: int, announced: Collection[int] = (), workers: int = 1, report: Report = ignore_progress,
+    cancel: Cancel = never_cancelled,
 ) -> Odds | None:  # fmt: skip
     """Return what weather years lived through by a plan's own policy bring, None where none are.
 
     Parameters
     ----------
     problem, published : The assignment, and the rows of the plan. int, (visits,)
+    announced : Nights, by position, whose programme stands whatever happens.
     years, seed, workers : See `simulation.live_through`.
     """
     if not years:
@@ -74,7 +76,9 @@ def odds_ahead(
     season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
     alone = np.array([night.guests == 0 for night in free], dtype=np.bool_)
     cost = np.where(alone, scenario.routine.outing_cost, 0.0)
-    policy = Following(season, published, problem.limits, cost)
+    policy = Following(
+        season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced
+    )
     found = live_through(
         season, policy, years, seed, workers=workers, cancel=cancel,
         report=lambda part: report(Progress(stage, part)),

@@ -60,6 +60,8 @@ ODDS_COLUMNS = (
     "last_good_evenings",
 )
 """Evenings as in 2027-01-08, several with a space between."""
+CHANGE_COLUMNS = ("target", "kind", "from_evening", "to_evening", "reason", "words")
+"""A blank `from_evening` is a visit newly placed, a blank `to_evening` one without a place."""
 UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missing", "reason", "words")
 
 
@@ -137,6 +139,19 @@ def odds_csv(plan: Plan) -> str:
     return _csv(ODDS_COLUMNS, rows)
 
 
+def changes_csv(plan: Plan) -> str:
+    """Return what is different from the plan before: a row a visit; a first plan has only the header."""
+    kinds = {target.name: target.kind.value for target in plan.targets}
+    rows = (
+        (
+            _text(change.target), kinds.get(change.target, ""), change.before or "", change.after or "",
+            change.reason.value, _text(change.words),
+        )
+        for change in plan.changes
+    )  # fmt: skip
+    return _csv(CHANGE_COLUMNS, rows)
+
+
 def moon_diary_csv(plan: Plan) -> str:
     """Return the Moon's diary: a row for each night of the season, free or not."""
     return moon_csv(plan.diary, plan.site)
@@ -145,7 +160,9 @@ def moon_diary_csv(plan: Plan) -> str:
 def plan_to_json(plan: Plan) -> str:
     """Return the whole plan as JSON; `plan_from_json` reads it back equal."""
     body = _adapter().dump_python(plan, mode="json")
-    for dates in (*(body["availability"][key] for key in ("extra", "away")), body["guests"]["evenings"]):
+    for dates in (
+        *(body["availability"][key] for key in ("extra", "away", "announced")), body["guests"]["evenings"]
+    ):  # fmt: skip
         dates.sort()  # sets have no order of their own, and the bytes must
     whole = {"format": FORMAT, "format_version": FORMAT_VERSION, "gap": plan.gap, "plan": body}
     return json.dumps(whole, ensure_ascii=False, indent=1) + "\n"
@@ -187,6 +204,7 @@ OUTPUTS: dict[str, Callable[[Plan], str]] = {
     "schedule.csv": schedule_csv,
     "nights.csv": nights_csv,
     "unplaced.csv": unplaced_csv,
+    "changes.csv": changes_csv,
     "moon.csv": moon_diary_csv,
     "odds.csv": odds_csv,
     "plan.json": plan_to_json,

@@ -6,7 +6,7 @@ published changes without need.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -40,6 +40,7 @@ class Following:
     published : The rows of the plan. int, (visits,)
     limits : Groups of nights of which only some are spent outside.
     outing_cost : What a clear night spent outside must bring; None asks nothing. (nights,)
+    announced : Nights, by position, on which the printed visits are made whatever came before.
     steadiness : What holding to a published visit is worth, as a part of its value. [0..1]
     pricing : The prices; None fits them before the season.
     """
@@ -47,10 +48,10 @@ class Following:
     def __init__(
         self, season: WeatherSeason, published: Ints, limits: Sequence[NightLimit] = (),
         outing_cost: Floats | None = None, steadiness: float = 0.05,
-        pricing: PricedOnce | Repriced | None = None,
+        pricing: PricedOnce | Repriced | None = None, announced: Collection[int] = (),
     ) -> None:  # fmt: skip
         self.season, self.published, self.limits = season, published, tuple(limits)
-        self.steadiness = steadiness
+        self.steadiness, self.announced = steadiness, frozenset(announced)
         self.outing_cost = np.zeros(len(season.odds)) if outing_cost is None else outing_cost
         self._pricing = pricing or PricedOnce(season, first_prices(season, ROUNDS), LATER)
         self._spent: dict[int, Ints] = {}
@@ -59,7 +60,7 @@ class Following:
         """Return the rows to visit in each of the years."""
         season, first = self.season, self.season.rows_of(night).start
         worth = self._pricing.values(night, years, left, ready)
-        stands = (left <= self._still_wanted[night]).all(axis=1)
+        stands = (left <= self._still_wanted[night]).all(axis=1) | (night in self.announced)
         printed = self._printed(night)
         mine = season.opportunities.target[printed]
         due = (left[:, mine] > 0) & (ready[:, mine] <= night)

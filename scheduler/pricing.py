@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from itertools import groupby
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from .assignment.problem import NO_LIMIT_DAYS, NightLimit, Problem
 from .domain import Availability, Cancel, FreeNight, Opportunities, Routine, Scenario, never_cancelled
 from .domain.opportunity import Floats
 from .prices import NowOrLater
+from .wanted import series_left, visits_left
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,16 +36,26 @@ def priced(
     free: Sequence[FreeNight],
     opportunities: Opportunities,
     cancel: Cancel = never_cancelled,
+    announced: Collection[int] = (),
 ) -> PricedSeason:
     """Return the season with the weather priced in.
 
+    Parameters
+    ----------
+    scenario : Visits its log has seen are wanted no more.
+    free : The free nights.
+    opportunities : Where what is still wanted shows.
+    announced : Free nights, by position, whose programme stands: they are spent outside whatever is decided.
+
+    Notes
+    -----
     The price of a clear minute of each night comes from a relaxation in which every night has only its
     clear odds' share of its time; with these prices each target weighs now against later for itself.
     """
     targets, routine = scenario.targets, scenario.routine
     weights = np.array([float(target.priority) for target in targets])
     minutes = np.array([target.minutes for target in targets], dtype=np.int64)
-    visits = np.array([target.visits for target in targets], dtype=np.int64)
+    visits = visits_left(scenario)
     spacing_days = np.array([target.spacing_days for target in targets], dtype=np.int64)
     night_day = np.array([night.evening.toordinal() for night in free], dtype=np.int64)
     odds = np.array([night.clear_odds if night.ever_clear else 0.0 for night in free])
@@ -52,11 +63,12 @@ def priced(
     opportunities = replace(opportunities, merit=merit)  # never visited, worth nothing now or later
     clear = Problem(
         opportunities, weights[opportunities.target] * merit, minutes, visits, spacing_days,
-        night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),
-        outing_cost=_cost_of_going_out(free, odds, routine),
+        night_day, routine.move_min, _limits(scenario, free, announced),
+        outing_cost=_cost_of_going_out(free, odds, routine, announced),
         longest_spacing_days=np.array(
             [target.longest_spacing_days or NO_LIMIT_DAYS for target in targets], dtype=np.int64
         ),
+        held_days=series_left(scenario, free, opportunities),
     )  # fmt: skip
     mu = expected_capacity_of(clear, odds, cancel).night_price
     season = NowOrLater(
@@ -67,23 +79,54 @@ def priced(
     return PricedSeason(replace(clear, value=worths), season.advantages)
 
 
-def _cost_of_going_out(free: Sequence[FreeNight], odds: Floats, routine: Routine) -> Floats:
-    """Return what each night out takes off: a clouded one is not gone out on, and guests come anyhow."""
-    alone = np.array([night.guests == 0 for night in free], dtype=np.bool_)
+def _cost_of_going_out(
+    free: Sequence[FreeNight], odds: Floats, routine: Routine, announced: Collection[int]
+) -> Floats:
+    """Return what each night out takes off: a clouded one is not gone out on, and guests, or those to whom it
+    was announced, come anyhow.
+    """  # noqa: D205
+    alone = np.array([on.guests == 0 and n not in announced for n, on in enumerate(free)], dtype=np.bool_)
     return np.asarray(np.where(alone, odds * routine.outing_cost, 0.0))
 
 
-def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[NightLimit, ...]:
-    """Return the groups of free nights, by position, of which only some may be spent outside."""
+def _limits(
+    scenario: Scenario, free: Sequence[FreeNight], announced: Collection[int]
+) -> tuple[NightLimit, ...]:
+    out = [outcome.evening for outcome in scenario.outcomes.standing if outcome.out]
+    return limits_of(scenario.availability, [night.evening for night in free], out, announced)
 
-    def week(night: int) -> tuple[int, int]:
-        return evenings[night].isocalendar()[:2]
 
-    def month(night: int) -> tuple[int, int]:
-        return evenings[night].year, evenings[night].month
+def limits_of(
+    availability: Availability,
+    evenings: Sequence[date],
+    been_out: Sequence[date] = (),
+    announced: Collection[int] = (),
+) -> tuple[NightLimit, ...]:
+    """Return the groups of free nights, by position, of which only some may be spent outside.
 
-    def groups(most: int | None, key: Callable[[int], tuple[int, int]]) -> list[NightLimit]:
-        together = [tuple(nights) for _, nights in groupby(range(len(evenings)), key=key)]
-        return [NightLimit(nights, most) for nights in together if most is not None and len(nights) > most]
+    Parameters
+    ----------
+    availability : Whose limits.
+    evenings : Of the free nights, in order.
+    been_out : Evenings spent outside before; they count against the limits.
+    announced : Free nights, by position, that are spent outside whatever is decided. They count too, but
+        their own group never forbids them.
+    """
+    spent = [*been_out, *(evenings[night] for night in announced)]
+
+    def week(evening: date) -> tuple[int, int]:
+        return evening.isocalendar()[:2]
+
+    def month(evening: date) -> tuple[int, int]:
+        return evening.year, evening.month
+
+    def groups(most: int | None, key: Callable[[date], tuple[int, int]]) -> list[NightLimit]:
+        already, open_nights = Counter(map(key, spent)), defaultdict[tuple[int, int], list[int]](list)
+        for night, evening in enumerate(evenings):
+            if night not in announced:
+                open_nights[key(evening)].append(night)
+        left = [(nights, (most or 0) - already[one]) for one, nights in open_nights.items()]
+        return [NightLimit(tuple(nights), max(0, room)) for nights, room in left
+                if most is not None and len(nights) > room]  # fmt: skip
 
     return (*groups(availability.nights_per_week, week), *groups(availability.nights_per_month, month))

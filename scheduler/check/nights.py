@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import UTC, date, datetime, time, timedelta
 
-from ..domain import FreeNight, Plan, Site
+from ..domain import FreeNight, Plan, Site, Went
 from .looks import MINUTE, Breaches, Rule, looks_of
 
 _DAY, _NOON = timedelta(days=1), time(12)
@@ -58,16 +58,20 @@ def nothing_is_planned_under_certain_cloud(plan: Plan) -> Breaches:
 
 
 def nights_out_stay_within_limits(plan: Plan) -> Breaches:
-    """No more nights out in an ISO week or a calendar month than the observer allows."""
-    out = {visit.evening for visit in plan.visits}
+    """No more nights out in an ISO week or a calendar month, those behind us included, than the observer
+    allows; but nights announced, and those behind us, may be more by themselves.
+    """  # noqa: D205
+    planned = {visit.evening for visit in plan.visits}
+    chosen = planned - set(plan.announced)
+    out = planned | {outcome.evening for outcome in plan.log if outcome.went in (Went.CLEAR, Went.PART_CLEAR)}
     weeks = Counter(evening.isocalendar()[:2] for evening in out)
     months = Counter((evening.year, evening.month) for evening in out)
-    for (year, week), count in weeks.items():
-        if count > (plan.availability.nights_per_week or 7):
-            yield f"{count} nights out in week {week} of {year}"
-    for (year, month), count in months.items():
-        if count > (plan.availability.nights_per_month or 31):
-            yield f"{count} nights out in {year}-{month:02d}"
+    for year, week in {evening.isocalendar()[:2] for evening in chosen}:
+        if weeks[year, week] > (plan.availability.nights_per_week or 7):
+            yield f"{weeks[year, week]} nights out in week {week} of {year}"
+    for year, month in {(evening.year, evening.month) for evening in chosen}:
+        if months[year, month] > (plan.availability.nights_per_month or 31):
+            yield f"{months[year, month]} nights out in {year}-{month:02d}"
 
 
 NIGHT_RULES: tuple[Rule, ...] = (

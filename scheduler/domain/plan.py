@@ -6,11 +6,13 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from .change import Change
 from .checks import holds, whole, within
 from .kit import Kit, Observer
 from .look import Pointing, View
 from .night import Darkness, FreeNight, Night, Span
 from .odds import Odds
+from .outcome import Outcome, Sighting, sightings_in
 from .scenario import Availability, Guests, Routine, Season
 from .site import Site
 from .target import Target
@@ -168,6 +170,10 @@ class Plan:
     bound : No plan under the same rules is worth more than this.
     diary : Every night of the season, free or not: its Moon and its darkness.
     odds : What weather years lived through by the plan's policy brought; None where none were.
+    log : What the log told of past nights, as far as the plan depends on it: one outcome an evening.
+    announced : Evenings whose programme had been told to others when the plan was made anew, and so stands.
+    changes : What is different from the plan before, each with its reason; a first plan has none.
+    notes : What else whoever reads the plan should be told.
     """
 
     scenario: str
@@ -189,11 +195,20 @@ class Plan:
     guests: Guests
     diary: tuple[Night, ...]
     odds: Odds | None = None
+    log: tuple[Outcome, ...] = ()
+    announced: tuple[date, ...] = ()
+    changes: tuple[Change, ...] = ()
+    notes: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         whole("version", self.version, 1, 10**9)
         holds("bound", self.bound, self.objective <= self.bound + 1e-6 * max(1.0, abs(self.bound)),
               f"a bound not below the objective {self.objective}")  # fmt: skip
+
+    @property
+    def seen(self) -> tuple[Sighting, ...]:
+        """What was seen by the time the plan was made, by date."""
+        return sightings_in(self.log)
 
     @property
     def gap(self) -> float:

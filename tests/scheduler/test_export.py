@@ -237,6 +237,7 @@ def test_the_odds_are_a_row_a_target() -> None:
 def test_all_files_are_written_and_nothing_else(tmp_path: Path) -> None:
     paths = write_plan(plan(), tmp_path / "new" / "folder")
     assert sorted(path.name for path in paths) == [
+        "changes.csv",
         "moon.csv",
         "nights.csv",
         "odds.csv",
