@@ -33,8 +33,8 @@ def planned(limits: tuple[NightLimit, ...] = ()) -> tuple[WeatherSeason, Ints, F
 class Watched:
     """Looks on while nights are spent."""
 
-    def __init__(self, policy: Following) -> None:
-        self.policy = policy
+    def __init__(self, policy: Following, only: int | None = None) -> None:
+        self.policy, self.only = policy, only
         self.broken: list[str] = []
         self.asked = self.kept = self.extra = 0
         self.out: list[tuple[int, int]] = []
@@ -51,7 +51,8 @@ class Watched:
             printed = published[o.night[published] == night]
             due = printed[(mine[o.target[printed]] > 0) & (free[o.target[printed]] <= night)]
             got = np.isin(o.target[due], o.target[rows])
-            self.asked, self.kept = self.asked + len(due), self.kept + int(got.sum())
+            if self.only in (None, night):
+                self.asked, self.kept = self.asked + len(due), self.kept + int(got.sum())
             if not missing and len(due):
                 self.extra += len(rows) - len(due)
             if not missing and not np.isin(due, rows).all():
@@ -103,6 +104,20 @@ def test_a_night_out_is_kept_for_the_printed_night_of_its_week() -> None:
     live(season, home, clear)
     assert len(home.out) == 1
     assert home.out[0][1] in (5, 6)
+
+
+def test_an_announced_night_is_spent_as_printed_whatever_came_before() -> None:
+    season, rows, mu = planned()
+    night = season.opportunities.night
+    full = max(set(night[rows].tolist()) - {0}, key=lambda one: int((night[rows] == one).sum()))
+    kept = {}
+    for announced in ((), (full,)):
+        policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40), announced=announced)
+        watch = Watched(policy, only=full)
+        live(season, watch, draw_weather(season.chain, 40, seed=5))
+        kept[announced] = watch.kept / watch.asked
+    assert kept[()] < 1
+    assert kept[(full,)] == 1
 
 
 def test_in_a_year_without_cloud_everything_printed_is_done() -> None:
