@@ -162,7 +162,7 @@ class Repriced:
 
     def __init__(
         self, season: WeatherSeason, mu: Floats | None = None, later: float = 1.0, labels: int = 100,
-        rounds: int = 10, pace: float = 0.1,
+        rounds: int = 20, pace: float = 0.3,
     ) -> None:  # fmt: skip
         self.season, self.later, self.labels = season, later, labels
         self.rounds, self.pace = rounds, pace
