@@ -24,7 +24,7 @@ FLOORS: dict[str, float] = {
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
     "scheduler.year": 4, "scheduler.explain": 4,
     "scheduler.replan": 5,
-    "scheduler.simulation": 5.5,
+    "scheduler.simulation": 5.5, "scheduler.tuning": 5.6,
     "scheduler": 6,
     "scheduler.terminal": 6.1, "scheduler.terminal_sky": 6.1, "scheduler.terminal_night": 6.1,
     "scheduler.terminal_weather": 6.1,
