@@ -115,7 +115,7 @@ def _replan(options: argparse.Namespace) -> int:
     from .commands import plan_in
     from .export import check_writable, write_plan
     from .reading import read_scenario
-    from .replan import replan
+    from .replanning import replan
     from .terminal import changes_shown, reporting, year_of
 
     console = Console(markup=False, highlight=False)

@@ -28,7 +28,7 @@ from scheduler.domain import (
 )
 from scheduler.errors import InvalidValue, PlanRejected
 from scheduler.export import changes_csv, plan_to_json
-from scheduler.replan import replan
+from scheduler.replanning import replan
 from scheduler.year import plan_year
 from tests.small_season import OMEGA, scenario, star
 
