@@ -6,16 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
+from functools import lru_cache
 
 import numpy as np
 
 from ..assignment.problem import Problem
-from ..domain import Cancel, FreeNight, Opportunities, Plan, Scenario, Visit, never_cancelled
+from ..domain import Cancel, FreeNight, Opportunities, Plan, Scenario, Season, Site, Visit, never_cancelled
 from ..domain.checks import holds
 from ..domain.opportunity import Floats, Ints
 from ..errors import UnknownName
 from ..pricing import PricedSeason, priced
-from ..sky import sky_of
+from ..sky import SeasonSky, sky_of
 from ..visibility.free import free_nights_of
 from ..visibility.opportunities import opportunities_of
 from ..visibility.prospect import Prospect, prospect_for
@@ -58,13 +59,19 @@ def made_ready(scenario: Scenario) -> Made:
     OutsideEphemeris
         The season lies outside 1900 to 2053.
     """
-    sky = sky_of(scenario.site, scenario.season.evenings)
+    sky = _sky(scenario.site, scenario.season)
     scenario = replace(scenario, clear_odds=learned_odds_of(scenario.clear_odds, scenario.outcomes))
     odds = evening_odds_of(scenario.clear_odds, sky.evenings, scenario.outcomes, scenario.forecast)
     free = free_nights_of(scenario, sky.nights, odds.tolist())
     prospect = prospect_for(sky, scenario)
     opportunities = opportunities_of(prospect, free, scenario.routine, scenario.guests)
     return Made(scenario, prospect, odds, free, opportunities)
+
+
+@lru_cache(maxsize=2)
+def _sky(site: Site, season: Season) -> SeasonSky:
+    """Return a season's sky, kept: one question makes the same season ready many times."""
+    return sky_of(site, season.evenings)
 
 
 def rows_of(made: Made, problem: Problem, visits: Sequence[Visit]) -> tuple[Ints, Ints]:
