@@ -6,9 +6,9 @@ change to the scenario.
 
 from __future__ import annotations
 
+from .what_if import what_if
 from .why_not import why_not
 from .why_then import why_then
 from .worth import season_prices
-from .what_if import what_if
 
 __all__ = ["season_prices", "what_if", "why_not", "why_then"]

@@ -1,4 +1,4 @@
-"""A season made ready for questions: the road of `year.plan_year` up to the solver, and a plan found on it."""
+"""A season made ready for questions, as `year.plan_year` makes it up to the solver; a plan found on it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from difflib import get_close_matches
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -46,9 +46,10 @@ class Made:
         """Return the season with the weather priced in."""
         return priced(self.scenario, self.free, self.opportunities, cancel)
 
-    def night_of(self, evening: date) -> int | None:
-        """Return the position of a free night, None where the evening is not free."""
-        return next((place for place, night in enumerate(self.free) if night.evening == evening), None)
+    @cached_property
+    def position(self) -> dict[date, int]:
+        """Place of each free night, by its evening."""
+        return {night.evening: place for place, night in enumerate(self.free)}
 
 
 def made_ready(scenario: Scenario) -> Made:
@@ -83,10 +84,10 @@ def rows_of(made: Made, problem: Problem, visits: Sequence[Visit]) -> tuple[Ints
     position = {target.name: place for place, target in enumerate(made.scenario.targets)}
     rows, starts = [], []
     for visit in visits:
-        target, night = position[visit.target], made.night_of(visit.evening)
+        target, night = position[visit.target], made.position.get(visit.evening, -1)
         start, end = (minute_of(o, moment) for moment in (visit.time.start, visit.time.end))
         holds_it = (o.target[usable] == target) & (o.start_min[usable] <= start) & (o.end_min[usable] >= end)
-        fits = usable[holds_it & (o.night[usable] == (-1 if night is None else night))]
+        fits = usable[holds_it & (o.night[usable] == night)]
         if len(fits):
             rows.append(int(fits[problem.value[fits].argmax()]))
             starts.append(start)

@@ -42,7 +42,11 @@ def nights_touched(plan: Reopened, place: Place, own: int | None = None) -> Ints
 
 
 def changes(
-    plan: Reopened, before: Settled, after: Settled, target: int, targets: Sequence[Target],
+    plan: Reopened,
+    before: Settled,
+    after: Settled,
+    target: int,
+    targets: Sequence[Target],
     free: Sequence[FreeNight],
 ) -> tuple[GivesWay, ...]:
     """Return which visits of other targets differ between two plans, in the order of the wish-list."""

@@ -157,7 +157,7 @@ def away(made: Made, trip: Change) -> Made:
     return replace(made, opportunities=joined)
 
 
-def _chosen(o: Opportunities, mine: Bools) -> tuple[np.ndarray, ...]:  # type: ignore[type-arg]
+def _chosen(o: Opportunities, mine: Bools) -> tuple[np.ndarray, ...]:
     columns = o.target, o.night, o.start_min, o.end_min, o.best_min, o.merit, o.standby_only
     return tuple(column[mine] for column in columns)
 

@@ -23,8 +23,7 @@ from ..domain import (
     ignore_progress,
     never_cancelled,
 )
-from ..domain.checks import holds
-from ..errors import Cancelled
+from ..errors import Cancelled, InvalidValue
 from .made import Made, made_ready, of_scenario, rows_of, target_of
 from .touched import nights_touched
 from .why_then import seen
@@ -78,8 +77,8 @@ def why_not(
     place = target_of(plan, target)
     name = plan.targets[place].name
     entry = next((one for one in plan.unplaced if one.target == name), None)
-    holds("target", name, entry is not None, "a target with fewer visits than wanted")
-    assert entry is not None  # noqa: S101
+    if entry is None:
+        raise InvalidValue("target", name, "a target with fewer visits than wanted")
     report(Progress("following the sky through the season", 0.0))
     of_scenario(plan, made_ready(scenario))
     remedies, tried = [], []

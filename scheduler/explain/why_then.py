@@ -22,8 +22,8 @@ from ..domain import (
     ignore_progress,
     never_cancelled,
 )
-from ..domain.checks import holds
 from ..domain.opportunity import Ints
+from ..errors import InvalidValue
 from ..programme import Writer
 from ..visibility.sights import sights_of
 from .made import Made, made_ready, of_scenario, rows_of, target_of
@@ -67,8 +67,8 @@ def why_then(
     own = [visit for visit in plan.visits if visit.target == name]
     evenings = ", ".join(str(visit.evening) for visit in own) or "none"
     visit = next((one for one in own if evening in (None, one.evening)), None)
-    holds("evening", evening, visit is not None, f"an evening on which {name} is visited: {evenings}")
-    assert visit is not None  # noqa: S101
+    if visit is None:
+        raise InvalidValue("evening", str(evening), f"an evening on which {name} is visited: {evenings}")
     report(Progress("following the sky through the season", 0.0))
     made = made_ready(scenario)
     of_scenario(plan, made)
@@ -79,11 +79,8 @@ def why_then(
         return _answer(reopened, made, plan, visit, place, report)
 
 
-def _answer(
-    plan: Reopened, made: Made, of: Plan, visit: Visit, target: int, report: Report
-) -> WhyThen:
-    night = made.night_of(visit.evening)
-    assert night is not None  # noqa: S101
+def _answer(plan: Reopened, made: Made, of: Plan, visit: Visit, target: int, report: Report) -> WhyThen:
+    night = made.position[visit.evening]
     w = plan.windows
     own = plan.made.columns[(w.target[plan.made.columns] == target) & (w.night[plan.made.columns] == night)]
     best = _best_of_nights(plan, target)
@@ -119,9 +116,7 @@ def _others(plan: Reopened, target: int, night: int, best: Sequence[float]) -> l
     return sorted(nights, key=lambda n: (-best[n], n))
 
 
-def _alternative(
-    plan: Reopened, made: Made, own: Place, night: int, by_prices: float
-) -> Alternative | None:
+def _alternative(plan: Reopened, made: Made, own: Place, night: int, by_prices: float) -> Alternative | None:
     there = Place(own.target, night)
     nights = nights_touched(plan, there, own.night)
     before, after = plan.settle([Asked(nights), Asked(nights, must=there, barred=own)])
