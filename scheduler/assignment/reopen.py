@@ -16,7 +16,7 @@ from .crew import Crew
 from .neighbourhood import Found, Neighbourhood, Programme, left_of
 from .problem import Problem
 
-WORK = 2.0  # most solver work for one settling
+WORK = 1.0  # most solver work for one settling
 STAY = 1e-5  # part of the dearest row that a visit counts more where the plan has it: ties change nothing
 
 

@@ -11,7 +11,7 @@ from ..assignment.reopen import Place, Reopened, Settled
 from ..domain import FreeNight, GivesWay, Target
 from ..domain.opportunity import Ints
 
-COMPANY = 3  # nights set free beside those a visit leaves and goes to
+COMPANY = 4  # nights set free beside those a visit leaves and goes to
 TIE = 0.03  # a night is a good trade for a visit if it loses no more than this part of the dearest row
 
 
@@ -19,17 +19,21 @@ def nights_touched(plan: Reopened, place: Place, own: int | None = None) -> Ints
     """Return the nights to settle anew when a target is put on a night, by position.
 
     These are the night itself, the one it leaves (`own`), those to which what it displaces could go at the
-    least loss, and the poorest night out of every group whose limit a further night out would break.
+    least loss and from which others could come, and the poorest night out of every group whose limit a
+    further night out would break.
     """
     w, made = plan.windows, plan.made.columns
-    night = w.night[made]
+    night, target = w.night[made], w.target[made]
     free = {place.night} if own is None else {place.night, own}
     outside = np.zeros(len(plan.problem.night_day), np.bool_)
     outside[night] = True
-    displaced = w.target[made[night == place.night]]
     loss = np.maximum(plan.bound.keep + plan.bound.cost - w.value, 0.0)
-    ties = np.exp(-loss / (TIE * float(w.value.max(initial=1e-9)))) * np.isin(w.target, displaced)
-    pull = np.bincount(w.night, ties, len(outside)) * (0.2 + outside)
+    ties = np.zeros((len(plan.problem.visits), len(outside)))
+    likely = np.exp(-loss / (TIE * float(w.value.max(initial=1e-9))))
+    np.maximum.at(ties, (w.target, w.night), likely)
+    go = ties[target[np.isin(night, list(free))]].sum(axis=0) * (0.2 + outside)
+    come = np.bincount(night, ties[target][:, list(free)].sum(axis=1), len(outside))
+    pull = go + come
     pull[list(free)] = 0.0
     best = np.argsort(-pull, kind="stable")[:COMPANY]
     free |= set(best[pull[best] > 0].tolist())
