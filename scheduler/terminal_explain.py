@@ -42,10 +42,9 @@ WORKED_OUT = (
     "Each step was worked out again: when the target then shows, and whether the plan is worth more with the "
     "visit than without. Larger changes, or two at a time, were not tried."
 )
-WEEKS = "The limit on nights out a week binds too; a month's further night out counts against it as well."
 PRICED = (
-    "Worth is priority times merit, expected: what the prices of a relaxed year say, to first order. Nights "
-    "out count as planned, clear or not."
+    "Worth is priority times merit, expected over clear and clouded nights: what the prices of the nights' "
+    "time say, to first order. whatif lives through a change itself."
 )
 
 
@@ -135,8 +134,8 @@ def prices_shown(prices: SeasonPrices, scenario: Scenario) -> RenderableType:
     nights = [f"{_short(night.evening)} ({night.hour:.2f})" for night in dearest if night.hour >= LEAST]
     if nights:
         parts.append(Text(f"A clear hour more would bring most on {', '.join(nights)}."))
-    if prices.weeks_bind:
-        parts.append(Text(WEEKS))
+    if prices.night_a_week >= LEAST:
+        parts.append(Text(f"One more night out allowed in every week would bring {prices.night_a_week:.2f}."))
     return Group(*parts, Text(PRICED))
 
 

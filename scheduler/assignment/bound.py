@@ -39,7 +39,6 @@ class Bound:
     night_price : Price of a minute of each night, averaged over the night. (nights,) [1/min]
     out_price : Price of going out on each night: its cost and its share of the limits. (nights,)
     out : How far each night is spent outside at the fractional optimum; 1 where it is free. (nights,) [0..1]
-    limit_price : Price of a night of each night limit. (limits,)
     """
 
     value: float
@@ -52,7 +51,6 @@ class Bound:
     night_price: Floats
     out_price: Floats
     out: Floats
-    limit_price: Floats
 
 
 def bound_of(problem: Problem, cancel: Cancel = never_cancelled) -> Bound:
@@ -124,7 +122,7 @@ def bound_at(relaxation: Relaxation, value: float) -> Bound:
     return Bound(
         value, relaxation.windows, best.share, relaxation.cost(), best.keep,
         tuple(cuts[i] for i in binding.tolist()), best.cut_price[binding], _night_price(relaxation),
-        _out_price(relaxation), out, best.limit_price,
+        _out_price(relaxation), out,
     )  # fmt: skip
 
 

@@ -144,11 +144,16 @@ class MonthPrice:
 
 @dataclass(frozen=True, slots=True)
 class SeasonPrices:
-    """What the season's nights are worth; `weeks_bind` says whether the weekly limit takes part in it."""
+    """What the season's nights are worth, in priority times merit expected.
+
+    Attributes
+    ----------
+    night_a_week : What one more night out allowed in every week would bring.
+    """
 
     nights: tuple[NightPrice, ...]
     months: tuple[MonthPrice, ...]
-    weeks_bind: bool
+    night_a_week: float
 
 
 @dataclass(frozen=True, slots=True)

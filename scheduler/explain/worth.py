@@ -1,23 +1,19 @@
-"""What nights and months are worth: the prices of the relaxation behind a plan's worths."""
+"""What nights and months are worth: the prices by which a plan's own policy weighs now against later."""
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
 
-from ..assignment.bound import Bound, expected_capacity_of
-from ..assignment.problem import Problem
 from ..domain import (
     Availability,
     Cancel,
-    FreeNight,
     MonthPrice,
     NightPrice,
-    Opportunities,
     Progress,
     Report,
     Scenario,
@@ -25,13 +21,18 @@ from ..domain import (
     ignore_progress,
     never_cancelled,
 )
-from ..domain.opportunity import Floats
+from ..domain.opportunity import Floats, Ints
 from ..errors import Cancelled
-from ..night import NightRows, best_programme
+from ..outings import share_spent_outside
+from ..policy import WeatherSeason, first_prices
+from ..prices import CLEAR, CLOUD, WeatherChain, chain_of, later_of
 from ..pricing import limits_of
+from ..refit import Wishes
 from .made import Made, made_ready
 
-LABELS = 100  # part programmes kept at a time when a night's visits are chosen
+GOLDEN = (5**0.5 - 1) / 2
+STEPS = 8  # of the golden section that seeks the price of a further night
+HINT = 1e-3  # part of the highest price: if even this is too much, none is best
 
 
 def season_prices(
@@ -41,11 +42,12 @@ def season_prices(
 
     Notes
     -----
-    The prices are those of a relaxation in which each night has its clear odds' share of its time, nights
-    out are counted as planned, and every target weighs all nights against each other. A further free night
-    is worth what its best programme brings above what its targets are worth elsewhere, times its clear odds,
-    less the cost of going out and the prices of the limits it would count against. To first order that is
-    what the expected worth rises by, and in the relaxation no more.
+    The prices are those of the relaxation by which the plan's policy decides under weather: every target
+    weighs now against later for itself and pays for its time, and the prices are such that each night's clear
+    time is about asked for. The relaxation proves a bound on what can be expected. A further free night is
+    worth what that bound rises by at the present prices of all other nights, the best one of its own, less
+    what going out costs; limits on nights out take their share of every night. It is a first-order figure:
+    `what_if` lives through the change itself.
 
     Raises
     ------
@@ -56,18 +58,20 @@ def season_prices(
     """
     report(Progress("following the sky through the season", 0.0))
     made = made_ready(scenario)
-    report(Progress("pricing the nights", 0.2))
-    priced = PricedNights.of(made, cancel)
-    report(Progress("pricing the evenings that are not free", 0.5))
     more = made_ready(replace(made.scenario, availability=_every_evening(scenario.availability)))
-    worth = priced.worth_of(more, made, cancel)
+    report(Progress("pricing the nights", 0.1))
+    if not made.free:
+        return SeasonPrices((), (), 0.0)
+    priced = PricedNights.of(made)
+    worth = priced.worth_of(more, report, cancel)
+    hours = 60.0 * priced.mu
     return SeasonPrices(
         tuple(
             NightPrice(night.evening, night.clear_odds, hour)
-            for night, hour in zip(made.free, priced.hour.tolist(), strict=True)
+            for night, hour in zip(made.free, hours.tolist(), strict=True)
         ),
-        priced.months(made, worth),
-        bool((priced.bound.limit_price[: priced.weeks] > 1e-9).any()),
+        tuple(_months(made, hours, worth, priced)),
+        _of_a_week(priced),
     )
 
 
@@ -75,107 +79,166 @@ def _every_evening(given: Availability) -> Availability:
     """Return an availability with the evenings of the other weekdays too, at the times of the first rule."""
     known = {weekday for rule in given.rules for weekday in rule.weekdays}
     others = tuple(weekday for weekday in range(7) if weekday not in known)
-    rules = (*given.rules, replace(given.rules[0], weekdays=others)) if others else given.rules
-    return replace(given, rules=rules, nights_per_week=None, nights_per_month=None)
+    return replace(given, rules=(*given.rules, *[replace(given.rules[0], weekdays=others)] * bool(others)))
 
 
 @dataclass(frozen=True, eq=False)
 class PricedNights:
-    """The relaxation in which each night has its clear odds' share of its time, solved.
+    """A season with the prices of its nights.
 
     Attributes
     ----------
-    problem : With worths of visits made, weather left out.
-    bound : Its prices.
-    weeks : How many of the problem's limits, the first ones, are about weeks.
+    made : The season.
+    wishes : What the prices see of it, nights as long as limits on nights out leave them.
+    mu : Price of a clear minute of each night. (nights,) [1/min]
     """
 
-    problem: Problem
-    bound: Bound
-    weeks: int
+    made: Made
+    wishes: Wishes
+    mu: Floats
 
     @classmethod
-    def of(cls, made: Made, cancel: Cancel = never_cancelled) -> PricedNights:
+    def of(cls, made: Made) -> PricedNights:
         """Return the nights of a season priced."""
-        o, availability = made.opportunities, made.scenario.availability
-        problem = replace(made.priced(cancel).problem, value=_value_of(made.scenario, o))
-        weekly = replace(availability, nights_per_month=None)
-        weeks = len(limits_of(weekly, [night.evening for night in made.free]))
-        return cls(problem, expected_capacity_of(problem, _odds_of(made.free), cancel), weeks)
+        season = season_of(made)
+        share = _share_outside(season.chain, made.scenario.availability, _evenings(made))
+        season = replace(season, outside=share)
+        return cls(made, season.wishes, first_prices(season))
 
-    @property
-    def hour(self) -> Floats:
-        """What a clear hour more of each free night brings. (nights,)"""
-        return np.asarray(60.0 * self.bound.night_price)
-
-    def elsewhere(self, odds: Floats) -> Floats:
-        """Return what a visit of each target is worth elsewhere, 0 where it shows nowhere. (targets,)"""
-        w, nowhere = self.bound.windows, np.full(len(self.problem.visits), np.inf)
-        np.minimum.at(nowhere, w.target, self.bound.keep / np.maximum(odds[w.night], 1e-9))
-        return np.where(np.isfinite(nowhere), nowhere, 0.0)
-
-    def worth_of(self, more: Made, made: Made, cancel: Cancel = never_cancelled) -> dict[date, float]:
+    def worth_of(
+        self, more: Made, report: Report = ignore_progress, cancel: Cancel = never_cancelled
+    ) -> dict[date, float]:
         """Return what each evening of a larger season that is not free would bring as a free one."""
-        known = {night.evening for night in made.free}
-        gain = _value_of(more.scenario, more.opportunities)
-        gain = gain - self.elsewhere(_odds_of(made.free))[more.opportunities.target]
-        found = {}
-        for place, night in enumerate(more.free):
+        every, evenings, known = season_of(more), _evenings(more), self.made.position
+        mine = [place for place, evening in enumerate(evenings) if evening in known]
+        further = [place for place, evening in enumerate(evenings) if evening not in known]
+        before, found = bound_at(self.wishes, self.mu), {}
+        for turn, place in enumerate(further):
             if cancel.is_set():
                 raise Cancelled
-            if night.evening not in known and night.ever_clear:
-                brings = _best(more.opportunities, place, gain, self.problem)
-                brings -= made.scenario.routine.outing_cost
-                limits = self._limits_on(night.evening, [one.evening for one in made.free])
-                found[night.evening] = max(0.0, night.clear_odds * brings - limits)
+            report(Progress("pricing evenings that are not free", 0.2 + 0.8 * turn / len(further)))
+            some = np.array(sorted([*mine, place]), np.int64)
+            night = int(np.searchsorted(some, place))
+            wishes, share = _part_of(every, some, more.scenario.availability, evenings)
+            cost = float(every.odds[place] * share[night]) * more.scenario.routine.outing_cost
+            brings = _least(wishes, np.insert(self.mu, night, 0.0), night) - before
+            found[evenings[place]] = max(0.0, brings - cost)
         return found
 
-    def _limits_on(self, evening: date, free: Sequence[date]) -> float:
-        """Return the prices of the limits a further night out counts against."""
-        total = 0.0
-        for place, limit in enumerate(self.problem.limits):
-            first = free[limit.nights[0]]
-            week = first.isocalendar()[:2] == evening.isocalendar()[:2]
-            month = (first.year, first.month) == (evening.year, evening.month)
-            if week if place < self.weeks else month:
-                total += float(self.bound.limit_price[place])
-        return total
-
-    def months(self, made: Made, worth: dict[date, float]) -> tuple[MonthPrice, ...]:
-        """Return the prices of every month of the season."""
-        hours: dict[date, list[float]] = defaultdict(list)
-        for night, hour in zip(made.free, self.hour.tolist(), strict=True):
-            hours[night.evening.replace(day=1)].append(hour)
-        out: dict[date, float] = defaultdict(float)
-        for place, limit in enumerate(self.problem.limits[self.weeks :], self.weeks):
-            out[made.free[limit.nights[0]].evening.replace(day=1)] = float(self.bound.limit_price[place])
-        months = sorted({evening.replace(day=1) for evening in made.scenario.season.evenings})
-        found = []
-        for month in months:
-            mine = {day: each for day, each in worth.items() if day.replace(day=1) == month}
-            best = max(mine, key=lambda day: (mine[day], -day.toordinal()), default=None)
-            mean = float(np.mean(hours[month])) if hours[month] else 0.0
-            found.append(MonthPrice(month, mean, mine[best] if best else 0.0, best, out[month]))
-        return tuple(found)
+    def worth_of_limits(self, looser: Availability, month: date | None = None) -> float:
+        """Return what looser limits on nights out would bring, in one month alone or everywhere."""
+        evenings, chain = _evenings(self.made), self.wishes.chain
+        share = _share_outside(chain, self.made.scenario.availability, evenings)
+        gained = np.maximum(_share_outside(chain, looser, evenings) - share, 0.0) / share
+        mine = np.array([month in (None, evening.replace(day=1)) for evening in evenings], np.bool_)
+        return float((self.mu * chain.odds * self.wishes.length * gained)[mine].sum())
 
 
-def _odds_of(free: Sequence[FreeNight]) -> Floats:
-    return np.array([night.clear_odds if night.ever_clear else 0.0 for night in free])
-
-
-def _value_of(scenario: Scenario, opportunities: Opportunities) -> Floats:
-    """Return priority times merit of each row, 0 where no visit may be made. (rows,)"""
-    weights = np.array([float(target.priority) for target in scenario.targets])
-    merit = np.where(opportunities.standby_only, 0.0, opportunities.merit)
-    return np.asarray(weights[opportunities.target] * merit)
-
-
-def _best(o: Opportunities, night: int, gain: Floats, problem: Problem) -> float:
-    """Return the most one clear night can gain."""
-    first, last = np.searchsorted(o.night, [night, night + 1])
-    some = np.flatnonzero(gain[first:last] > 0) + first
-    target = o.target[some]
-    rows = NightRows(
-        target, o.start_min[some], o.end_min[some], problem.minutes[target], gain[some], problem.move_min
+def season_of(made: Made) -> WeatherSeason:
+    """Return a season as policies see it, limits on nights out left aside."""
+    o, targets = made.opportunities, made.scenario.targets
+    merit = np.where(o.standby_only, 0.0, o.merit)
+    minutes, visits, spacing_days = (
+        np.array([getattr(target, name) for target in targets], np.int64)
+        for name in ("minutes", "visits", "spacing_days")
     )
-    return best_programme(rows, LABELS).value
+    return WeatherSeason(
+        replace(o, merit=merit), np.array([float(target.priority) for target in targets]), minutes, visits,
+        spacing_days, np.array([evening.toordinal() for evening in _evenings(made)], np.int64),
+        np.array([night.clear_odds if night.ever_clear else 0.0 for night in made.free]),
+        made.scenario.clear_odds.persistence, made.scenario.routine.move_min,
+    )  # fmt: skip
+
+
+def _evenings(made: Made) -> list[date]:
+    return [night.evening for night in made.free]
+
+
+def _share_outside(chain: WeatherChain, given: Availability, evenings: Sequence[date]) -> Floats:
+    """Return which part of its clear nights limits let each free evening be spent outside. [0..1]"""
+    limits = limits_of(given, evenings)
+    return share_spent_outside(chain, limits) if limits else np.ones(len(evenings))
+
+
+def _part_of(
+    every: WeatherSeason, some: Ints, given: Availability, evenings: Sequence[date]
+) -> tuple[Wishes, Floats]:
+    """Return a season of some of the nights, by position, and the share of each spent outside."""
+    wishes, day = every.wishes, every.night_day[some]
+    chain = chain_of(every.odds[some], every.persistence, day)
+    share = _share_outside(chain, given, [evenings[place] for place in some.tolist()])
+    spacing = np.maximum(every.spacing_days, 1)
+    rest: Ints = np.searchsorted(day, day + spacing[:, None]).astype(np.int64)
+    worth, length = wishes.worth[:, some], wishes.length[some] * share
+    return Wishes(worth, wishes.minutes, wishes.visits, rest, length, chain), share
+
+
+def bound_at(wishes: Wishes, mu: Floats) -> float:
+    """Return the bound that prices prove on what any policy can expect, as `refit.bound_of_prices` does.
+
+    Without the load of the nights, of which nothing is asked here; that makes it many times as fast.
+
+    Parameters
+    ----------
+    mu : Price of a clear minute of each night. (nights,) [1/min]
+    """
+    chain, total = wishes.chain, float((mu * wishes.chain.odds * wishes.length).sum())
+    gain = wishes.worth - mu * wishes.minutes[:, None]
+    for some in (np.flatnonzero(wishes.visits == 1), np.flatnonzero(wishes.visits > 1)):
+        if len(some):
+            wanted, rows = wishes.visits[some], np.arange(len(some))
+            later = later_of(gain[some], chain, int(wanted.max()), wishes.rest[some])
+            waits = later.value[wanted, rows, 0, CLEAR]
+            goes = gain[some, 0] + later.rested[wanted - 1, rows, 0]
+            clear = chain.odds[0] * np.maximum(waits, goes)
+            total += float((clear + (1 - chain.odds[0]) * later.value[wanted, rows, 0, CLOUD]).sum())
+    return total
+
+
+def _least(wishes: Wishes, mu: Floats, night: int) -> float:
+    """Return the lowest bound that any price of one night proves, the others as they are."""
+
+    def bound(price: float) -> float:
+        return bound_at(wishes, np.where(np.arange(len(mu)) == night, price, mu))
+
+    low, high = 0.0, float(np.max(wishes.worth[:, night] / wishes.minutes, initial=0.0))
+    best = bound(0.0)
+    if high <= 0.0 or bound(HINT * high) >= best:
+        return best  # convex: no price at all is the best
+    inner = [high - GOLDEN * (high - low), low + GOLDEN * (high - low)]
+    value = [bound(price) for price in inner]
+    for _ in range(STEPS):
+        if value[0] < value[1]:
+            high, inner[1], value[1] = inner[1], inner[0], value[0]
+            inner[0] = high - GOLDEN * (high - low)
+            value[0] = bound(inner[0])
+        else:
+            low, inner[0], value[0] = inner[0], inner[1], value[1]
+            inner[1] = low + GOLDEN * (high - low)
+            value[1] = bound(inner[1])
+    return min(best, *value)
+
+
+def _months(
+    made: Made, hours: Floats, worth: dict[date, float], priced: PricedNights
+) -> Iterator[MonthPrice]:
+    """Yield the prices of every month of the season."""
+    given = made.scenario.availability
+    of_month: dict[date, list[float]] = defaultdict(list)
+    for evening, hour in zip(_evenings(made), hours.tolist(), strict=True):
+        of_month[evening.replace(day=1)].append(hour)
+    for month in sorted({evening.replace(day=1) for evening in made.scenario.season.evenings}):
+        mine = {evening: each for evening, each in worth.items() if evening.replace(day=1) == month}
+        best = max(mine, key=lambda evening: (mine[evening], -evening.toordinal()), default=None)
+        out, most = 0.0, given.nights_per_month
+        if most is not None:
+            out = priced.worth_of_limits(replace(given, nights_per_month=min(31, most + 1)), month)
+        mean = float(np.mean(of_month[month])) if of_month[month] else 0.0
+        yield MonthPrice(month, mean, mine[best] if best else 0.0, best, out)
+
+
+def _of_a_week(priced: PricedNights) -> float:
+    """Return what one more night out allowed in every week would bring."""
+    given = priced.made.scenario.availability
+    most = given.nights_per_week
+    return 0.0 if most is None else priced.worth_of_limits(replace(given, nights_per_week=min(7, most + 1)))

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from scheduler.assignment import Problem, assign
-from scheduler.domain import EveningRule, GivesWay, Plan, Scenario, WhyThen
+from scheduler.domain import Availability, EveningRule, GivesWay, Plan, Scenario, WhyThen
 from scheduler.errors import InvalidValue, UnknownName
 from scheduler.explain import why_then
 from scheduler.explain.made import made_ready, rows_of
@@ -29,7 +29,8 @@ SEASONS = {
 
 
 def limited(of: Scenario, **limits: int) -> Scenario:
-    return replace(of, availability=replace(of.availability, **limits))
+    changed: Availability = replace(of.availability, **limits)  # type: ignore[arg-type]
+    return replace(of, availability=changed)
 
 
 def forced(problem: Problem, target: int, night: int) -> float:
