@@ -63,7 +63,7 @@ def what_if(
     within("seconds", seconds, 0.0, 86400.0)
     changed = change.applied(scenario)
     holds("change", change.words, changed != scenario or bool(change.evenings), "one that changes something")
-    weather = _Weather(years, seed)
+    weather = Weather(years, seed)
     before, after = (
         _Way(weather, seconds, workers, _half(report, place), cancel).lived(of, trip)
         for place, (of, trip) in enumerate(((scenario, None), (changed, change)))
@@ -72,7 +72,7 @@ def what_if(
 
 
 @dataclass(frozen=True)
-class _Weather:
+class Weather:
     """Weather years drawn for every evening of a season."""
 
     years: int
@@ -112,7 +112,7 @@ class _Outcome:
 class _Way:
     """How both seasons are planned and lived through."""
 
-    weather: _Weather
+    weather: Weather
     seconds: float
     workers: int
     report: Report
@@ -162,7 +162,7 @@ def _chosen(o: Opportunities, mine: Bools) -> tuple[np.ndarray, ...]:
     return tuple(column[mine] for column in columns)
 
 
-def _compared(change: Change, weather: _Weather, before: _Outcome, after: _Outcome) -> WhatIf:
+def _compared(change: Change, weather: Weather, before: _Outcome, after: _Outcome) -> WhatIf:
     difference = after.finished.astype(np.int64) - before.finished
     gain = difference.sum(axis=1)
     root = np.sqrt(weather.years)

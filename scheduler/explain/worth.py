@@ -30,6 +30,7 @@ from ..pricing import limits_of
 from ..refit import Wishes
 from .made import Made, made_ready
 
+ROUNDS = 60  # of the fitting, twice; a policy's own prices take more, a first-order figure need not
 GOLDEN = (5**0.5 - 1) / 2
 STEPS = 8  # of the golden section that seeks the price of a further night
 HINT = 1e-3  # part of the highest price: if even this is too much, none is best
@@ -103,7 +104,7 @@ class PricedNights:
         season = season_of(made)
         share = _share_outside(season.chain, made.scenario.availability, _evenings(made))
         season = replace(season, outside=share)
-        return cls(made, season.wishes, first_prices(season))
+        return cls(made, season.wishes, first_prices(season, ROUNDS))
 
     def worth_of(
         self, more: Made, report: Report = ignore_progress, cancel: Cancel = never_cancelled
