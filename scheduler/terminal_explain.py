@@ -13,6 +13,7 @@ from rich.text import Text
 
 from .domain import (
     Alternative,
+    Change,
     GivesWay,
     Scenario,
     SeasonPrices,
@@ -41,6 +42,11 @@ SETTLED = (
 WORKED_OUT = (
     "Each step was worked out again: when the target then shows, and whether the plan is worth more with the "
     "visit than without. Larger changes, or two at a time, were not tried."
+)
+NEAR_SUN = "Low in twilight the Sun is not far: never point a telescope, finder or binoculars near it."
+TIRED = "Later out is later home: do not drive tired."
+STRANGE_GROUND = (
+    "Know dark ground by daylight first, and tell somebody where you are; do not drive home tired."
 )
 PRICED = (
     "Worth is priority times merit, expected over clear and clouded nights: what the prices of the nights' "
@@ -106,7 +112,8 @@ def why_not_shown(answer: WhyNot, zone: ZoneInfo) -> RenderableType:
     for one in answer.remedies:
         parts.append(Text(f"{one.change.words}: {_day(one.evening)}, {_hours(one.time, zone)}"))
         parts.append(Text(f"  {_stands(one.sight)}"))
-        parts += [Text(f"  {one.caution}", style="yellow")] if one.caution else []
+        cautions = [one.caution] if one.caution else _cautions(one.change)
+        parts += [Text(f"  {caution}", style="yellow") for caution in cautions]
     if answer.tried:
         parts.append(
             Text(f"{'No help' if answer.remedies else 'None of these helps'}: {'; '.join(answer.tried)}.")
@@ -158,7 +165,18 @@ def what_if_shown(answer: WhatIf) -> RenderableType:
     for heading, some in (("Gain most", gain), ("Lose", lose)):
         if some:
             parts += [Text(), Text(heading, style="bold"), _gains(some[:GAINS])]
-    return Group(*parts)
+    cautions = _cautions(answer.change)
+    return Group(*parts, *[Text()] * bool(cautions), *(Text(caution, style="yellow") for caution in cautions))
+
+
+def _cautions(change: Change) -> list[str]:
+    """Return what a change makes one beware of."""
+    late = change.finish is not None or change.later_min
+    elsewhere = change.sky_brightness is not None
+    said = (
+        (change.lowest_altitude_deg is not None, NEAR_SUN), (late, TIRED), (elsewhere, STRANGE_GROUND)
+    )  # fmt: skip
+    return [words for asked, words in said if asked]
 
 
 def _gained(answer: WhatIf) -> str:

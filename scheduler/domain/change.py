@@ -42,12 +42,17 @@ class Change:
     evenings: tuple[date, ...] = ()
 
     def __post_init__(self) -> None:
+        for name, most in (("nights_per_week", 7), ("nights_per_month", 31)):
+            if getattr(self, name) is not None:
+                whole(name, getattr(self, name), 1, most)
         for weekday in self.weekdays:
             whole("weekday", weekday, 0, 6)
         whole("earlier_min", self.earlier_min, 0, 1439)
         whole("later_min", self.later_min, 0, 1439)
         if self.lowest_altitude_deg is not None:
             within("lowest_altitude_deg", self.lowest_altitude_deg, 0.0, 85.0)
+        holds("targets", ", ".join(self.targets), not self.targets or self.lowest_altitude_deg is not None,
+              "none without a lowest_altitude_deg for them")  # fmt: skip
         holds("evenings", "some", not self.evenings or self.sky_brightness is not None,
               "none without a sky_brightness for them")  # fmt: skip
 

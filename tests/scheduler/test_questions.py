@@ -175,6 +175,23 @@ def test_a_remedy_is_told_with_its_caution() -> None:
     assert "No help: one weekday more." in shown
 
 
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (Change(lowest_altitude_deg=10.0), "never point a telescope, finder or binoculars near it"),
+        (Change(later_min=30), "do not drive tired"),
+        (Change(sky_brightness=21.8), "Know dark ground by daylight first"),
+    ],
+)
+def test_a_change_is_told_with_what_to_beware_of(change: Change, words: str) -> None:
+    sides = Expected(10.0, 5.0, 20.0, 21.0), Expected(10.1, 5.2, 20.5, 21.5)
+    shown = lines(what_if_shown(WhatIf(change, 50, 0, *sides, 0.1, 0.08, ())), 200)
+    assert words in shown[-1]
+    time = Span(utc(FIRST, 20), utc(FIRST, 20, 20))
+    made = WhyNot("M 7", 1, Reason.NEVER_HIGH, "low", (Remedy(change, FIRST, time, SIGHT, ""),), ())
+    assert words in "".join(lines(why_not_shown(made, ZONE), 200))
+
+
 def test_a_gain_that_may_be_chance_is_said_to_be() -> None:
     sides = Expected(10.0, 5.0, 20.0, 21.0), Expected(10.1, 5.2, 20.5, 21.5)
     some = tuple(TargetGain(f"T {n}", 0.2, 0.2 + gain, 0.05) for n, gain in enumerate((0.3, 0.09, -0.2)))

@@ -85,14 +85,20 @@ def test_nights_held_keep_their_visits() -> None:
 
 
 def test_ties_change_nothing() -> None:
-    rows = [(target, night, 0, 60, 1.0) for target in range(3) for night in range(4)]
-    problem = problem_of(rows, minutes=[20] * 3, days=[0, 1, 2, 3])
-    made = np.flatnonzero(problem.opportunities.night == problem.opportunities.target)
-    with Reopened(problem, made, problem.opportunities.start_min[made]) as plan:
-        (again,) = plan.settle([Asked(every(problem))])
-    assert again is not None
-    assert sorted(again.rows.tolist()) == made.tolist()
-    assert again.proven
+    # eight of one kind on four nights with room for three each: forced to move, one moves alone
+    rows = [(target, night, 0, 60, 1.0) for target in range(8) for night in range(4)]
+    problem = problem_of(rows, minutes=[20] * 8, days=[0, 1, 2, 3])
+    o = problem.opportunities
+    made = np.flatnonzero(o.night == o.target % 4)
+    start = o.start_min[made] + 20 * (o.target[made] // 4)
+    with Reopened(problem, made, start) as plan:
+        for target in range(8):
+            for night in range(4):
+                (moved,) = plan.settle([Asked(every(problem), must=Place(target, night))])
+                assert moved is not None
+                assert moved.proven
+                new = o.night[moved.rows][np.argsort(o.target[moved.rows])]
+                assert (new != np.arange(8) % 4).sum() == (night != target % 4)
 
 
 def test_a_demand_costs_what_gives_way() -> None:

@@ -152,7 +152,6 @@ def test_progress_rises_and_work_stops_when_asked() -> None:
         (Change(weekdays=(4,)), "one that changes something"),
         (Change(lowest_altitude_deg=5.0, targets=("M 99",)), "targets of the wish-list"),
         (Change(sky_brightness=30.0), "sky_brightness"),
-        (Change(nights_per_week=9), "nights_per_week"),
     ],
 )
 def test_a_change_that_cannot_be_is_told(change: Change, words: str) -> None:
@@ -243,6 +242,15 @@ def test_times_of_evenings_move_as_asked() -> None:
     assert times(Change(later_min=1000)) == [(time(19), time(11, 59)), (None, time(11, 59))]
     assert times(Change(weekdays=(2, 3)))[2] == (time(19), time(23, 30))
     assert Change(weekdays=(2, 4)).applied(of) == of
+
+
+def test_numbers_out_of_range_and_halves_of_a_change_are_told() -> None:
+    with pytest.raises(InvalidValue, match="nights_per_week"):
+        Change(nights_per_week=9)
+    with pytest.raises(InvalidValue, match="nights_per_month"):
+        Change(nights_per_month=0)
+    with pytest.raises(InvalidValue, match="none without a lowest_altitude_deg"):
+        Change(targets=("M 42",))
 
 
 def test_a_sky_for_some_evenings_needs_a_brightness() -> None:
