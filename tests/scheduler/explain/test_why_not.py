@@ -22,7 +22,7 @@ WEDNESDAY = date(2027, 1, 6)
 
 CASES: dict[str, tuple[Scenario, str, Change, Change | None]] = {
     "a lower limit": (
-        scenario(replace(ORION, lowest_altitude_deg=33.0), ANDROMEDA, nights=10), "M 42",
+        scenario(replace(ORION, lowest_altitude_deg=34.0), ANDROMEDA, nights=10), "M 42",
         Change(lowest_altitude_deg=29.0, targets=("M 42",)),
         Change(lowest_altitude_deg=30.0, targets=("M 42",)),
     ),
