@@ -19,12 +19,13 @@ def opened(limits: tuple[NightLimit, ...] = (), more: tuple[Row, ...] = ()) -> t
     rows = [*VISITS, (6, OWN, 0, 20, 9.0), (6, THERE, 0, 20, 8.0), *more]
     problem = problem_of(rows, minutes=[20] * 7, days=list(range(8)), limits=limits)
     o = problem.opportunities
-    return problem, np.flatnonzero((o.night == o.target) & (o.target < 6) | (o.night == OWN))
+    own = (o.target == 6) & (o.night == OWN)
+    return problem, np.flatnonzero((o.night == o.target) & (o.target < 6) | own)
 
 
-def touched(problem: Problem, rows: np.ndarray) -> list[int]:
+def touched(problem: Problem, rows: np.ndarray, there: int = THERE) -> list[int]:
     with Reopened(problem, rows, problem.opportunities.start_min[rows]) as plan:
-        nights = nights_touched(plan, Place(6, THERE), OWN)
+        nights = nights_touched(plan, Place(6, there), OWN)
         return [int(night) for night in nights]
 
 
@@ -47,3 +48,8 @@ def test_where_a_limit_is_reached_the_poorest_night_of_its_group_is_touched_and_
 def test_a_night_from_which_a_visit_could_come_is_touched() -> None:
     # what stands on night 2 would do as well on the night left
     assert touched(*opened(more=((2, OWN, 30, 50, 3.0),))) == [2, THERE, OWN]
+
+
+def test_a_night_to_which_what_is_displaced_could_go_is_touched() -> None:
+    # on night 5 target 6 would meet target 5, which shows nearly as well on night 2
+    assert touched(*opened(more=((6, 5, 0, 20, 8.0), (5, 2, 30, 50, 3.9))), there=5) == [2, 5, OWN]
