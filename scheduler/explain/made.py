@@ -29,7 +29,7 @@ class Made:
 
     Attributes
     ----------
-    scenario : With the odds its log has taught.
+    scenario : With the odds its log has taught; not to be made ready again, for they would be learned twice.
     prospect : The season and its targets.
     evening_odds : Clear odds of every evening of the season, free or not. (evenings,) [0..1]
     free : The free nights.

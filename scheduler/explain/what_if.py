@@ -147,7 +147,8 @@ def away(made: Made, trip: Change) -> Made:
     free = {night.evening for night in made.free}
     strange = ", ".join(str(evening) for evening in trip.evenings if evening not in free)
     holds("evenings", strange, not strange, "free evenings of the season")
-    there = made_ready(replace(trip, evenings=()).applied(made.scenario)).opportunities
+    # of the rest of the change the season has had its part; odds, learned once already, play none here
+    there = made_ready(Change(sky_brightness=trip.sky_brightness).applied(made.scenario)).opportunities
     on_trip = np.array([night.evening in trip.evenings for night in made.free], np.bool_)
     home = made.opportunities
     both = _chosen(home, ~on_trip[home.night]), _chosen(there, on_trip[there.night])

@@ -59,7 +59,7 @@ def season_prices(
     """
     report(Progress("following the sky through the season", 0.0))
     made = made_ready(scenario)
-    more = made_ready(replace(made.scenario, availability=_every_evening(scenario.availability)))
+    more = made_ready(replace(scenario, availability=_every_evening(scenario.availability)))
     report(Progress("pricing the nights", 0.1))
     if not made.free:
         return SeasonPrices((), (), 0.0)

@@ -121,6 +121,14 @@ def test_a_trip_darkens_its_evenings_alone() -> None:
         away(home, Change(sky_brightness=21.8, evenings=(evening + timedelta(days=3),)))
 
 
+def test_a_trip_beside_another_change_makes_that_one_once() -> None:
+    trip = Change(later_min=60, sky_brightness=21.8, evenings=(date(2027, 1, 8),))
+    made = made_ready(trip.applied(SMALL))
+    o = away(made, trip).opportunities
+    for place, night in enumerate(made.free):
+        assert o.moment(float(o.end_min[o.night == place].max())) <= night.free.end
+
+
 def test_a_trip_is_lived_through() -> None:
     bright = replace(SMALL, site=replace(LARKMOOR, sky_brightness=18.6))
     nights = tuple(night.evening for night in made_ready(bright).free)

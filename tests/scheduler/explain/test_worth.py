@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.domain import Availability, EveningRule, Scenario
+from scheduler.domain import Availability, EveningRule, Outcome, OutcomeLog, Scenario, Went
 from scheduler.explain import season_prices
 from scheduler.explain.made import made_ready
 from scheduler.explain.worth import PricedNights, bound_at, season_of
@@ -81,6 +81,14 @@ def test_a_month_tells_its_best_evening() -> None:
     assert month.evening is not None
     assert month.free_night == pytest.approx(max(told.values()))
     assert told[month.evening] == pytest.approx(month.free_night)
+
+
+def test_odds_are_learned_from_the_log_once() -> None:
+    log = OutcomeLog(tuple(Outcome(date(2026, 1, day), Went.CLEAR) for day in range(1, 29)))
+    logged = replace(CROWDED, outcomes=log)
+    (month,) = season_prices(logged).months
+    assert month.free_night == pytest.approx(max(worths(logged).values()))
+    assert month.free_night < 0.5 * season_prices(CROWDED).months[0].free_night  # clear nights are in plenty
 
 
 def test_hours_are_dear_where_time_is_short() -> None:
