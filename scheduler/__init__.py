@@ -28,6 +28,7 @@ if TYPE_CHECKING:
         UnknownName,
         UnreadablePlan,
     )
+    from .explain import season_prices, what_if, why_not, why_then
     from .export import plan_from_json, plan_to_json, write_plan
     from .planets import planet_seasons_of
     from .practice import briefing_of
@@ -43,6 +44,7 @@ _HOMES = {
         "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
         "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan",
     ),
+    "explain": ("season_prices", "what_if", "why_not", "why_then"),
     "export": ("plan_from_json", "plan_to_json", "write_plan"),
     "planets": ("planet_seasons_of",),
     "practice": ("briefing_of",),
@@ -59,7 +61,7 @@ __all__ = [
     "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of",
     "evening_odds_of", "faults_of", "judge", "learned_odds_of", "overview_of", "plan_from_json",
     "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario", "read_scenario_texts",
-    "replan", "weather_report_of", "write_plan",
+    "replan", "season_prices", "weather_report_of", "what_if", "why_not", "why_then", "write_plan",
 ]  # fmt: skip
 
 
