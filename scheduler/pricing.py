@@ -52,7 +52,9 @@ def priced(
     opportunities = replace(opportunities, merit=merit)  # never visited, worth nothing now or later
     clear = Problem(
         opportunities, weights[opportunities.target] * merit, minutes, visits, spacing_days,
-        night_day, routine.move_min, limits_of(scenario.availability, [night.evening for night in free]),
+        night_day, routine.move_min,
+        (*limits_of(scenario.availability, [night.evening for night in free]),
+         *limits_of_trips(scenario.availability, free)),
         outing_cost=_cost_of_going_out(free, odds, routine),
         longest_spacing_days=np.array(
             [target.longest_spacing_days or NO_LIMIT_DAYS for target in targets], dtype=np.int64
@@ -70,7 +72,13 @@ def priced(
 def _cost_of_going_out(free: Sequence[FreeNight], odds: Floats, routine: Routine) -> Floats:
     """Return what each night out takes off: a clouded one is not gone out on, and guests come anyhow."""
     alone = np.array([night.guests == 0 for night in free], dtype=np.bool_)
-    return np.asarray(np.where(alone, odds * routine.outing_cost, 0.0))
+    outing = np.where(alone, odds * routine.outing_cost, 0.0)
+    return np.asarray(outing + odds * cost_of_trips(free))
+
+
+def cost_of_trips(free: Sequence[FreeNight]) -> Floats:
+    """Return what each night must bring beyond a night out, for the drive to it. (nights,)"""
+    return np.array([night.trip.cost if night.trip else 0.0 for night in free])
 
 
 def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[NightLimit, ...]:
@@ -87,3 +95,19 @@ def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[Nig
         return [NightLimit(nights, most) for nights in together if most is not None and len(nights) > most]
 
     return (*groups(availability.nights_per_week, week), *groups(availability.nights_per_month, month))
+
+
+def limits_of_trips(availability: Availability, free: Sequence[FreeNight]) -> tuple[NightLimit, ...]:
+    """Return the groups of free nights under "one site a night" and under the limits of trips."""
+    places = range(len(free))
+    evenings = [tuple(nights) for _, nights in groupby(places, key=lambda night: free[night].evening)]
+    away = [night for night in places if free[night].trip]
+    months = groupby(away, key=lambda night: (free[night].evening.year, free[night].evening.month))
+    groups = [
+        *((nights, 1) for nights in evenings),
+        *((tuple(nights), availability.trips_per_month) for _, nights in months),
+        (tuple(away), availability.trips_per_season),
+    ]
+    return tuple(
+        NightLimit(nights, most) for nights, most in groups if most is not None and len(nights) > most
+    )

@@ -13,8 +13,8 @@ from .expectation import odds_ahead
 from .pricing import priced
 from .programme import Writer
 from .sky import sky_of
+from .visibility.choices import choices_of
 from .visibility.free import free_nights_of
-from .visibility.opportunities import opportunities_of
 from .visibility.prospect import prospect_for
 from .weather import evening_odds_of, learned_odds_of
 
@@ -61,11 +61,12 @@ def plan_year(
     sky = sky_of(scenario.site, scenario.season.evenings)
     scenario = replace(scenario, clear_odds=learned_odds_of(scenario.clear_odds, scenario.outcomes))
     clear_odds = evening_odds_of(scenario.clear_odds, sky.evenings, scenario.outcomes, scenario.forecast)
-    free = free_nights_of(scenario, sky.nights, clear_odds.tolist())
+    at_home = free_nights_of(scenario, sky.nights, clear_odds.tolist())
 
     _go_on(cancel, report, Progress("finding when each target shows", 0.03))
     prospect = prospect_for(sky, scenario)
-    opportunities = opportunities_of(prospect, free, scenario.routine, scenario.guests)
+    choices = choices_of(scenario, prospect, at_home)
+    free, opportunities = choices.nights, choices.opportunities()
 
     _go_on(cancel, report, Progress("pricing the weather", 0.06))
     season = priced(scenario, free, opportunities, cancel)
@@ -78,19 +79,23 @@ def plan_year(
     )  # fmt: skip
 
     report(Progress("writing the nights", 0.98, assignment.objective, assignment.bound))
-    writer = Writer(prospect, free, opportunities)
+    writer = Writer(prospect, free, opportunities, choices.prospects)
+    kept = writer.kept(assignment.rows)
+    nights = tuple(free[night] for night in kept.tolist())
     start_min = writer.settled(assignment.rows, assignment.start_min, scenario.routine.move_min)
     visits = writer.visits(assignment.rows, start_min)
+    away = frozenset(night.evening for night in nights if night.trip)
     plan = Plan(
         scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
-        availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=free,
+        availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=nights,
         visits=visits,
         standbys=writer.standbys(season.advantage, assignment.rows),
-        unplaced=writer.unplaced(scenario.routine, scenario.availability, visits),
+        unplaced=writer.unplaced(scenario.routine, scenario.availability, visits, away),
         objective=assignment.objective, bound=assignment.bound, kit=scenario.kit,
         observers=scenario.observers, guests=scenario.guests, diary=sky.nights, odds=odds,
+        trips=scenario.trips,
     )  # fmt: skip
-    judge(plan, opportunities)
+    judge(plan, opportunities.on(kept))
     report(Progress("done", 1.0, plan.objective, plan.bound))
     return plan
 

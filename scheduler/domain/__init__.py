@@ -14,7 +14,7 @@ from .outcome import Forecast, Outcome, OutcomeLog, Went
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
 from .scenario import Availability, ClearOdds, EveningRule, Guests, Routine, Scenario, Season
-from .site import Horizon, Site
+from .site import Horizon, Site, Trip
 from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
@@ -24,6 +24,6 @@ __all__ = [
     "Lines", "Milestone", "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Odds", "Opportunities",
     "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress",
     "Reason", "Report", "Routine", "Scenario", "Season", "Shower", "Sight", "Site", "Span", "Standby",
-    "Target", "TargetOdds", "Telescope", "Unplaced", "View", "Visit", "Went", "ignore_progress",
+    "Target", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "ignore_progress",
     "never_cancelled",
 ]  # fmt: skip

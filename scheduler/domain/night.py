@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from .checks import holds, whole, within
+from .site import Trip
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -89,20 +90,22 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class FreeNight:
-    """A night on which the observer can be out.
+    """A night on which the observer can be out, at home or away.
 
     Attributes
     ----------
-    night : What the sky does.
-    free : From when to when the observer can be out.
+    night : What the sky does there.
+    free : From when to when the observer can be there; both ways of a trip lie outside it.
     clear_odds : Probability that the night is usable. [0..1]
     guests : How many guests come along; they see bright showpieces only.
+    trip : Where it is spent and what it takes to go there; None at home.
     """
 
     night: Night
     free: Span
     clear_odds: float
     guests: int = 0
+    trip: Trip | None = None
 
     def __post_init__(self) -> None:
         whole("guests", self.guests, 0, 500)
@@ -112,6 +115,11 @@ class FreeNight:
     def evening(self) -> date:
         """The night's name: the local date of its evening."""
         return self.night.evening
+
+    @property
+    def travel(self) -> timedelta:
+        """How long each way takes; nothing at home."""
+        return timedelta(minutes=self.trip.travel_min if self.trip else 0)
 
     @property
     def ever_clear(self) -> bool:

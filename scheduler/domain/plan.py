@@ -12,7 +12,7 @@ from .look import Pointing, View
 from .night import Darkness, FreeNight, Night, Span
 from .odds import Odds
 from .scenario import Availability, Guests, Routine, Season
-from .site import Site
+from .site import Site, Trip
 from .target import Target
 
 POINTS = (
@@ -166,7 +166,9 @@ class Plan:
     objective : Worth of the plan: expected merit times priority, second chances included, less the cost of
         the nights out.
     bound : No plan under the same rules is worth more than this.
-    diary : Every night of the season, free or not: its Moon and its darkness.
+    nights : The free nights, one an evening: where the evening has a programme away, there; else at home.
+    diary : Every night of the season at home, free or not: its Moon and its darkness.
+    trips : The sites away that there were to choose from.
     odds : What weather years lived through by the plan's policy brought; None where none were.
     """
 
@@ -189,11 +191,17 @@ class Plan:
     guests: Guests
     diary: tuple[Night, ...]
     odds: Odds | None = None
+    trips: tuple[Trip, ...] = ()
 
     def __post_init__(self) -> None:
         whole("version", self.version, 1, 10**9)
         holds("bound", self.bound, self.objective <= self.bound + 1e-6 * max(1.0, abs(self.bound)),
               f"a bound not below the objective {self.objective}")  # fmt: skip
+
+    def site_of(self, evening: date) -> Site:
+        """Return where an evening is spent, if it is; home where it is not free."""
+        trip = next((night.trip for night in self.nights if night.evening == evening), None)
+        return trip.site if trip else self.site
 
     @property
     def gap(self) -> float:

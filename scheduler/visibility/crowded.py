@@ -12,10 +12,14 @@ from ..domain import Availability, FreeNight, Reason, Target, Visit
 
 
 def crowded_out(
-    target: Target, offered: Sequence[FreeNight], availability: Availability, visits: Sequence[Visit]
-) -> tuple[Reason, str]:
-    """Return why a target that shows on these free nights has too few visits."""
-    suitable = [night.evening for night in offered if night.ever_clear]
+    target: Target, offered: Sequence[FreeNight], availability: Availability, visits: Sequence[Visit],
+    away: frozenset[date] = frozenset(),
+) -> tuple[Reason, str]:  # fmt: skip
+    """Return why a target that shows on these free nights has too few visits.
+
+    `away` : Evenings of trips.
+    """
+    suitable = sorted({night.evening for night in offered if night.ever_clear})
     if not suitable:
         return Reason.NEVER_CLEAR, "by your clear odds it is never clear on the free nights on which it shows"
     if len(suitable) < target.visits:
@@ -32,6 +36,8 @@ def crowded_out(
     limits = _limits_reached(availability, out, idle)
     if limits:
         return Reason.NIGHTS_LIMIT, f"one more night out for it would break your limit of {limits}"
+    if all(night.trip for night in offered) and not away.issuperset(left):
+        return _not_worth_a_trip(availability, away, left)
     apart = f" {gap} from the visits it has" if own else ""
     if not left:
         reason = Reason.SPACING if idle else Reason.NIGHTS_FULL
@@ -76,6 +82,22 @@ def _limits_reached(availability: Availability, out: Collection[date], idle: Seq
         return ""
     limits = [f"{_many(a_week or 0, 'night')} a week"] if any(by_week) else []
     return " or ".join(limits + [f"{_many(a_month or 0, 'night')} a month"] * any(by_month))
+
+
+def _not_worth_a_trip(
+    availability: Availability, away: Collection[date], wanted: Sequence[date]
+) -> tuple[Reason, str]:
+    """Return why a target that shows on these trips only has none of them more."""
+    months = Counter((evening.year, evening.month) for evening in away)
+    a_month, a_season = availability.trips_per_month, availability.trips_per_season
+    full = ""
+    if a_season is not None and len(away) >= a_season:
+        full = f"{_many(a_season, 'trip')} a season"
+    elif a_month is not None and all(months[one.year, one.month] >= a_month for one in wanted):
+        full = f"{_many(a_month, 'trip')} a month"
+    if full and not any(one in away for one in wanted):
+        return Reason.NIGHTS_LIMIT, f"one more trip for it would break your limit of {full}"
+    return Reason.NOT_ALONE, "shows well enough on trips only, and is not worth one more of them"
 
 
 def _many(count: int, noun: str) -> str:

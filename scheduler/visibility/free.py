@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from ..domain import FreeNight, Night, Scenario, Span
+from ..domain import FreeNight, Night, Scenario, Span, Trip
 from ..sky.season import noons_of
 
 
@@ -46,6 +46,41 @@ def free_nights_of(
         free = _until_guests_leave(scenario, free, noon, next_noon) if free and people else free
         if free is not None and night.twilit is not None and free.meet(night.twilit) is not None:
             found.append(FreeNight(night, free, float(odds), people))
+    return tuple(found)
+
+
+def nights_away_of(
+    scenario: Scenario, trip: Trip, home: Sequence[FreeNight], nights: Sequence[Night]
+) -> tuple[FreeNight, ...]:
+    """Return the free nights that leave time for a trip, as they are spent there, in order.
+
+    Parameters
+    ----------
+    scenario : Whose evenings.
+    trip : Where to.
+    home : The free nights at home, in order.
+    nights : Every night of the season at the trip's site, in order.
+
+    Notes
+    -----
+    A start and a finish of the evening are those at home's door: what is left between the drives is spent
+    there. Without a start one leaves early enough to be set up there at civil dusk, without a finish one
+    stays until civil dawn; both drives lie between the noons at home. Guests are not taken along.
+    """
+    there = {night.evening: night for night in nights}
+    noons = np.transpose(noons_of(scenario.site, [one.evening for one in home])).tolist()
+    found = []
+    for one, day in zip(home, noons, strict=True):
+        noon, next_noon = (datetime.fromtimestamp(unix_s, UTC) for unix_s in day)
+        night, rule = there[one.evening], scenario.availability.rule_of(one.evening)
+        if one.guests or rule is None or night.twilit is None:
+            continue
+        travel = timedelta(minutes=trip.travel_min)
+        set_up = timedelta(minutes=scenario.routine.setup_min)
+        start = one.free.start + travel if rule.start else max(noon + travel, night.twilit.start - set_up)
+        end = one.free.end - travel if rule.finish else min(next_noon - travel, night.twilit.end)
+        if start < end and Span(start, end).meet(night.twilit) is not None:
+            found.append(FreeNight(night, Span(start, end), one.clear_odds, trip=trip))
     return tuple(found)
 
 
