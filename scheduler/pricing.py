@@ -78,7 +78,7 @@ def _cost_of_going_out(free: Sequence[FreeNight], odds: Floats, routine: Routine
 
 def cost_of_trips(free: Sequence[FreeNight]) -> Floats:
     """Return what each night must bring beyond a night out, for the drive to it. (nights,)"""
-    return np.array([night.trip.cost if night.trip else 0.0 for night in free])
+    return np.array([night.trip.trip_cost if night.trip else 0.0 for night in free])
 
 
 def limits_of(availability: Availability, evenings: Sequence[date]) -> tuple[NightLimit, ...]:

@@ -87,16 +87,16 @@ class Trip:
     ----------
     site : In the time zone of home, whose clock tells all times.
     travel_min : One way, door to door. [min]
-    cost : What a night there must bring beyond a night out, in priority times merit. [0..50]
+    trip_cost : What a night there must bring beyond a night out, in priority times merit. [0..50]
     """
 
     site: Site
     travel_min: int
-    cost: float
+    trip_cost: float
 
     def __post_init__(self) -> None:
         whole("travel_min", self.travel_min, 1, 300)
-        within("trip_cost", self.cost, 0.0, 50.0)
+        within("trip_cost", self.trip_cost, 0.0, 50.0)
 
 
 def _is_zone(name: str) -> bool:

@@ -18,6 +18,19 @@ come. Everything wrong with all files is reported at once, each fault with its p
     horizon = [[0, 5], [90, 12]]          # [azimuth_deg, altitude_deg] pairs; default: nothing in the way
     seeing_arcsec = 2.5                   # default 2.5; blur of a star overhead on a usual night
 
+    [[sites]]                             # default: none; sites away from home, one table each
+    name = "Blackmoss"                    # needed
+    latitude_deg = 55.0                   # needed
+    longitude_deg = -3.1                  # needed; the time zone is home's, its clock tells all times
+    elevation_m = 310                     # this and what follows as for [site]
+    sky_brightness = 21.7
+    extinction_mag = 0.25
+    horizon = [[0, 3]]
+    seeing_arcsec = 2.5
+    travel_min = 70                       # needed; one way, door to door
+    trip_cost = 0.6                       # what a night there must bring beyond a night out, in priority x
+                                          # merit; default 0.25 for each hour on the road, both ways
+
     [telescope]                           # this, [binoculars], or both
     name = "Dobsonian"                    # default: its figures
     aperture_mm = 200
@@ -73,6 +86,8 @@ come. Everything wrong with all files is reported at once, each fault with its p
     away = ["2027-07-10..2027-07-24"]     # evenings not free; dates and ranges, both ends included
     nights_per_week = 3                   # default: no limit
     nights_per_month = 8                  # default: no limit
+    trips_per_month = 1                   # nights away from home; default: no limit
+    trips_per_season = 6                  # default: no limit
 
     [routine]
     setup_min = 20                        # default 20
@@ -140,6 +155,6 @@ The default minutes, altitudes, sky brightness and exit pupils are common practi
 
 from .known import Known, LookUp
 from .reading import faults_of, read_scenario
-from .settings import extinction_at
+from .sites import extinction_at
 
 __all__ = ["Known", "LookUp", "extinction_at", "faults_of", "read_scenario"]

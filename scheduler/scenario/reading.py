@@ -115,5 +115,6 @@ def _scenario(name: str, settings: Settings, targets: tuple[Target, ...]) -> Sce
     if not (site and kit and season and availability and clear_odds and routine and observers and guests):
         return None
     return Scenario(
-        name, site, kit, season, availability, clear_odds, targets, routine, title, observers, guests
-    )
+        name, site, kit, season, availability, clear_odds, targets, routine, title, observers, guests,
+        trips=settings.trips,
+    )  # fmt: skip
