@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from .diary import moon_csv
-from .domain import Extended, Plan, Pointing, Sight, Span, Standby, Target, View, Visit
+from .domain import Extended, FreeNight, Plan, Pointing, Sight, Span, Standby, Target, View, Visit
 from .errors import CannotWrite, UnreadablePlan
 
 if TYPE_CHECKING:
@@ -45,9 +45,10 @@ binoculars show it first, and so help to find it; and the `observers` who look t
 NIGHT_COLUMNS = (
     "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
     "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits",
-    "planned_min", "guests",
+    "planned_min", "guests", "site", "travel_min", "leave_home_local", "home_again_local",
 )  # fmt: skip
-"""`guests` counts people, 0 on a night without."""
+"""`guests` counts people, 0 on a night without. Dark window, Moon and free time are those at `site`;
+`travel_min` is one way, 0 at home, where leaving and being back at the latest are blank."""
 ODDS_COLUMNS = (
     "target",
     "kind",
@@ -71,13 +72,14 @@ def schedule_csv(plan: Plan) -> str:
     """
     targets = {target.name: target for target in plan.targets}
     odds = {night.evening: night.clear_odds for night in plan.nights}
+    sites = {night.evening: night.trip.site.name for night in plan.nights if night.trip}
     entries: list[tuple[date, int, int, Visit | Standby, Span, datetime]] = [
         (visit.evening, 0, visit.order, visit, visit.time, visit.time.middle) for visit in plan.visits
     ]
     entries += [(wait.evening, 1, wait.order, wait, wait.window, wait.best) for wait in plan.standbys]
     rows = (
         (
-            evening.isoformat(), evening.strftime("%a"), _text(plan.site.name),
+            evening.isoformat(), evening.strftime("%a"), _text(sites.get(evening, plan.site.name)),
             _local(plan, span.start), _local(plan, span.end), _utc(span.start), _utc(span.end),
             ("visit", "standby")[role], order, _text(entry.target), targets[entry.target].kind.value,
             *_sight_cells(entry.sight), f"{odds[evening]:.2f}", _text(entry.why), _local(plan, at),
@@ -102,6 +104,7 @@ def nights_csv(plan: Plan) -> str:
             "yes" if night.moon_waxing else "no",
             *_span_cells(plan, free.free), f"{free.clear_odds:.2f}", len(visits),
             f"{sum(visit.time.minutes for visit in visits):.0f}", free.guests,
+            *_trip_cells(plan, free),
         ))  # fmt: skip
     return _csv(NIGHT_COLUMNS, rows)
 
@@ -277,6 +280,12 @@ def _pointing_cells(pointing: Pointing) -> tuple[str, ...]:
         "" if pointing.distance_deg is None else f"{pointing.distance_deg:.1f}",
         "yes" if pointing.binoculars_first else "no",
     )  # fmt: skip
+
+
+def _trip_cells(plan: Plan, free: FreeNight) -> tuple[str, int, str, str]:
+    if free.trip is None:
+        return _text(plan.site.name), 0, "", ""
+    return _text(free.trip.site.name), free.trip.travel_min, *_span_cells(plan, free.door_to_door)
 
 
 def _span_cells(plan: Plan, span: Span | None) -> tuple[str, str]:

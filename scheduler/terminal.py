@@ -75,9 +75,15 @@ def _heading(plan: Plan) -> Text:
     season = f"{first.day} {first:%B %Y} to {last.day} {last:%B %Y}"
     return Text(
         f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits on {out} of {len(plan.nights)} "
-        f"free nights, proven within {100 * plan.gap:.2f} % of the best plan",
+        f"free nights{_away(plan)}, proven within {100 * plan.gap:.2f} % of the best plan",
         style="bold",
     )
+
+
+def _away(plan: Plan) -> str:
+    """Return how many nights are spent away, in words that follow the free nights."""
+    trips = sum(night.trip is not None for night in plan.nights)
+    return f", {trips} of them {'a trip' if trips == 1 else 'trips'}" if trips else ""
 
 
 def _month(
@@ -103,10 +109,18 @@ def _month(
         first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
         table.add_row(
             f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(free, visits),
-            f"{100 * free.clear_odds:.0f} %", Text(_listed([visit.target for visit in visits], room)),
+            f"{100 * free.clear_odds:.0f} %",
+            Text(_where(free) + _listed([visit.target for visit in visits], room)),
         )  # fmt: skip
     in_reserve = "1 free night" if idle == 1 else f"{idle} free nights"
     return Group(table, *([Text(f"{in_reserve} in reserve", style="dim")] if idle else []))
+
+
+def _where(free: FreeNight) -> str:
+    """Return where a night is spent if not at home, as a line of its own."""
+    if free.trip is None:
+        return ""
+    return f"at {free.trip.site.name}, {free.trip.travel_min} min by road each way:\n"
 
 
 def _listed(names: Sequence[str], width: int) -> str:

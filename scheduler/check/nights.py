@@ -86,6 +86,11 @@ def _drive(night: FreeNight) -> timedelta:
     return (night.trip.travel_min if night.trip else 0) * MINUTE
 
 
+def _home_again(night: FreeNight) -> datetime:
+    """Return when one is back from a trip at the latest, a quarter of an hour's packing included."""
+    return night.free.end + (_drive(night) + 15 * MINUTE if night.trip else timedelta(0))
+
+
 def _is_early_enough(plan: Plan, night: FreeNight, dusk: datetime) -> bool:
     """Tell whether a free time begins just early enough to be set up by dusk, home not left before noon."""
     early, start = dusk - night.free.start, night.free.start - _drive(night)
@@ -105,16 +110,13 @@ def _finish_faults(plan: Plan, night: FreeNight, finish: time | None, dawn: date
     """Say where a night ends at another time than its rule's, or civil dawn."""
     if finish is None and night.free.end != dawn and not _is_back_by_noon(plan, night, dawn):
         yield f"{night.evening} does not end with civil dawn"
-    elif finish is not None and not _is_clock(
-        plan.site, night.evening, finish, night.free.end + _drive(night)
-    ):
+    elif finish is not None and not _is_clock(plan.site, night.evening, finish, _home_again(night)):
         yield f"{night.evening} is free until {night.free.end:%H:%M} UTC, not until {finish:%H:%M} local time"
 
 
 def _is_back_by_noon(plan: Plan, night: FreeNight, dawn: datetime) -> bool:
     """Tell whether a trip ends before dawn just so that home is reached by noon."""
-    back = night.free.end + _drive(night)
-    return night.trip is not None and night.free.end < dawn and _is_noon(plan, back)
+    return night.trip is not None and night.free.end < dawn and _is_noon(plan, _home_again(night))
 
 
 def _guests_leave(plan: Plan, night: FreeNight) -> bool:

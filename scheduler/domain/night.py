@@ -7,7 +7,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from .checks import holds, whole, within
-from .site import Trip
+from .site import PACKING_MIN, Trip
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -95,7 +95,7 @@ class FreeNight:
     Attributes
     ----------
     night : What the sky does there.
-    free : From when to when the observer can be there; both ways of a trip lie outside it.
+    free : From arrival to the last look; on a trip, packing and both drives lie outside it.
     clear_odds : Probability that the night is usable. [0..1]
     guests : How many guests come along; they see bright showpieces only.
     trip : Where it is spent and what it takes to go there; None at home.
@@ -117,9 +117,12 @@ class FreeNight:
         return self.night.evening
 
     @property
-    def travel(self) -> timedelta:
-        """How long each way takes; nothing at home."""
-        return timedelta(minutes=self.trip.travel_min if self.trip else 0)
+    def door_to_door(self) -> Span:
+        """Of a trip, from leaving home to being back at the latest; at home the free time itself."""
+        if self.trip is None:
+            return self.free
+        drive, packing = timedelta(minutes=self.trip.travel_min), timedelta(minutes=PACKING_MIN)
+        return Span(self.free.start - drive, self.free.end + packing + drive)
 
     @property
     def ever_clear(self) -> bool:

@@ -79,6 +79,10 @@ class Site:
         return ZoneInfo(self.zone)
 
 
+PACKING_MIN = 15
+"""From the last look to the start of the way home (common practice, no source). [min]"""
+
+
 @dataclass(frozen=True)
 class Trip:
     """A site away from home, and what it takes to go there.

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from ..domain import FreeNight, Night, Scenario, Span, Trip
+from ..domain import PACKING_MIN, FreeNight, Night, Scenario, Span, Trip
 from ..sky.season import noons_of
 
 
@@ -63,9 +63,9 @@ def nights_away_of(
 
     Notes
     -----
-    A start and a finish of the evening are those at home's door: what is left between the drives is spent
-    there. Without a start one leaves early enough to be set up there at civil dusk, without a finish one
-    stays until civil dawn; both drives lie between the noons at home. Guests are not taken along.
+    A start and a finish of the evening are those at home's door: what is left between the drives, and after
+    packing, is spent there. Without a start one leaves early enough to be set up there at civil dusk, without
+    a finish one stays until civil dawn; both drives lie between the noons at home. Guests stay at home.
     """
     there = {night.evening: night for night in nights}
     noons = np.transpose(noons_of(scenario.site, [one.evening for one in home])).tolist()
@@ -76,9 +76,10 @@ def nights_away_of(
         if one.guests or rule is None or night.twilit is None:
             continue
         travel = timedelta(minutes=trip.travel_min)
+        back = timedelta(minutes=PACKING_MIN) + travel
         set_up = timedelta(minutes=scenario.routine.setup_min)
         start = one.free.start + travel if rule.start else max(noon + travel, night.twilit.start - set_up)
-        end = one.free.end - travel if rule.finish else min(next_noon - travel, night.twilit.end)
+        end = one.free.end - back if rule.finish else min(next_noon - back, night.twilit.end)
         if start < end and Span(start, end).meet(night.twilit) is not None:
             found.append(FreeNight(night, Span(start, end), one.clear_odds, trip=trip))
     return tuple(found)
