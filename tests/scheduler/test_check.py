@@ -29,7 +29,7 @@ from scheduler.domain import (
     Target,
 )
 from scheduler.errors import PlanRejected
-from tests.scheduler import planted_kinds, planted_views
+from tests.scheduler import planted_kinds, planted_trips, planted_views
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -274,6 +274,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
      "Jupiter, standby on 2027-01-08, is less than 8 days from its visit on 2027-01-15"),
     *planted_views.BREACHES,
     *planted_kinds.BREACHES,
+    *planted_trips.BREACHES,
 ]  # fmt: skip
 
 
@@ -382,6 +383,7 @@ SOUND = {
     "hardly ever clear": with_nights(night(FIRST), replace(night(SECOND), clear_odds=0.001)),
     **planted_views.SOUND,
     **planted_kinds.SOUND,
+    **planted_trips.SOUND,
 }
 
 
