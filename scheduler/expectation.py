@@ -73,7 +73,7 @@ def odds_ahead(
     stage = f"living through {years} weather years"
     report(Progress(stage, 0.0))
     season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
-    alone = np.array([night.guests == 0 for night in free], dtype=np.bool_)
+    alone = np.array([night.guests == 0 and not night.club for night in free], dtype=np.bool_)
     cost = np.where(alone, scenario.routine.outing_cost, 0.0) + cost_of_trips(free)
     policy = Following(season, published, problem.limits, cost)
     found = live_through(

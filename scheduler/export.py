@@ -46,20 +46,14 @@ NIGHT_COLUMNS = (
     "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
     "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits",
     "planned_min", "guests", "site", "travel_min", "leave_home_local", "home_again_local",
+    "observers", "club",
 )  # fmt: skip
 """`guests` counts people, 0 on a night without. Dark window, Moon and free time are those at `site`;
 `travel_min` is one way, 0 at home, where leaving and being back at the latest are blank."""
 ODDS_COLUMNS = (
-    "target",
-    "kind",
-    "priority",
-    "visits_wanted",
-    "planned_evenings",
-    "completion_odds",
-    "standard_error",
-    "at_risk",
-    "last_good_evenings",
-)
+    "target", "kind", "priority", "visits_wanted", "planned_evenings", "completion_odds", "standard_error",
+    "at_risk", "last_good_evenings",
+)  # fmt: skip
 """Evenings as in 2027-01-08, several with a space between."""
 UNPLACED_COLUMNS = ("target", "kind", "priority", "visits_wanted", "visits_missing", "reason", "words")
 
@@ -104,7 +98,7 @@ def nights_csv(plan: Plan) -> str:
             "yes" if night.moon_waxing else "no",
             *_span_cells(plan, free.free), f"{free.clear_odds:.2f}", len(visits),
             f"{sum(visit.time.minutes for visit in visits):.0f}", free.guests,
-            *_trip_cells(plan, free),
+            *_trip_cells(plan, free), _text(" and ".join(plan.coming_on(free))), "yes" if free.club else "no",
         ))  # fmt: skip
     return _csv(NIGHT_COLUMNS, rows)
 
@@ -148,7 +142,9 @@ def moon_diary_csv(plan: Plan) -> str:
 def plan_to_json(plan: Plan) -> str:
     """Return the whole plan as JSON; `plan_from_json` reads it back equal."""
     body = _adapter().dump_python(plan, mode="json")
-    for dates in (*(body["availability"][key] for key in ("extra", "away")), body["guests"]["evenings"]):
+    away = (observer["away"] for observer in body["observers"])
+    shared = (body[key]["evenings"] for key in ("guests", "club"))
+    for dates in (*(body["availability"][key] for key in ("extra", "away")), *away, *shared):
         dates.sort()  # sets have no order of their own, and the bytes must
     whole = {"format": FORMAT, "format_version": FORMAT_VERSION, "gap": plan.gap, "plan": body}
     return json.dumps(whole, ensure_ascii=False, indent=1) + "\n"

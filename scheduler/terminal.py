@@ -103,8 +103,10 @@ def _month(
     idle = 0
     for free in nights:
         visits = programmes.get(free.evening, ())
+        if not visits and free.club:
+            table.add_row(f"{free.evening:%a %d}", "", "", "", Text(f"{_where(free)}nothing is planned"))
         if not visits:
-            idle += 1
+            idle += not free.club
             continue
         first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
         table.add_row(
@@ -117,10 +119,11 @@ def _month(
 
 
 def _where(free: FreeNight) -> str:
-    """Return where a night is spent if not at home, as a line of its own."""
-    if free.trip is None:
-        return ""
-    return f"at {free.trip.site.name}, {free.trip.travel_min} min by road each way:\n"
+    """Return where a night is spent if not at home, and who comes if not all, as a line of its own."""
+    words = ["club night"] if free.club else []
+    words += [f"at {free.trip.site.name}, {free.trip.travel_min} min by road each way"] if free.trip else []
+    words += [f"only {' and '.join(free.observers)}"] if free.observers else []
+    return f"{', '.join(words)}:\n" if words else ""
 
 
 def _listed(names: Sequence[str], width: int) -> str:

@@ -93,7 +93,7 @@ def plan_year(
         unplaced=writer.unplaced(scenario.routine, scenario.availability, visits, away),
         objective=assignment.objective, bound=assignment.bound, kit=scenario.kit,
         observers=scenario.observers, guests=scenario.guests, diary=sky.nights, odds=odds,
-        trips=scenario.trips,
+        trips=scenario.trips, club=scenario.club,
     )  # fmt: skip
     judge(plan, opportunities.on(kept))
     report(Progress("done", 1.0, plan.objective, plan.bound))

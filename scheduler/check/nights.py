@@ -63,16 +63,20 @@ def nothing_is_planned_under_certain_cloud(plan: Plan) -> Breaches:
 
 
 def nights_out_stay_within_limits(plan: Plan) -> Breaches:
-    """No more nights out in an ISO week or a calendar month than the observer allows."""
-    out = {visit.evening for visit in plan.visits}
+    """No more nights out in an ISO week or a calendar month than the observer allows; club nights count as
+    spent outside, and may be more by themselves.
+    """  # noqa: D205
+    planned = {visit.evening for visit in plan.visits}
+    club = {night.evening for night in plan.nights if night.club}
+    chosen, out = planned - club, planned | club
     weeks = Counter(evening.isocalendar()[:2] for evening in out)
     months = Counter((evening.year, evening.month) for evening in out)
-    for (year, week), count in weeks.items():
-        if count > (plan.availability.nights_per_week or 7):
-            yield f"{count} nights out in week {week} of {year}"
-    for (year, month), count in months.items():
-        if count > (plan.availability.nights_per_month or 31):
-            yield f"{count} nights out in {year}-{month:02d}"
+    for year, week in {evening.isocalendar()[:2] for evening in chosen}:
+        if weeks[year, week] > (plan.availability.nights_per_week or 7):
+            yield f"{weeks[year, week]} nights out in week {week} of {year}"
+    for year, month in {(evening.year, evening.month) for evening in chosen}:
+        if months[year, month] > (plan.availability.nights_per_month or 31):
+            yield f"{months[year, month]} nights out in {year}-{month:02d}"
 
 
 NIGHT_RULES: tuple[Rule, ...] = (

@@ -34,21 +34,25 @@ def trips_lead_to_sites_of_the_scenario(plan: Plan) -> Breaches:
 
 
 def only_nights_with_a_programme_are_trips(plan: Plan) -> Breaches:
-    """Nobody drives to a site where nothing is planned."""
+    """Nobody drives to a site where nothing is planned, but to the club."""
     planned = {visit.evening for visit in plan.visits}
     for night in plan.nights:
-        if night.trip and night.evening not in planned:
+        if night.trip and not night.club and night.evening not in planned:
             yield f"{night.evening} is a trip to {night.trip.site.name} without a programme"
 
 
 def trips_stay_within_limits(plan: Plan) -> Breaches:
-    """No more nights away in a calendar month, or in the season, than the observer allows."""
+    """No more nights away in a calendar month, or in the season, than the observer allows, those with the
+    club among them; the club's may be more by themselves.
+    """  # noqa: D205
     away = [night.evening for night in plan.nights if night.trip]
+    chosen = [night.evening for night in plan.nights if night.trip and not night.club]
     a_month, a_season = plan.availability.trips_per_month, plan.availability.trips_per_season
     for (year, month), count in Counter((evening.year, evening.month) for evening in away).items():
-        if a_month is not None and count > a_month:
+        own = any((evening.year, evening.month) == (year, month) for evening in chosen)
+        if a_month is not None and own and count > a_month:
             yield f"{count} trips in {year}-{month:02d}"
-    if a_season is not None and len(away) > a_season:
+    if a_season is not None and chosen and len(away) > a_season:
         yield f"{len(away)} trips in the season, {a_season} allowed"
 
 

@@ -13,17 +13,17 @@ from .opportunity import Opportunities, Opportunity
 from .outcome import Forecast, Outcome, OutcomeLog, Went
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
-from .scenario import Availability, ClearOdds, EveningRule, Guests, Routine, Scenario, Season
+from .scenario import Availability, ClearOdds, Club, EveningRule, Guests, Routine, Scenario, Season
 from .site import PACKING_MIN, Horizon, Site, Trip
 from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
     "AT_RISK", "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "PACKING_MIN", "SUN_DISTANCE_DEG", "TELESCOPE",
-    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Darkness", "EveningRule", "Extended",
-    "Eyepiece", "Filter", "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit", "LightCurve",
-    "Lines", "Milestone", "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Odds", "Opportunities",
-    "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress",
-    "Reason", "Report", "Routine", "Scenario", "Season", "Shower", "Sight", "Site", "Span", "Standby",
-    "Target", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "ignore_progress",
-    "never_cancelled",
+    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Club", "Darkness", "EveningRule",
+    "Extended", "Eyepiece", "Filter", "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit",
+    "LightCurve", "Lines", "Milestone", "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Odds",
+    "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing",
+    "Progress", "Reason", "Report", "Routine", "Scenario", "Season", "Shower", "Sight", "Site", "Span",
+    "Standby", "Target", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went",
+    "ignore_progress", "never_cancelled",
 ]  # fmt: skip

@@ -99,6 +99,8 @@ class FreeNight:
     clear_odds : Probability that the night is usable. [0..1]
     guests : How many guests come along; they see bright showpieces only.
     trip : Where it is spent and what it takes to go there; None at home.
+    observers : Names of those who come along; none named are all.
+    club : Whether it is a night all share, gone out on whatever the wish-list lacks.
     """
 
     night: Night
@@ -106,6 +108,8 @@ class FreeNight:
     clear_odds: float
     guests: int = 0
     trip: Trip | None = None
+    observers: tuple[str, ...] = ()
+    club: bool = False
 
     def __post_init__(self) -> None:
         whole("guests", self.guests, 0, 500)
@@ -115,6 +119,10 @@ class FreeNight:
     def evening(self) -> date:
         """The night's name: the local date of its evening."""
         return self.night.evening
+
+    def has(self, observer: str | None) -> bool:
+        """Tell whether an observer comes along; nobody in particular always does."""
+        return observer is None or not self.observers or observer in self.observers
 
     @property
     def door_to_door(self) -> Span:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
@@ -11,7 +11,7 @@ from .kit import Kit, Observer
 from .look import Pointing, View
 from .night import Darkness, FreeNight, Night, Span
 from .odds import Odds
-from .scenario import Availability, Guests, Routine, Season
+from .scenario import Availability, Club, Guests, Routine, Season
 from .site import Site, Trip
 from .target import Target
 
@@ -64,10 +64,10 @@ class Sight:
     def __post_init__(self) -> None:
         within("ra_deg", self.ra_deg, 0.0, 360.0)
         within("azimuth_deg", self.azimuth_deg, 0.0, 360.0)
-        for field in ("dec_deg", "altitude_deg", "moon_altitude_deg", "sun_altitude_deg"):
-            within(field, getattr(self, field), -90.0, 90.0)
-        for field in ("moon_separation_deg", "sun_separation_deg"):
-            within(field, getattr(self, field), 0.0, 180.0)
+        for figure in ("dec_deg", "altitude_deg", "moon_altitude_deg", "sun_altitude_deg"):
+            within(figure, getattr(self, figure), -90.0, 90.0)
+        for figure in ("moon_separation_deg", "sun_separation_deg"):
+            within(figure, getattr(self, figure), 0.0, 180.0)
         within("moon_lit_fraction", self.moon_lit_fraction, 0.0, 1.0)
         within("merit", self.merit, 0.0, 1.0)
 
@@ -169,6 +169,7 @@ class Plan:
     nights : The free nights, one an evening: where the evening has a programme away, there; else at home.
     diary : Every night of the season at home, free or not: its Moon and its darkness.
     trips : The sites away that there were to choose from.
+    club : The nights all observers share.
     odds : What weather years lived through by the plan's policy brought; None where none were.
     """
 
@@ -192,6 +193,7 @@ class Plan:
     diary: tuple[Night, ...]
     odds: Odds | None = None
     trips: tuple[Trip, ...] = ()
+    club: Club = field(default_factory=Club)
 
     def __post_init__(self) -> None:
         whole("version", self.version, 1, 10**9)
@@ -202,6 +204,10 @@ class Plan:
         """Return where an evening is spent, if it is; home where it is not free."""
         trip = next((night.trip for night in self.nights if night.evening == evening), None)
         return trip.site if trip else self.site
+
+    def coming_on(self, night: FreeNight) -> tuple[str, ...]:
+        """Return the names of those who come along on a free night."""
+        return night.observers or tuple(observer.name for observer in self.observers)
 
     @property
     def gap(self) -> float:

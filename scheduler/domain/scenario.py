@@ -170,6 +170,20 @@ class Guests:
         within("minutes_each", self.minutes_each, 0.2, 30.0)
 
 
+@dataclass(frozen=True, slots=True)
+class Club:
+    """Nights that all observers share.
+
+    Attributes
+    ----------
+    evenings : When; nights the plan keeps, for which going out costs nothing.
+    site : Where, by the name of a site away; None at home.
+    """
+
+    evenings: frozenset[date] = frozenset()
+    site: str | None = None
+
+
 @dataclass(frozen=True)
 class Scenario:
     """Everything a year's plan depends on.
@@ -193,6 +207,7 @@ class Scenario:
     outcomes: OutcomeLog = field(default_factory=OutcomeLog)
     forecast: tuple[Forecast, ...] = ()
     trips: tuple[Trip, ...] = ()
+    club: Club = field(default_factory=Club)
 
     def __post_init__(self) -> None:
         self._has_who_looks()
@@ -205,6 +220,8 @@ class Scenario:
         for target in self.targets:
             known = target.instrument in (None, NAKED_EYE, BINOCULARS, TELESCOPE, *self.kit.instruments)
             holds("instrument", target.instrument, known, "an instrument of the kit")
+            who = target.observer in (None, *(observer.name for observer in self.observers))
+            holds("observer", target.observer, who, "an observer of the scenario")
 
     def _has_sites_apart(self) -> None:
         names = Counter([self.site.name, *(trip.site.name for trip in self.trips)])
@@ -213,6 +230,8 @@ class Scenario:
         for trip in self.trips:
             same = trip.site.zone == self.site.zone
             holds("zone", trip.site.zone, same, f"the time zone of home, {self.site.zone}")
+        known = self.club.site in (None, *(trip.site.name for trip in self.trips))
+        holds("club site", self.club.site, known, "the name of a site away from home")
 
     def _has_who_looks(self) -> None:
         holds("observers", "none", bool(self.observers), "at least one observer")

@@ -71,6 +71,8 @@ come. Everything wrong with all files is reported at once, each fault with its p
     name = "Ada"
     age = 61                              # default 40
     instruments = ["Dobsonian"]           # default: all
+    weekdays = "Mon, Wed"                 # of the free evenings, those on which she comes along; default: all
+    away = ["2027-08-01..2027-08-14"]     # evenings on which she does not; default: none
 
     [season]
     start = 2027-01-01                    # default: today
@@ -101,6 +103,10 @@ come. Everything wrong with all files is reported at once, each fault with its p
     minutes_each = 1                      # default 1; every visit is long enough for everybody
     finish = "22:30"                      # default: the evening's own
 
+    [club]                                # default: none; nights all observers share and the plan keeps
+    evenings = [2027-09-09]               # free evenings
+    site = "Blackmoss"                    # a site away; default: home
+
     [clear_odds]
     monthly = 0.4                         # one number, or twelve from January on; default 0.5
     persistence = 0.3                     # default 0.3
@@ -122,7 +128,8 @@ come. Everything wrong with all files is reported at once, each fault with its p
 
 - of every kind: `kind`, `minutes`, `priority`, `visits`, `spacing_days`, `longest_spacing_days` (most days
   to the next visit), `earliest`, `latest`, `lowest_altitude_deg`, `instrument` ("naked eye", "binoculars",
-  "telescope" or a name from scenario.toml; one the kit holds and somebody uses), `name` (a common name to
+  "telescope" or a name from scenario.toml; one the kit holds and somebody uses), `observer` (who wants to see
+  it: only evenings on which they come along count; default: whoever is there), `name` (a common name to
   print), `notes` (ignored);
 - a place of one's own: `ra_deg`, `dec_deg`, `magnitude`, `size_arcmin`;
 - deep-sky object: `what` ("galaxy", "open cluster", ...), `minor_arcmin`, `stars`;

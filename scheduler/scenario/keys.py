@@ -116,7 +116,7 @@ KEYS: dict[str, dict[str, Read]] = {
         "binoculars": _table, "season": _table, "evenings": _tables, "availability": _table,
         "routine": _table, "clear_odds": _table, "defaults": _table, "telescopes": _tables,
         "filters": _tables, "observers": _tables, "guests": _table,
-        "forecast": _tables, "sites": _tables,
+        "forecast": _tables, "sites": _tables, "club": _table,
     },
     "site": {**_SITE, "zone": a_zone},
     "sites": {**_SITE, "travel_min": a_whole_number, "trip_cost": a_number},
@@ -126,7 +126,11 @@ KEYS: dict[str, dict[str, Read]] = {
         "name": a_text, "focal_length_mm": a_number, "apparent_field_deg": a_number, "telescope": a_text,
     },
     "filters": {"name": a_text, "lines": some_lines, "line_pass": a_number, "sky_pass": a_number},
-    "observers": {"name": a_text, "age": a_whole_number, "instruments": a_list_of_names},
+    "observers": {
+        "name": a_text, "age": a_whole_number, "instruments": a_list_of_names, "weekdays": values.weekdays,
+        "away": values.days,
+    },
+    "club": {"evenings": values.days, "site": a_text},
     "guests": {
         "evenings": values.days, "people": a_whole_number, "minutes_each": a_number, "finish": values.clock,
     },

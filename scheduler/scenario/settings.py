@@ -13,6 +13,7 @@ from zoneinfo import ZoneInfo
 from ..domain import (
     Availability,
     ClearOdds,
+    Club,
     EveningRule,
     Forecast,
     Guests,
@@ -29,7 +30,7 @@ from .keys import TABLES, Table, read_table
 from .kits import kit_of, observers_of
 from .log import forecast_tables_of
 from .notes import Notes
-from .sites import site_of, trips_of
+from .sites import club_of, site_of, trips_of
 
 EVEN_ODDS = 0.5  # until the observer knows better
 
@@ -50,6 +51,7 @@ class Settings:
     wishes: Mapping[str, Any] = field(default_factory=dict)
     forecast: tuple[Forecast, ...] = ()
     trips: tuple[Trip, ...] = ()
+    club: Club = field(default_factory=Club)
 
 
 def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -> Settings | None:
@@ -69,6 +71,7 @@ def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -
     availability = _availability(top.get("evenings"), part["availability"], notes)
     guests = notes.build(Guests, part["guests"], {}, under="guests")
     _note_guests_who_find_nobody(guests, availability, notes)
+    trips = trips_of(top.get("sites"), site, notes)
     return Settings(
         title=top.get("title") or (site.name if site else ""),
         site=site,
@@ -83,7 +86,8 @@ def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -
         guests=guests,
         wishes=_wishes(part["defaults"], notes),
         forecast=forecast_tables_of(top.get("forecast"), notes),
-        trips=trips_of(top.get("sites"), site, notes),
+        trips=trips,
+        club=club_of(part["club"], [trip.site.name for trip in trips], availability, notes),
     )
 
 

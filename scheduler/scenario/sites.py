@@ -6,9 +6,9 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from ..domain import Horizon, Site, Trip
+from ..domain import Availability, Club, Horizon, Site, Trip
 from .keys import Table, read_table
-from .notes import Notes
+from .notes import Notes, near
 
 SKY_BRIGHTNESS = 21.0  # mag/arcsec2; rural sky, common practice, no source
 SEEING_ARCSEC = 2.5  # a usual night near sea level; common practice, no source
@@ -76,6 +76,24 @@ def trips_of(tables: Sequence[Table] | None, home: Site | None, notes: Notes) ->
         trip = notes.build(Trip, {"site": site, **own}, usual, under=under)
         found += [trip] if trip else []
     return tuple(found)
+
+
+def club_of(
+    read: dict[str, Any], sites: Sequence[str], availability: Availability | None, notes: Notes
+) -> Club:
+    """Return the club's nights; evenings on which nobody is free and a site nobody named are noted.
+
+    `sites` : Names of the sites away.
+    """
+    club = Club(read.get("evenings", frozenset()), read.get("site"))
+    alone = [one for one in sorted(club.evenings) if availability and availability.rule_of(one) is None]
+    if alone:
+        expected = "evenings on which you are free; add them to availability.extra, or take them out of away"
+        notes.add(", ".join(map(str, alone)), expected, column="club.evenings")
+    if club.site is not None and club.site not in sites:
+        expected = f"the name of a site away, {', '.join(sites) or 'of which there are none'}, or no site"
+        notes.add(club.site, expected, column="club.site", near=near(club.site, sites))
+    return club
 
 
 def _site(

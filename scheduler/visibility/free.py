@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from datetime import UTC, datetime, time, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -16,7 +17,7 @@ from ..sky.season import noons_of
 def free_nights_of(
     scenario: Scenario, nights: Sequence[Night], clear_odds: Sequence[float]
 ) -> tuple[FreeNight, ...]:
-    """Return the nights on which the observer is free and the sky gets past civil dusk, in order.
+    """Return the nights on which an observer is free and the sky gets past civil dusk, in order.
 
     Parameters
     ----------
@@ -32,7 +33,8 @@ def free_nights_of(
     are put back it shows twice: an evening starts at the first and finishes at the second. Where they are put
     forward past it, the moment of the change stands for it.
 
-    Evenings up to the last one in the log of outcomes are past: they are not free any more.
+    Evenings up to the last one in the log of outcomes are past: they are not free any more. An evening is
+    free for those who come along, and not at all where nobody does; all come on club nights.
     """
     found = []
     noons = np.transpose(noons_of(scenario.site, [night.evening for night in nights])).tolist()
@@ -45,8 +47,18 @@ def free_nights_of(
         people = scenario.guests.people if night.evening in scenario.guests.evenings else 0
         free = _until_guests_leave(scenario, free, noon, next_noon) if free and people else free
         if free is not None and night.twilit is not None and free.meet(night.twilit) is not None:
-            found.append(FreeNight(night, free, float(odds), people))
+            who, club = coming_on(scenario, night.evening), night.evening in scenario.club.evenings
+            if who is not None:
+                found.append(FreeNight(night, free, float(odds), people, observers=who, club=club))
     return tuple(found)
+
+
+def coming_on(scenario: Scenario, evening: date) -> tuple[str, ...] | None:
+    """Return who comes along on an evening, none named if all do; None where nobody does."""
+    names = tuple(one.name for one in scenario.observers if one.comes_on(evening))
+    if evening in scenario.club.evenings or len(names) == len(scenario.observers):
+        return ()
+    return names or None
 
 
 def nights_away_of(
@@ -67,6 +79,8 @@ def nights_away_of(
     packing, is spent there. Without a start one leaves early enough to be set up there at civil dusk, without
     a finish one stays until civil dawn; both drives lie between the noons at home. Guests stay at home.
     """
+    if not home:
+        return ()
     there = {night.evening: night for night in nights}
     noons = np.transpose(noons_of(scenario.site, [one.evening for one in home])).tolist()
     found = []
@@ -81,7 +95,7 @@ def nights_away_of(
         start = one.free.start + travel if rule.start else max(noon + travel, night.twilit.start - set_up)
         end = one.free.end - back if rule.finish else min(next_noon - back, night.twilit.end)
         if start < end and Span(start, end).meet(night.twilit) is not None:
-            found.append(FreeNight(night, Span(start, end), one.clear_odds, trip=trip))
+            found.append(replace(one, night=night, free=Span(start, end), trip=trip))
     return tuple(found)
 
 

@@ -71,9 +71,13 @@ def reasons_of(
     """
     of_visits, at_home = ~opportunities.standby_only, [night for night in free if night.trip is None]
     offered = set(np.unique(opportunities.target[of_visits]).tolist())
-    shut_out = [row for row in missing if row not in offered]
-    hidden = prospect.only(shut_out)
-    reasons = dict(zip(shut_out, _shut_out(hidden, at_home, routine), strict=True))
+    reasons: dict[int, tuple[Reason, str]] = {}
+    for who in {target.observer for target in prospect.targets}:
+        shut_out = [row for row in missing if row not in offered and prospect.targets[row].observer == who]
+        nights = [night for night in at_home if night.has(who)]
+        found = _shut_out(prospect.only(shut_out), nights, routine)
+        only = f"; only evenings with {who} count" if who else ""
+        reasons |= {row: (why, words + only) for row, (why, words) in zip(shut_out, found, strict=True)}
     if len(at_home) < len(free):
         reasons = {row: (reason, f"{words}; nor on a trip") for row, (reason, words) in reasons.items()}
     for row in offered.intersection(missing):

@@ -29,7 +29,7 @@ from scheduler.domain import (
     Target,
 )
 from scheduler.errors import PlanRejected
-from tests.scheduler import planted_kinds, planted_trips, planted_views
+from tests.scheduler import planted_kinds, planted_people, planted_trips, planted_views
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -275,6 +275,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
     *planted_views.BREACHES,
     *planted_kinds.BREACHES,
     *planted_trips.BREACHES,
+    *planted_people.BREACHES,
 ]  # fmt: skip
 
 
@@ -384,6 +385,7 @@ SOUND = {
     **planted_views.SOUND,
     **planted_kinds.SOUND,
     **planted_trips.SOUND,
+    **planted_people.SOUND,
 }
 
 
