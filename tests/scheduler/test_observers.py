@@ -81,7 +81,7 @@ def test_only_what_those_who_come_look_through_is_used() -> None:
 def test_younger_eyes_alone_see_more() -> None:
     old = replace(WREN, age=85, weekdays=(FRIDAY, SATURDAY))
     young = replace(LINNET, weekdays=(SATURDAY,))
-    faint, wide = star("Cloud", 60.0, 45.0, magnitude=9.0, size_arcmin=30.0), Kit(binoculars=WIDE)
+    faint, wide = star("Cloud", 60.0, 45.0, magnitude=7.0, size_arcmin=20.0), Kit(binoculars=WIDE)
     alone = all_choices(shared(observers=(young,), targets=(faint,), kit=wide)).opportunities()
     together = all_choices(shared(observers=(old, young), targets=(faint,), kit=wide))
     saturdays = [n for n, night in enumerate(together.nights) if night.evening.weekday() == SATURDAY]
