@@ -61,14 +61,14 @@ def odds_ahead(
     problem: Problem, published: Ints, scenario: Scenario, free: Sequence[FreeNight], *, years: int,
     seed: int, workers: int = 1, report: Report = ignore_progress, cancel: Cancel = never_cancelled,
 ) -> Odds | None:  # fmt: skip
-    """Return what weather years lived through by a plan's own policy bring, None where none are.
+    """Return what weather years lived through by a plan's own policy bring; None for no years or nights.
 
     Parameters
     ----------
     problem, published : The assignment, and the rows of the plan. int, (visits,)
     years, seed, workers : See `simulation.live_through`.
     """
-    if not years:
+    if not years or not free:
         return None
     stage = f"living through {years} weather years"
     report(Progress(stage, 0.0))

@@ -137,8 +137,8 @@ def _road(plan: Plan) -> tuple[str, ...]:
     if not drives:
         return ()
     return (
-        f"Trips end with a drive home at night, of up to {max(drives)} min. Driving tired: local law and your "
-        "own limits go first; share the driving, end early, or stay.",
+        f"Trips end with a drive home at night, up to {max(drives)} min long. Driving tired: local law and "
+        "your own limits go first; share the driving, end early, or stay.",
     )
 
 

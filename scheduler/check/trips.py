@@ -16,8 +16,9 @@ _TWILIGHT_SLACK = timedelta(minutes=20)
 _TWILIGHT_MIN_PER_DEG = 8.0
 """Dusk moves by four minutes for a degree of longitude, and by some more for one of latitude. [min/deg]"""
 _SIGHT_SLACK_DEG = 0.25
-_HIGH_DEG = 15.0
-"""Refraction is below a fifteenth of a degree above this altitude."""
+_HIGH_DEG, _POLAR_DEG = 15.0, 80.0
+"""Refraction is below a fifteenth of a degree above this altitude; precession to first order is good up to
+this declination. [deg]"""
 
 
 def trips_lead_to_sites_of_the_scenario(plan: Plan) -> Breaches:
@@ -91,7 +92,10 @@ def nights_away_have_the_sky_of_home(plan: Plan) -> Breaches:
 def sights_away_are_those_of_the_site(plan: Plan) -> Breaches:
     """What does not move stands, on a trip, where its hour angle and the latitude of that site put it."""
     for look in visits_of(plan):
-        if look.night.trip is None or look.target.ra_deg is None or look.sight.altitude_deg < _HIGH_DEG:
+        polar = abs(look.sight.dec_deg) > _POLAR_DEG
+        if look.night.trip is None or look.target.ra_deg is None or polar:
+            continue
+        if look.sight.altitude_deg < _HIGH_DEG:
             continue
         altitude_deg = _altitude_deg(look.night.trip.site, look.sight, look.time.middle)
         if not abs(altitude_deg - look.sight.altitude_deg) <= _SIGHT_SLACK_DEG:

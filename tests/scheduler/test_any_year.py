@@ -17,7 +17,7 @@ from scheduler.export import plan_from_json, plan_to_json
 from scheduler.reading import read_scenario
 from scheduler.year import plan_year
 from tests.small_season import ALBIREO, POINT, scenario
-from tests.strategies import scenarios
+from tests.strategies import scenarios, shared_scenarios
 
 BUNDLED = Path(__file__).parents[2] / "scenarios"
 
@@ -26,6 +26,15 @@ BUNDLED = Path(__file__).parents[2] / "scenarios"
 @given(drawn=scenarios())
 def test_any_season_gives_a_sound_plan(drawn: Scenario) -> None:
     plan = plan_year(drawn, seconds=0.2)
+    assert breaches_of(plan) == ()
+    assert plan_from_json(plan_to_json(plan)) == plan
+    assert 0.0 <= plan.objective <= plan.bound * (1 + 1e-9) + 1e-9
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(drawn=shared_scenarios())
+def test_any_season_shared_and_with_sites_away_gives_a_sound_plan(drawn: Scenario) -> None:
+    plan = plan_year(drawn, seconds=0.2, years=2)
     assert breaches_of(plan) == ()
     assert plan_from_json(plan_to_json(plan)) == plan
     assert 0.0 <= plan.objective <= plan.bound * (1 + 1e-9) + 1e-9
