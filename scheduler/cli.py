@@ -43,17 +43,14 @@ def _parser() -> argparse.ArgumentParser:
     plan = commands.add_parser("plan", help="plan the year of a scenario and write its files")
     plan.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
     plan.add_argument("--out", type=Path, help="folder for the files (default: out/NAME)")
-    plan.add_argument("--seed", type=int, default=0, help="the same seed gives the same plan (default 0)")
-    plan.add_argument(
-        "--seconds", type=float, default=10.0, help="effort of the search, about seconds (default 10)"
-    )
-    plan.add_argument(
-        "--years", type=int, default=200, help="weather years lived through for the odds (default 200)"
-    )
-    plan.add_argument(
-        "--quiet", action="store_true", help="write the files, print nothing but where they are"
-    )
+    _add_search(plan, seconds=10.0)
     plan.set_defaults(command=_plan)
+    replan = commands.add_parser("replan", help="plan the rest of the year anew after nights in the log")
+    replan.add_argument("plan", type=Path, help="plan.json, or the folder it was written into")
+    replan.add_argument("--scenario", type=Path, required=True, help="the scenario's folder, with its log")
+    replan.add_argument("--out", type=Path, help="folder for the files (default: that of the plan)")
+    _add_search(replan, seconds=5.0)
+    replan.set_defaults(command=_replan)
     check = commands.add_parser("check", help="read a scenario and list everything wrong with it")
     check.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
     check.set_defaults(command=_check)
@@ -64,6 +61,20 @@ def _parser() -> argparse.ArgumentParser:
     serve.add_argument("--database", type=Path, default=Path("duskwright.sqlite3"), help="SQLite file")
     serve.set_defaults(command=_serve)
     return parser
+
+
+def _add_search(command: argparse.ArgumentParser, seconds: float) -> None:
+    command.add_argument("--seed", type=int, default=0, help="the same seed gives the same plan (default 0)")
+    command.add_argument(
+        "--seconds", type=float, default=seconds,
+        help=f"effort of the search, about seconds (default {seconds:g})",
+    )  # fmt: skip
+    command.add_argument(
+        "--years", type=int, default=200, help="weather years lived through for the odds (default 200)"
+    )
+    command.add_argument(
+        "--quiet", action="store_true", help="write the files, print nothing but where they are"
+    )
 
 
 def _plan(options: argparse.Namespace) -> int:
@@ -96,6 +107,36 @@ def _cores() -> int:
     """Return how many processes can work at once here."""
     known = getattr(os, "sched_getaffinity", None)
     return len(known(0)) if known else os.cpu_count() or 1
+
+
+def _replan(options: argparse.Namespace) -> int:
+    from rich.console import Console
+
+    from .commands import plan_in
+    from .export import check_writable, write_plan
+    from .reading import read_scenario
+    from .replan import replan
+    from .terminal import changes_shown, reporting, year_of
+
+    console = Console(markup=False, highlight=False)
+    path = options.plan / "plan.json" if options.plan.is_dir() else options.plan
+    previous, scenario = plan_in(path), read_scenario(options.scenario)
+    folder = options.out or path.parent
+    check_writable(folder)
+    with _interrupts() as stop, reporting(Console(stderr=True, quiet=options.quiet)) as report:
+        plan = replan(
+            previous, scenario, seed=options.seed, seconds=options.seconds, years=options.years,
+            workers=_cores(), report=report, cancel=stop,
+        )  # fmt: skip
+    paths = write_plan(plan, folder)
+    if not options.quiet:
+        console.print(year_of(plan, console.width))
+        console.print()
+        console.print(changes_shown(plan))
+        console.print()
+    console.print(f"Written: {', '.join(path.name for path in paths)} in {folder}", soft_wrap=True)
+    console.print(f"Open {folder / 'changes.csv'} to see what is different.", soft_wrap=True)
+    return 0
 
 
 @contextmanager

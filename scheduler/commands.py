@@ -43,7 +43,7 @@ def _night(options: argparse.Namespace) -> int:
     from .terminal_night import night_shown
 
     path = options.plan / "plan.json" if options.plan.is_dir() else options.plan
-    plan = _plan_in(path)
+    plan = plan_in(path)
     planned = sorted({visit.evening for visit in plan.visits})
     if not planned:
         raise InvalidValue("plan", str(path), "a plan with at least one visit")
@@ -56,7 +56,7 @@ def _night(options: argparse.Namespace) -> int:
     return 0
 
 
-def _plan_in(path: Path) -> Plan:
+def plan_in(path: Path) -> Plan:
     """Return the sound plan a file holds."""
     from .check import judge
     from .errors import UnreadablePlan

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 
 import numpy as np
@@ -26,7 +26,7 @@ from .following import NAME, Following
 from .outings import share_spent_outside
 from .policy import WeatherSeason
 from .prices import chain_of
-from .pricing import cost_of_trips
+from .pricing import cost_of_nights_out
 from .simulation import Lived, live_through
 
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0)
@@ -59,13 +59,15 @@ def weather_season_of(
 
 def odds_ahead(
     problem: Problem, published: Ints, scenario: Scenario, free: Sequence[FreeNight], *, years: int,
-    seed: int, workers: int = 1, report: Report = ignore_progress, cancel: Cancel = never_cancelled,
+    seed: int, announced: Collection[int] = (), workers: int = 1, report: Report = ignore_progress,
+    cancel: Cancel = never_cancelled,
 ) -> Odds | None:  # fmt: skip
     """Return what weather years lived through by a plan's own policy bring; None for no years or nights.
 
     Parameters
     ----------
     problem, published : The assignment, and the rows of the plan. int, (visits,)
+    announced : Nights, by position, whose programme stands whatever happens.
     years, seed, workers : See `simulation.live_through`.
     """
     if not years or not free:
@@ -73,9 +75,10 @@ def odds_ahead(
     stage = f"living through {years} weather years"
     report(Progress(stage, 0.0))
     season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
-    alone = np.array([night.guests == 0 and not night.club for night in free], dtype=np.bool_)
-    cost = np.where(alone, scenario.routine.outing_cost, 0.0) + cost_of_trips(free)
-    policy = Following(season, published, problem.limits, cost)
+    cost = cost_of_nights_out(free, scenario.routine)
+    policy = Following(
+        season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced
+    )
     found = live_through(
         season, policy, years, seed, workers=workers, cancel=cancel,
         report=lambda part: report(Progress(stage, part)),
@@ -90,17 +93,18 @@ def odds_of(found: Lived, targets: Sequence[Target], free: Sequence[FreeNight], 
     years = len(completed)
     low, middle, high = found.spread(completed)
     nights = last_good_nights(found.season)
+    shown = np.array([len(last) > 0 for last in nights], np.bool_)
     return Odds(
         NAME, years, seed,
         tuple(
-            TargetOdds(target.name, float(odds), float(error), tuple(evenings[night] for night in last))
+            TargetOdds(target.name, float(odds), float(error) if last else 0.0, _dates(evenings, last))
             for target, odds, error, last in zip(
                 targets, found.completion_odds, found.standard_error, nights, strict=True
             )
         ),
         float(completed.mean()), float(completed.std(ddof=1) / np.sqrt(years)) if years > 1 else 0.0,
         low, middle, high, float(found.outings.mean()),
-        tuple(Milestone(share, _when(found, share, evenings)) for share in SHARES),
+        tuple(Milestone(share, _when(found.finished[:, shown], share, evenings)) for share in SHARES),
     )  # fmt: skip
 
 
@@ -114,10 +118,19 @@ def last_good_nights(season: WeatherSeason) -> list[list[int]]:
     return [date_ends[np.unique(whole[nights])][-LAST_NIGHTS:].tolist() for nights in good]
 
 
-def _when(found: Lived, share: float, evenings: Sequence[date]) -> date | None:
-    """Return the evening by which half of the years have this share of the targets done, None if never."""
-    count = found.finished.shape[1]
+def _dates(evenings: Sequence[date], nights: Sequence[int]) -> tuple[date, ...]:
+    return tuple(evenings[night] for night in nights)
+
+
+def _when(finished: Ints, share: float, evenings: Sequence[date]) -> date | None:
+    """Return the evening by which half of the years have this share of the targets done, None if never.
+
+    `finished` : The night each target was done on. int, (years, targets)
+    """
+    count = finished.shape[1]
+    if not count:
+        return None
     needed = max(1, int(np.ceil(share * count - 1e-9)))
-    night = np.sort(found.finished, axis=1)[:, needed - 1]
+    night = np.sort(finished, axis=1)[:, needed - 1]
     middle = int(np.sort(night)[(len(night) - 1) // 2])
     return evenings[middle] if middle < len(evenings) else None

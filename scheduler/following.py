@@ -6,7 +6,7 @@ published changes without need.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from functools import cached_property
 
 import numpy as np
@@ -15,11 +15,13 @@ from numpy.typing import NDArray
 from .assignment.problem import NightLimit
 from .domain.opportunity import Floats, Ints
 from .outings import dates_of, price_of_an_outing
-from .policy import PricedOnce, Repriced, WeatherSeason
+from .policy import PricedOnce, Repriced, WeatherSeason, first_prices
 
 NAME = "steady prices 1"
 """Name and version of this policy; odds belong to it."""
 
+LATER = 0.95  # what a value still to come counts
+ROUNDS = 40  # steps of fitting the prices; with 200 the years of the benchmarks brought no more
 LABELS = 40  # part programmes kept at a time when a night's visits are chosen
 
 
@@ -38,6 +40,7 @@ class Following:
     published : The rows of the plan. int, (visits,)
     limits : Groups of nights of which only some are spent outside.
     outing_cost : What a clear night spent outside must bring; None asks nothing. (nights,)
+    announced : Nights, by position, on which the printed visits are made whatever came before.
     steadiness : What holding to a published visit is worth, as a part of its value. [0..1]
     pricing : The prices; None fits them before the season.
     """
@@ -45,19 +48,19 @@ class Following:
     def __init__(
         self, season: WeatherSeason, published: Ints, limits: Sequence[NightLimit] = (),
         outing_cost: Floats | None = None, steadiness: float = 0.05,
-        pricing: PricedOnce | Repriced | None = None,
+        pricing: PricedOnce | Repriced | None = None, announced: Collection[int] = (),
     ) -> None:  # fmt: skip
         self.season, self.published, self.limits = season, published, tuple(limits)
-        self.steadiness = steadiness
+        self.steadiness, self.announced = steadiness, frozenset(announced)
         self.outing_cost = np.zeros(len(season.odds)) if outing_cost is None else outing_cost
-        self._pricing = PricedOnce(season, later=0.95, labels=LABELS) if pricing is None else pricing
+        self._pricing = pricing or PricedOnce(season, first_prices(season, ROUNDS), LATER)
         self._spent: dict[int, Ints] = {}
 
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
         """Return the rows to visit in each of the years."""
         season, first = self.season, self.season.rows_of(night).start
         worth = self._pricing.values(night, years, left, ready)
-        stands = (left <= self._still_wanted[night]).all(axis=1)
+        stands = (left <= self._still_wanted[night]).all(axis=1) | (night in self.announced)
         printed = self._printed(night)
         mine = season.opportunities.target[printed]
         due = (left[:, mine] > 0) & (ready[:, mine] <= night)
@@ -65,7 +68,7 @@ class Following:
         value[:, printed - first] += np.where(due, self.steadiness * season.value[printed], 0.0)
         above = 1.0 + np.maximum(worth, 0.0).sum(axis=1, keepdims=True)
         value[:, printed - first] += np.where(stands[:, None] & due, above, 0.0)
-        chosen = [season.programme(night, each, LABELS) for each in value]
+        chosen = season.programmes(night, value, LABELS)
         for year in np.flatnonzero(stands & due.any(axis=1)).tolist():
             if not np.isin(printed[due[year]], chosen[year]).all():
                 chosen[year] = printed[due[year]]  # a hasty search lost one of them

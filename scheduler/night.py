@@ -12,13 +12,15 @@ import numpy as np
 
 from .domain.checks import holds, whole
 from .domain.opportunity import Floats, Ints
-from .walk import Jobs, Priced, Walk, grown, hopeful, knapsack_prices
+from .growth import grown
+from .walk import Jobs, Priced, Walk, hopeful, knapsack_prices
 
-PRICINGS = 16  # rounds of prices on visiting a target twice
-SLOWER = 0.6  # a round that does not better the bound shortens the steps so
-DEFLECT = 0.7  # part of the last step's direction kept in the next
-NARROWING = 5  # rows that cannot better the programme are dropped every so many rounds
-FIRST_LABELS = 40  # part programmes kept in the first, hasty search
+SEARCHES = (8, 0), (8, 10), (8, 0)  # rounds of prices on second visits, then part programmes kept at a time
+LAST_ROUNDS = 4  # before the last search
+SLOWER = 0.9  # a round that does not better the bound shortens the steps so
+DEFLECT = 0.5  # part of the last step's direction kept in the next
+AT_ONCE = 2_000_000  # figures of a year, a row and a minute looked at together
+LABELS = 40  # part programmes kept in the first, hasty search
 LABELS = 20_000  # part programmes kept at a time; more than this many are cut down to the most hopeful
 TINY = 1e-9  # part of the dearest row below which a gain is rounding
 
@@ -84,8 +86,9 @@ def best_programme(rows: NightRows, labels: int = LABELS) -> NightProgramme:
     The night is first walked backwards minute by minute, as if a target might be visited again and again.
     Prices on the visits of a target, by subgradient, make that rarely pay: the walk then bounds what may
     follow from any minute on, in either direction, and rows that cannot lie in a better programme drop out.
-    Part programmes are then grown visit by visit; one falls where the bound of what may follow leaves it
-    behind the best found, or where the same targets were visited by an earlier minute for as much.
+    Part programmes are then grown visit by visit, the few targets that walks visited again most often known
+    to the bound of what may follow; one falls where that bound leaves it behind the best found, or where the
+    same targets, of those that may still be begun, were visited by an earlier minute for as much.
 
     References
     ----------
@@ -104,60 +107,101 @@ def best_programme(rows: NightRows, labels: int = LABELS) -> NightProgramme:
     >>> found.rows, found.start_min, found.value
     (array([0, 2]), array([ 0, 30]), 2.5)
     """
-    fits = rows.end_min - rows.start_min >= rows.minutes
-    usable = np.flatnonzero((rows.value > 0) & fits)
-    if not len(usable):
-        return NightProgramme(np.zeros(0, np.int64), np.zeros(0, np.int64), 0.0, 0.0)
-    begin = int(rows.start_min[usable].min())
-    jobs = Jobs(
-        usable,
-        np.unique(rows.target[usable], return_inverse=True)[1].astype(np.int64),
-        rows.start_min[usable] - begin,
-        rows.end_min[usable] - begin + rows.move_min,
-        rows.minutes[usable] + rows.move_min,
-        rows.value[usable],
-    )
-    tiny = TINY * float(jobs.value.max())
-    priced = _priced(jobs, tiny)
-    found = priced.path
-    value, bound = priced.least, priced.least
-    if priced.most > value + tiny:
-        left = priced._replace(jobs=hopeful(priced, tiny))
-        found, bound = grown(left, tiny, labels)
-        value = float(rows.value[found].sum())
-    return NightProgramme(found, _earliest(rows, found), value, max(value, bound))
+    return best_programmes(rows, rows.value[None, :], labels)[0]
 
 
-def _priced(jobs: Jobs, tiny: float) -> Priced:
-    """Return the night under prices that make visiting a target twice rarely pay."""
-    walk, price = Walk(jobs), knapsack_prices(jobs)
-    ahead, row = walk.values(jobs.value - price[jobs.target])
-    best = Priced(jobs, price, ahead, np.zeros(0, np.int64), 0.0, float(ahead[0] + price.sum()))
-    path = grown(best, tiny, FIRST_LABELS)[0]
-    best = best._replace(path=path, least=float(jobs.value[np.isin(jobs.row, path)].sum()))
-    trend, pace, most = np.zeros(len(price)), 1.0, best.most
-    for turn in range(PRICINGS):
-        if turn % NARROWING == 0:
-            jobs = hopeful(best, tiny)
-            best = best._replace(jobs=jobs)
-            if not len(jobs.row):
-                return best._replace(most=best.least)
-            walk = Walk(jobs, walk.length)
-            ahead, row = walk.values(jobs.value - price[jobs.target])
-        slope = np.bincount(jobs.target[walk.path(ahead, row)], minlength=len(price)) - 1.0
+def best_programmes(rows: NightRows, value: Floats, labels: int = LABELS) -> list[NightProgramme]:
+    """Return the best programmes of one night under many values of its rows, as `best_programme` would.
+
+    Parameters
+    ----------
+    value : What each row is worth, in place of `rows.value`. (years, rows)
+    """
+    found = [NightProgramme(np.zeros(0, np.int64), np.zeros(0, np.int64), 0.0, 0.0)] * len(value)
+    fit = np.flatnonzero(rows.end_min - rows.start_min >= rows.minutes)
+    value = np.where(value[:, fit] > 0, value[:, fit], -np.inf)
+    some = np.flatnonzero(np.isfinite(value).any(axis=1))
+    if not len(some):
+        return found
+    jobs = _jobs_of(rows, fit)
+    size = max(1, AT_ONCE // (len(fit) * jobs.length))
+    for first in range(0, len(some), size):
+        years = some[first : first + size]
+        paths, bounds = _chosen(jobs, value[years], labels)
+        for year, path, bound in zip(years.tolist(), paths, bounds.tolist(), strict=True):
+            worth = float(value[year, np.searchsorted(fit, path)].sum())
+            found[year] = NightProgramme(path, _earliest(rows, path), worth, max(worth, bound))
+    return found
+
+
+def _jobs_of(rows: NightRows, some: Ints) -> Jobs:
+    """Return some rows with the move after each visit counted in, on minutes from the first start."""
+    start, move = rows.start_min[some] - rows.start_min[some].min(), rows.move_min
+    end, minutes = start + rows.end_min[some] - rows.start_min[some] + move, rows.minutes[some] + move
+    target = np.unique(rows.target[some], return_inverse=True)[1].astype(np.int64)
+    return Jobs(some, target, start, end, minutes, int(end.max()), int(minutes.max()))
+
+
+def _chosen(jobs: Jobs, value: Floats, labels: int) -> tuple[list[Ints], Floats]:
+    """Return the rows of each year's programme and a bound."""
+    tiny = TINY * value.max(axis=1)
+    best = _first_priced(jobs, value)
+    pace = np.ones(len(value))
+    for rounds, kept in (*SEARCHES, (LAST_ROUNDS, labels)):
+        unsure = best.unsure(tiny)
+        if not len(unsure):
+            break
+        some, pace[unsure] = _repriced(best.only(unsure), tiny[unsure], pace[unsure], rounds)
+        if kept:
+            path, least, bound = grown(hopeful(some, tiny[unsure]), tiny[unsure], kept)
+            some = some._replace(path=path, least=least, most=np.minimum(some.most, bound))
+        best = hopeful(best.with_(unsure, some), tiny)
+    return best.path, np.where(best.usable, best.most, best.least)
+
+
+def _first_priced(jobs: Jobs, value: Floats) -> Priced:
+    """Return the nights under the prices of knapsacks."""
+    price, walk = knapsack_prices(jobs, value, int(jobs.target.max()) + 1), Walk(jobs)
+    ahead = walk.ahead(walk.steps(value - price[:, jobs.target]))
+    none = [np.zeros(0, np.int64)] * len(value)
+    most = ahead[:, 0] + price.sum(axis=1)
+    return Priced(jobs, value, price, ahead, none, np.zeros(len(value)), most, np.zeros(price.shape))
+
+
+def _better(nights: Priced, year: Ints, row: Ints) -> None:
+    """Let walks be programmes, every target's first visit kept, where they are better than those known."""
+    targets = nights.price.shape[1]
+    once = np.sort(np.unique(year * targets + nights.jobs.target[row], return_index=True)[1])
+    year, row = year[once], row[once]
+    worth = np.bincount(year, nights.value[year, row], len(nights.least))
+    for some in np.flatnonzero(worth > nights.least).tolist():
+        nights.least[some], nights.path[some] = worth[some], nights.jobs.row[row[year == some]]
+
+
+def _repriced(nights: Priced, tiny: Floats, pace: Floats, rounds: int) -> tuple[Priced, Floats]:
+    """Return the nights under prices, by subgradient, that make visiting a target twice rarely pay."""
+    jobs, walk = nights.jobs, Walk(nights.jobs)
+    price, ahead, most = nights.price, nights.ahead, nights.most
+    best = nights._replace(price=price.copy(), ahead=ahead.copy(), most=most.copy())
+    trend = np.zeros(price.shape)
+    for _ in range(rounds):
+        year, row = walk.paths(nights.value - price[:, jobs.target], ahead)
+        _better(best, year, row)
+        slope = np.zeros(price.shape)
+        np.add.at(slope, (year, jobs.target[row]), 1.0)
+        slope -= 1.0
+        best.again[:] += np.maximum(slope, 0.0)
         slope[(slope < 0) & (price <= 0)] = 0.0
         trend = slope + DEFLECT * trend
-        steep = float(trend @ trend)
-        if best.most <= best.least + tiny or steep == 0:
-            break
-        price = np.maximum(price + pace * max(most - best.least, tiny) / steep * trend, 0.0)
-        ahead, row = walk.values(jobs.value - price[jobs.target])
-        most = float(ahead[0] + price.sum())
-        if most < best.most:
-            best = best._replace(price=price, ahead=ahead, most=most)
-        else:
-            pace *= SLOWER
-    return best
+        steep = (trend**2).sum(axis=1)
+        step = pace * np.maximum(most - best.least, tiny) / np.where(steep > 0, steep, np.inf)
+        price = np.maximum(price + step[:, None] * trend, 0.0)
+        ahead = walk.ahead(walk.steps(nights.value - price[:, jobs.target]))
+        most = ahead[:, 0] + price.sum(axis=1)
+        better = most < best.most
+        best.price[better], best.ahead[better], best.most[better] = price[better], ahead[better], most[better]
+        pace = np.where(better, pace, SLOWER * pace)
+    return best, pace
 
 
 def _earliest(rows: NightRows, found: Ints) -> Ints:

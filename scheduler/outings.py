@@ -97,4 +97,5 @@ def dates_of(limits: Sequence[NightLimit], night_day: Ints | None) -> list[tuple
     """Return the groups of nights of one date, of which one is spent outside at most."""
     if night_day is None:
         return []
-    return [limit.nights for limit in limits if len(set(night_day[list(limit.nights)].tolist())) == 1]
+    several = (limit.nights for limit in limits if limit.most > 0 and len(limit.nights) > 1)
+    return [nights for nights in several if len(set(night_day[list(nights)].tolist())) == 1]

@@ -13,7 +13,7 @@ from functools import cached_property
 import numpy as np
 
 from .domain.opportunity import Floats, Ints, Opportunities
-from .night import NightRows, best_programme
+from .night import NightRows, best_programmes
 from .prices import CLEAR, WeatherChain, chain_of, later_of
 from .refit import Wishes, fitted, looked_ahead
 
@@ -97,17 +97,16 @@ class WeatherSeason:
         may = (left[:, target] > 0) & (ready[:, target] <= night)
         return np.where(may, self.value[rows] + later, 0.0)
 
-    def programme(self, night: int, value: Floats, labels: int) -> Ints:
-        """Return the best programme of a night with these values of its rows. (rows of the night,)"""
+    def programmes(self, night: int, values: Floats, labels: int) -> list[Ints]:
+        """Return the best programme of a night in each year, by the values of its rows. (years, rows)"""
         rows, o = self.rows_of(night), self.opportunities
-        some = np.flatnonzero(value > 0)
+        some = np.flatnonzero((values > 0).any(axis=0))
         at = some + rows.start
         target = o.target[at]
         night_rows = NightRows(
-            target, o.start_min[at], o.end_min[at], self.minutes[target], value[some], self.move_min
+            target, o.start_min[at], o.end_min[at], self.minutes[target], values[0, some], self.move_min
         )
-        chosen: Ints = at[best_programme(night_rows, labels).rows]
-        return chosen
+        return [at[found.rows] for found in best_programmes(night_rows, values[:, some], labels)]
 
 
 def first_prices(season: WeatherSeason, rounds: int = 200) -> Floats:
@@ -158,8 +157,7 @@ class PricedOnce:
 
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
         """Return the rows to visit in each of the years."""
-        values = self.values(night, years, left, ready)
-        return [self.season.programme(night, each, self.labels) for each in values]
+        return self.season.programmes(night, self.values(night, years, left, ready), self.labels)
 
 
 class Repriced:
@@ -199,5 +197,4 @@ class Repriced:
 
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
         """Return the rows to visit in each of the years."""
-        values = self.values(night, years, left, ready)
-        return [self.season.programme(night, each, self.labels) for each in values]
+        return self.season.programmes(night, self.values(night, years, left, ready), self.labels)

@@ -15,6 +15,7 @@ from .assignment.problem import NO_LIMIT_DAYS, NightLimit, Problem
 from .domain import Availability, Cancel, FreeNight, Opportunities, Routine, Scenario, never_cancelled
 from .domain.opportunity import Floats
 from .prices import NowOrLater
+from .wanted import series_left, visits_left
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,16 +37,26 @@ def priced(
     free: Sequence[FreeNight],
     opportunities: Opportunities,
     cancel: Cancel = never_cancelled,
+    announced: Collection[int] = (),
 ) -> PricedSeason:
     """Return the season with the weather priced in.
 
+    Parameters
+    ----------
+    scenario : Visits its log has seen are wanted no more.
+    free : The free nights.
+    opportunities : Where what is still wanted shows.
+    announced : Free nights, by position, whose programme stands: they are spent outside whatever is decided.
+
+    Notes
+    -----
     The price of a clear minute of each night comes from a relaxation in which every night has only its
     clear odds' share of its time; with these prices each target weighs now against later for itself.
     """
     targets, routine = scenario.targets, scenario.routine
     weights = np.array([float(target.priority) for target in targets])
     minutes = np.array([target.minutes for target in targets], dtype=np.int64)
-    visits = np.array([target.visits for target in targets], dtype=np.int64)
+    visits = visits_left(scenario)
     spacing_days = np.array([target.spacing_days for target in targets], dtype=np.int64)
     night_day = np.array([night.evening.toordinal() for night in free], dtype=np.int64)
     odds = np.array([night.clear_odds if night.ever_clear else 0.0 for night in free])
@@ -53,13 +64,12 @@ def priced(
     opportunities = replace(opportunities, merit=merit)  # never visited, worth nothing now or later
     clear = Problem(
         opportunities, weights[opportunities.target] * merit, minutes, visits, spacing_days,
-        night_day, routine.move_min,
-        (*limits_of(scenario.availability, [night.evening for night in free], announced=club_nights(free)),
-         *limits_of_trips(scenario.availability, free)),
-        outing_cost=_cost_of_going_out(free, odds, routine),
+        night_day, routine.move_min, _limits(scenario, free, announced),
+        outing_cost=_cost_of_going_out(free, odds, routine, announced),
         longest_spacing_days=np.array(
             [target.longest_spacing_days or NO_LIMIT_DAYS for target in targets], dtype=np.int64
         ),
+        held_days=series_left(scenario, free, opportunities),
     )  # fmt: skip
     mu = expected_capacity_of(clear, odds, cancel).night_price
     season = NowOrLater(
@@ -70,21 +80,37 @@ def priced(
     return PricedSeason(replace(clear, value=worths), season.advantages)
 
 
-def _cost_of_going_out(free: Sequence[FreeNight], odds: Floats, routine: Routine) -> Floats:
-    """Return what each night out takes off: on none if clouded, or if guests or the club come anyhow."""
+def _cost_of_going_out(
+    free: Sequence[FreeNight], odds: Floats, routine: Routine, announced: Collection[int]
+) -> Floats:
+    """Return what each night out takes off: a clouded one is not gone out on, and guests, the club, or those
+    to whom it was announced, come anyhow.
+    """  # noqa: D205
+    asked = np.array([n not in announced for n in range(len(free))], dtype=np.bool_)
+    return np.asarray(np.where(asked, odds * cost_of_nights_out(free, routine), 0.0))
+
+
+def cost_of_nights_out(free: Sequence[FreeNight], routine: Routine) -> Floats:
+    """Return what each clear night out must bring, the drive included; 0 with guests or club. (nights,)"""
     alone = np.array([night.guests == 0 and not night.club for night in free], dtype=np.bool_)
-    outing = np.where(alone, odds * routine.outing_cost, 0.0)
-    return np.asarray(outing + odds * cost_of_trips(free))
+    drive = np.array([night.trip.trip_cost if night.trip else 0.0 for night in free])
+    return np.where(alone, routine.outing_cost + drive, 0.0)
 
 
-def cost_of_trips(free: Sequence[FreeNight]) -> Floats:
-    """Return what each night must bring beyond a night out, for the drive; nothing for the club. (nights,)"""
-    return np.array([night.trip.trip_cost if night.trip and not night.club else 0.0 for night in free])
-
-
-def club_nights(free: Sequence[FreeNight]) -> tuple[int, ...]:
+def club_nights(free: Sequence[FreeNight]) -> frozenset[int]:
     """Return the club nights, by position: they are spent outside whatever is decided."""
-    return tuple(night for night, on in enumerate(free) if on.club)
+    return frozenset(night for night, on in enumerate(free) if on.club)
+
+
+def _limits(
+    scenario: Scenario, free: Sequence[FreeNight], announced: Collection[int]
+) -> tuple[NightLimit, ...]:
+    out = [outcome.evening for outcome in scenario.outcomes.standing if outcome.out]
+    settled = club_nights(free).union(announced)
+    return (
+        *limits_of(scenario.availability, [night.evening for night in free], out, settled),
+        *limits_of_trips(scenario.availability, free, settled),
+    )
 
 
 def limits_of(
@@ -123,19 +149,21 @@ def limits_of(
     return (*groups(availability.nights_per_week, week), *groups(availability.nights_per_month, month))
 
 
-def limits_of_trips(availability: Availability, free: Sequence[FreeNight]) -> tuple[NightLimit, ...]:
+def limits_of_trips(
+    availability: Availability, free: Sequence[FreeNight], announced: Collection[int] = ()
+) -> tuple[NightLimit, ...]:
     """Return the groups of free nights under "one site a night" and under the limits of trips.
 
-    Trips to the club count against the limits, which never forbid them.
+    `announced` : Free nights, by position, that are spent outside whatever is decided, as for `limits_of`.
     """
     evenings = groupby(range(len(free)), key=lambda night: free[night].evening)
     away = [night for night, on in enumerate(free) if on.trip]
     months = groupby(away, key=lambda night: (free[night].evening.year, free[night].evening.month))
-    groups = [(list(nights), availability.trips_per_month) for _, nights in months]
-    found = [NightLimit(nights, 1) for nights in (tuple(same) for _, same in evenings) if len(nights) > 1]
+    groups: list[tuple[list[int], int | None]] = [(list(nights), 1) for _, nights in evenings]
+    groups += [(list(nights), availability.trips_per_month) for _, nights in months]
+    found = []
     for nights, most in (*groups, (away, availability.trips_per_season)):
-        chosen = tuple(night for night in nights if not free[night].club)
-        room = (len(nights) if most is None else most) - (len(nights) - len(chosen))
-        if len(chosen) > room:
-            found.append(NightLimit(chosen, max(0, room)))
+        chosen = tuple(night for night in nights if night not in announced)
+        room = max(0, (len(nights) if most is None else most) - (len(nights) - len(chosen)))
+        found += [NightLimit(chosen, room)] if len(chosen) > room else []
     return tuple(found)

@@ -10,7 +10,18 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .domain import Availability, FreeNight, Kind, Opportunities, Span, Standby, Unplaced, Visit
+from .domain import (
+    Availability,
+    FreeNight,
+    Kind,
+    Opportunities,
+    Outcome,
+    Span,
+    Standby,
+    Unplaced,
+    Visit,
+    sightings_in,
+)
 from .domain.opportunity import Floats, Ints
 from .domain.scenario import Routine
 from .order import NightVisits
@@ -113,18 +124,24 @@ class Writer:
         )  # fmt: skip
 
     def unplaced(
-        self, routine: Routine, availability: Availability, visits: Sequence[Visit],
+        self,
+        routine: Routine,
+        availability: Availability,
+        visits: Sequence[Visit],
+        log: Sequence[Outcome] = (),
         away: frozenset[date] = frozenset(),
-    ) -> tuple[Unplaced, ...]:  # fmt: skip
+    ) -> tuple[Unplaced, ...]:
         """Return the targets with fewer visits than wanted, each with the reason that binds.
 
-        `away` : The evenings planned away from home.
+        What the `log` says was seen counts as visited. The writer's opportunities must be all there are.
+        `away` are the evenings planned away from home.
         """
-        done = Counter(visit.target for visit in visits)
+        seen = Counter(sighting.target for sighting in sightings_in(log))
+        done = seen + Counter(visit.target for visit in visits)
         targets = self.prospect.targets
         missing = [row for row, target in enumerate(targets) if done[target.name] < target.visits]
         reasons = reasons_of(
-            self.prospect, self.free, routine, availability, self.opportunities, visits, missing, away
+            self.prospect, self.free, routine, availability, self.opportunities, visits, missing, log, away
         )
         return tuple(
             Unplaced(targets[row].name, targets[row].visits - done[targets[row].name], reason, words)

@@ -91,12 +91,11 @@ def fitted(
     chain = wishes.chain
     odds = clear_given(chain, night) if known_clear else chain.odds[night:]
     room = np.maximum(odds * wishes.length[night:], 1e-9)
-    mu = mu.copy()
+    outlook, mu = Outlook(wishes, night, left, ready, known_clear), mu.copy()
     mean, taken = np.zeros_like(mu), 0
     scale = np.maximum(mu[:, night:].mean(axis=1, keepdims=True), 1e-6)
     for step in range(rounds):
-        found = looked_ahead(wishes, night, left, ready, mu, known_clear)
-        excess = np.clip(found.load[:, night:] / room - 1.0, -1.0, 1.0)
+        excess = np.clip(outlook.load(mu)[:, night:] / room - 1.0, -1.0, 1.0)
         mu[:, night:] = np.maximum(0.0, mu[:, night:] + pace / (1 + step / 10) * scale * excess)
         if 2 * step >= rounds:
             mean, taken = mean + mu, taken + 1
@@ -124,121 +123,164 @@ def looked_ahead(
     wishes: Wishes, night: int, left: Ints, ready: Ints, mu: Floats, known_clear: bool = True
 ) -> Fit:
     """Return what each target, for itself, makes of tonight and the nights to come under these prices."""
-    years, targets = left.shape
-    later, load, ahead = np.zeros((years, targets)), np.zeros((years, mu.shape[1])), np.zeros(years)
-    once = wishes.visits <= 1
-    for group in (np.flatnonzero(once), np.flatnonzero(~once)):
-        if len(group):
-            own = _Group(wishes, group, night, left[:, group], ready[:, group], mu)
-            later[:, group] = own.later()
-            load += own.load(known_clear)
-            ahead += own.ahead(known_clear)
-    return Fit(later, load, ahead)
+    return Outlook(wishes, night, left, ready, known_clear).fit(mu)
 
 
-class _Group:
-    """Targets that want equally many visits at most, walked backwards; tables are [visits left][night]."""
+class Outlook:
+    """A batch of years on one night: what is still wanted in each, and what it makes of prices.
 
-    def __init__(self, wishes: Wishes, group: Ints, night: int, left: Ints, ready: Ints, mu: Floats) -> None:
-        self.night, self.nights, self.left = night, mu.shape[1], left
-        self.chain, self.most = wishes.chain, max(1, int(wishes.visits[group].max()))
-        self.worth, self.minutes, self.rest = wishes.worth[group], wishes.minutes[group], wishes.rest[group]
-        self._waits = bool((ready > night).any())
-        self.ready, self.mu, none = ready, mu, np.zeros(left.shape)
-        # value after the night, clouded or clear, and whether a clear one is used, by visits left and night
-        self.value: list[list[tuple[Floats, Floats]]] = [[(none, none)] * self.nights]
-        self.use: list[list[NDArray[np.bool_]]] = [[]]
-        self.best: list[Floats] = [none]
+    Pairs of a year and a target with visits left stand side by side in one row of figures, by year.
+    """
+
+    def __init__(
+        self, wishes: Wishes, night: int, left: Ints, ready: Ints, known_clear: bool = True
+    ) -> None:  # fmt: skip
+        self.shape, self.nights = left.shape, len(wishes.length)
+        offered = np.isfinite(wishes.worth[:, night:]).any(axis=1)
+        self._groups = [
+            _Pairs(wishes, night, some & offered, left, ready, known_clear)
+            for some in (left == 1, left > 1)
+            if (some & offered).any()
+        ]
+
+    def load(self, mu: Floats) -> Floats:
+        """Return the time the targets would use of each night under these prices. (years, nights) [min]"""
+        load = np.zeros((self.shape[0], self.nights))
+        for pairs in self._groups:
+            pairs.walk(mu)
+            load[:, pairs.night :] += pairs.load()
+        return load
+
+    def fit(self, mu: Floats) -> Fit:
+        """Return what the targets make of these prices. (years, nights) [1/min]"""
+        load = self.load(mu)
+        later, ahead = np.zeros(self.shape), np.zeros(self.shape[0])
+        for pairs in self._groups:
+            later[pairs.year, pairs.target] = pairs.later()
+            ahead += np.bincount(pairs.year, pairs.ahead(), self.shape[0])
+        return Fit(later, load, ahead)
+
+
+class _Pairs:
+    """Pairs that want one visit, or such as want several, walked backwards; nights count from tonight.
+
+    Tables of values are [visits left][state of the weather], with a row a night. (nights, pairs)
+    """
+
+    def __init__(
+        self, wishes: Wishes, night: int, some: NDArray[np.bool_], left: Ints, ready: Ints, known_clear: bool
+    ) -> None:
+        self.year, self.target = np.nonzero(some)
+        self.night, self.years = night, len(left)
+        self._first = np.flatnonzero(np.diff(self.year, prepend=-1))
+        self.left = left[some]
+        self.most = int(self.left.max())
+        self.minutes = wishes.minutes[self.target]
+        self._worth = wishes.worth[:, night:].T[:, self.target]
+        waits = np.arange(night, len(wishes.length))[:, None] < ready[some]
+        self._worth[waits] = -np.inf
+        self._nights, chain = len(self._worth), wishes.chain
+        self._odds = 1.0 if known_clear else float(chain.odds[night])
+        self._after = [chain.clear_after(night + n) for n in range(self._nights - 1)]
+        self._all = np.arange(len(self.year))
+        if self.most > 1:
+            rest = wishes.rest[:, night:].T[:, self.target] - night
+            self._again = rest < self._nights
+            self._eve = np.minimum(rest, self._nights) - 1
+            self._eve_clear = _pulled(chain, night)[np.arange(self._nights)[:, None], self._eve]
+
+    def walk(self, mu: Floats) -> None:
+        """Find the values still to come under these prices, and where a clear night is used."""
+        gain = mu.T[self.night :, self.year]
+        gain *= self.minutes
+        np.subtract(self._worth, gain, out=gain)
+        none = np.zeros(gain.shape)
+        self._clouded, self._bright, self._use, self._best = [none], [none], [none > 0], [none[0]]
         for visits in range(1, self.most + 1):
-            self._walk(visits)
+            self._walk(gain if visits == 1 else gain + self._rested(visits - 1), visits)
 
-    def _gain(self, night: int) -> Floats:
-        gain: Floats = self.worth[:, night] - self.mu[:, night, None] * self.minutes
-        return np.where(self.ready <= night, gain, -np.inf) if self._waits else gain
+    def _walk(self, now: Floats, visits: int) -> None:
+        clouded, bright = np.zeros(now.shape), np.zeros(now.shape)
+        use, best = np.zeros(now.shape, np.bool_), np.maximum(now[-1], 0.0)
+        for night in range(self._nights - 1, -1, -1):
+            np.greater(now[night], bright[night], out=use[night])
+            best = np.maximum(now[night], bright[night])
+            if night:
+                after_cloud, after_clear = self._after[night - 1]
+                best_less = best - clouded[night]
+                np.multiply(best_less, after_cloud, out=clouded[night - 1])
+                clouded[night - 1] += clouded[night]
+                np.multiply(best_less, after_clear, out=bright[night - 1])
+                bright[night - 1] += clouded[night]
+        self._clouded.append(clouded)
+        self._bright.append(bright)
+        self._use.append(use)
+        self._best.append(best)
 
-    def rested(self, visits: int, night: int) -> Floats | float:
-        """Value with `visits` left just after a visit on `night`, the spacing waited for."""
-        if not visits:
-            return 0.0
-        out = np.zeros(self.left.shape)
-        for rest in np.unique(self.rest[:, night]).tolist():
-            if rest < self.nights:
-                some = self.rest[:, night] == rest
-                clear = self._clear(night, rest - 1)
-                clouded, bright = self.value[visits][rest - 1]
-                out[:, some] = (1 - clear) * clouded[:, some] + clear * bright[:, some]
-        return out
-
-    def _clear(self, night: int, eve: int) -> float:
-        """Odds that `eve` is clear given that `night` is."""
-        pull = float(np.prod(self.chain.link[night + 1 : eve + 1]))
-        return float(self.chain.odds[eve] + pull * (1 - self.chain.odds[night]))
-
-    def _walk(self, visits: int) -> None:
-        clouded, bright = np.zeros(self.left.shape), np.zeros(self.left.shape)
-        values, uses = [(clouded, bright)] * self.nights, [np.zeros(0, np.bool_)] * self.nights
-        self.value.append(values)
-        for night in range(self.nights - 1, self.night - 1, -1):
-            values[night] = clouded, bright
-            now = self._gain(night) + self.rested(visits - 1, night)
-            uses[night] = now > bright
-            best = np.maximum(now, bright)
-            if night > self.night:
-                after_cloud, after_clear = self.chain.clear_after(night - 1)
-                change = best - clouded
-                clouded, bright = clouded + after_cloud * change, clouded + after_clear * change
-        self.use.append(uses)
-        self.best.append(best)
+    def _rested(self, visits: int, nights: slice = slice(None)) -> Floats:
+        """Value with `visits` left just after a visit on each night, the spacing waited for."""
+        eve, clear = self._eve[nights], self._eve_clear[nights]
+        clouded, bright = self._clouded[visits][eve, self._all], self._bright[visits][eve, self._all]
+        value: Floats = np.where(self._again[nights], clouded + clear * (bright - clouded), 0.0)
+        return value
 
     def later(self) -> Floats:
-        """What a visit tonight takes from the value to come. (years, group)"""
-        found = np.zeros(self.left.shape)
-        for visits in range(1, self.most + 1):
-            change = self.rested(visits - 1, self.night) - self.value[visits][self.night][1]
+        """What a visit tonight takes from the value to come. (pairs,)"""
+        found: Floats = -self._bright[1][0]
+        for visits in range(2, self.most + 1):
+            change = self._rested(visits - 1, slice(0, 1))[0] - self._bright[visits][0]
             found = np.where(self.left == visits, change, found)
         return found
 
-    def ahead(self, known_clear: bool) -> Floats:
-        """What tonight and later nights bring, prices paid. (years,)"""
-        found = np.zeros(self.left.shape)
-        odds = 1.0 if known_clear else float(self.chain.odds[self.night])
+    def ahead(self) -> Floats:
+        """What tonight and later nights bring, prices paid. (pairs,)"""
+        found = np.zeros(len(self.left))
         for visits in range(1, self.most + 1):
-            value = odds * self.best[visits] + (1 - odds) * self.value[visits][self.night][0]
+            value = self._odds * self._best[visits] + (1 - self._odds) * self._clouded[visits][0]
             found = np.where(self.left == visits, value, found)
-        total: Floats = found.sum(axis=1)
-        return total
+        return found
 
-    def load(self, known_clear: bool) -> Floats:
+    def load(self) -> Floats:
         """Time used of each night. (years, nights) [min]"""
-        odds = 1.0 if known_clear else float(self.chain.odds[self.night])
-        load = np.zeros((len(self.left), self.nights))
-        back: dict[tuple[int, int], list[tuple[NDArray[np.bool_], Floats, float]]] = {}
+        load = np.zeros(self._worth.shape)
+        back: tuple[Floats, Floats] | None = None
         for visits in range(self.most, 0, -1):
-            bright = np.where(self.left == visits, odds, 0.0)
-            clouded = np.where(self.left == visits, 1.0 - odds, 0.0)
-            for night in range(self.night, self.nights):
-                if night > self.night:
-                    after_cloud, after_clear = self.chain.clear_after(night - 1)
+            comes = back
+            back = (np.zeros(self._worth.shape), np.zeros(self._worth.shape)) if visits > 1 else None
+            here = 1.0 if self.most == 1 else np.where(self.left == visits, 1.0, 0.0)
+            bright = np.full(len(self.left), self._odds) * here
+            clouded = np.full(len(self.left), 1.0 - self._odds) * here
+            for night in range(self._nights):
+                if night:
+                    after_cloud, after_clear = self._after[night - 1]
                     total = bright + clouded
                     bright = after_clear * bright + after_cloud * clouded
                     clouded = total - bright
-                used = np.where(self.use[visits][night], bright, 0.0)
-                bright = bright - used
-                load[:, night] += used @ self.minutes
-                if visits > 1:
-                    self._send_back(back, visits - 1, night, used)
-                for some, share, clear in back.pop((visits, night), ()):
-                    bright[:, some] += share * clear
-                    clouded[:, some] += share * (1 - clear)
-        return load
+                used = bright * self._use[visits][night]
+                bright -= used
+                load[night] += used
+                if back is not None:
+                    self._send_back(back, night, used)
+                if comes is not None:
+                    bright += comes[0][night]
+                    clouded += comes[1][night]
+        load *= self.minutes
+        found = np.zeros((self.years, self._nights))
+        found[self.year[self._first]] = np.add.reduceat(load, self._first, axis=1).T
+        return found
 
-    def _send_back(
-        self, back: dict[tuple[int, int], list[tuple[NDArray[np.bool_], Floats, float]]], visits: int,
-        night: int, used: Floats,
-    ) -> None:  # fmt: skip
+    def _send_back(self, back: tuple[Floats, Floats], night: int, used: Floats) -> None:
         """Let what was visited on `night` return on the eve of the first night it may be visited again."""
-        for rest in np.unique(self.rest[:, night]).tolist():
-            if rest < self.nights:
-                some = self.rest[:, night] == rest
-                arrival = used[:, some], self._clear(night, rest - 1)
-                back.setdefault((visits, rest - 1), []).append((some, *arrival))
+        some = np.flatnonzero(self._again[night])
+        eve, clear, used = self._eve[night, some], self._eve_clear[night, some], used[some]
+        back[0][eve, some] += used * clear
+        back[1][eve, some] += used * (1 - clear)
+
+
+def _pulled(chain: WeatherChain, first: int) -> Floats:
+    """Odds that a night is clear given that an earlier one is, from `first` on. (earlier, later) [0..1]"""
+    nights = len(chain.odds) - first
+    found = np.zeros((nights, nights))
+    for night in range(nights):
+        found[night, night:] = clear_given(chain, first + night)
+    return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import timedelta
+from datetime import date, timedelta
 from itertools import groupby
 
 from rich.console import Console, Group, RenderableType
@@ -60,9 +60,38 @@ def year_of(plan: Plan, width: int = 100) -> RenderableType:
         parts.append(Text())
     if plan.unplaced:
         parts.append(_unplaced(plan))
+    parts += [Text(note) for note in plan.notes]
     parts += [Text(), Text(RESERVE), Text()]
     parts.append(Text("\n".join((*CAUTIONS, *_road(plan))), style="yellow"))
     return Group(*parts)
+
+
+def changes_shown(plan: Plan) -> RenderableType:
+    """Return what a plan made anew does otherwise than the one before: a line a visit, with its reason."""
+    if not plan.changes:
+        return Text("Nothing is different from the plan before.", style="bold")
+    table = Table(
+        title=f"{_many(len(plan.changes), 'change')} from the plan before", title_justify="left",
+        title_style="bold", box=None, pad_edge=False, padding=(0, 1), show_header=False,
+    )  # fmt: skip
+    for _ in range(4):
+        table.add_column(no_wrap=True)
+    table.add_column(ratio=1)
+    for change in plan.changes:
+        shifted = change.before == change.after
+        table.add_row(
+            Text(change.target), _day(change.before), "" if shifted else "->",
+            "" if shifted else _day(change.after), Text(change.words),
+        )  # fmt: skip
+    return table
+
+
+def _day(evening: date | None) -> str:
+    return "no visit" if evening is None else f"{evening:%a %d %b}"
+
+
+def _many(count: int, noun: str) -> str:
+    return f"{count} {noun}" if count == 1 else f"{count} {noun}s"
 
 
 def _in_order(plan: Plan) -> list[Visit]:
@@ -71,12 +100,13 @@ def _in_order(plan: Plan) -> list[Visit]:
 
 def _heading(plan: Plan) -> Text:
     wanted = sum(target.visits for target in plan.targets)
+    seen = f", {len(plan.seen)} seen before" if plan.seen else ""
     out = len({visit.evening for visit in plan.visits})
     first, last = plan.season.evenings[0], plan.season.evenings[-1]
     season = f"{first.day} {first:%B %Y} to {last.day} {last:%B %Y}"
     return Text(
-        f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits on {out} of {len(plan.nights)} "
-        f"free nights{_away(plan)}, proven within {100 * plan.gap:.2f} % of the best plan",
+        f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits{seen} on {out} of "
+        f"{len(plan.nights)} free nights{_away(plan)}, proven within {100 * plan.gap:.2f} % of the best plan",
         style="bold",
     )
 
@@ -165,14 +195,18 @@ def _moon(free: FreeNight, visits: Sequence[Visit]) -> str:
 
 def _odds(odds: Odds) -> Text:
     """Return what the season is likely to bring."""
-    dated = [stone for stone in odds.milestones if stone.evening]
-    until = "; ".join(
-        f"{_part(stone.share)} by {stone.evening.day} {stone.evening:%B}" for stone in dated if stone.evening
-    )
+    until = [
+        f"{_part(stone.share)} by {stone.evening.day} {stone.evening:%B}"
+        for stone in odds.milestones
+        if stone.evening
+    ]
+    if odds.milestones and odds.milestones[-1].evening is None:
+        until.append("all of them not within the season")
+    shown = sum(bool(one.last_nights) for one in odds.targets)
     return Text(
-        f"Likely: {odds.expected:.0f} of {len(odds.targets)} targets done by the season's end, "
+        f"Likely: {odds.expected:.0f} of the {shown} targets that show done by the season's end, "
         f"{odds.low:.0f} to {odds.high:.0f} in eight years of ten, on {odds.nights_out:.0f} nights out. In "
-        f"the middle year: {until or 'less than a quarter'}. ({odds.years} weather years lived through, lost "
+        f"the middle year: {'; '.join(until)}. ({odds.years} weather years lived through, lost "
         "nights re-planned.)"
     )  # fmt: skip
 

@@ -92,14 +92,22 @@ def expected_capacity_of(problem: Problem, odds: Floats, cancel: Cancel = never_
     return replace(found, cost=cost, night_price=found.night_price / clear)
 
 
-def relax(problem: Problem, odds: Floats, cancel: Cancel) -> tuple[Relaxation, float]:
+def relax(
+    problem: Problem, odds: Floats, cancel: Cancel, like: Relaxation | None = None
+) -> tuple[Relaxation, float]:
     """Return the linear programme grown until no row and no cut is missing, and, where every night's odds
     are 1, the bound it proves.
+
+    `like` : One of the same rows with other values, whose rows and cuts are a good start.
     """  # noqa: D205
     windows = windows_of(problem)
-    cuts = [whole_night_cut(windows, night) for night in np.unique(windows.night).tolist()]
+    if like is None:
+        cuts = [whole_night_cut(windows, night) for night in np.unique(windows.night).tolist()]
+        first = first_columns(problem, windows)
+    else:
+        cuts, first = list(like.model.cuts), np.flatnonzero(like.best.share > 0)
     among = np.arange(len(windows.rows))
-    relaxation = Relaxation(problem, windows, odds, among, first_columns(problem, windows), cuts, cancel)
+    relaxation = Relaxation(problem, windows, odds, among, first, cuts, cancel)
     value = value_at_prices(relaxation)
     whole = bool((odds == 1).all())  # else `value` is no bound, and only the objective tells the end
     for _ in range(ROUNDS):
@@ -145,7 +153,8 @@ def targets_gain(problem: Problem, windows: Windows, gain: Floats) -> float:
     nights, targets = len(problem.night_day), len(problem.visits)
     best = np.zeros((targets, nights + 1))
     np.maximum.at(best, (windows.target, windows.night), gain)
-    total = float(best[problem.visits == 1].max(axis=1, initial=0.0).sum())
+    once = np.setdiff1d(np.flatnonzero(problem.visits == 1), problem.chained)
+    total = float(best[once].max(axis=1, initial=0.0).sum())
     total += sum(max(0.0, chain.gain) for chain in chains_of(problem, windows, gain).values())
     often = np.setdiff1d(np.flatnonzero(problem.visits > 1), problem.chained)
     best, wanted = best[often], problem.visits[often]

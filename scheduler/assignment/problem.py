@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
@@ -42,6 +43,10 @@ class Problem:
         (nights,)
     longest_spacing_days : Most days between a visit of a target and the next; none given sets no limit.
         int, (targets,) [d]
+    favour : Part of its own value by which a visit in each row counts more when choosing, never in objective
+        or bound; the same for all rows of a target on a night. None given: none. (rows,)
+    held_days : Ordinal dates of visits that stand whatever is decided, by target: what is chosen follows
+        them soon enough, and they it. The rows keep the least spacing from them already. [d]
     """
 
     opportunities: Opportunities
@@ -54,19 +59,24 @@ class Problem:
     limits: tuple[NightLimit, ...] = ()
     outing_cost: Floats = field(default_factory=lambda: np.zeros(0))
     longest_spacing_days: Ints = field(default_factory=lambda: np.zeros(0, np.int64))
+    favour: Floats = field(default_factory=lambda: np.zeros(0))
+    held_days: Mapping[int, tuple[int, ...]] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         targets, nights = self.opportunities.targets, self.opportunities.nights
+        if not len(self.favour):
+            object.__setattr__(self, "favour", np.zeros(len(self.opportunities)))
         if not len(self.outing_cost):
             object.__setattr__(self, "outing_cost", np.zeros(nights))
         if not len(self.longest_spacing_days):
             object.__setattr__(self, "longest_spacing_days", np.full(targets, NO_LIMIT_DAYS))
         for name, length in (("value", len(self.opportunities)), ("minutes", targets), ("visits", targets),
                              ("spacing_days", targets), ("night_day", nights),
-                             ("outing_cost", nights), ("longest_spacing_days", targets)):  # fmt: skip
+                             ("favour", len(self.opportunities)), ("outing_cost", nights),
+                             ("longest_spacing_days", targets)):  # fmt: skip
             count = len(getattr(self, name))
             holds(name, count, count == length, f"{length} numbers")
-        for name, of in (("value", "a row"), ("outing_cost", "a night")):
+        for name, of in (("value", "a row"), ("outing_cost", "a night"), ("favour", "a row")):
             numbers = getattr(self, name)
             usable = bool((np.isfinite(numbers) & (numbers >= 0)).all())
             holds(name, of, usable, "finite numbers >= 0")
@@ -76,6 +86,9 @@ class Problem:
         chained = self.longest_spacing_days >= np.maximum(self.spacing_days, 1)
         holds("longest_spacing_days", "a target", bool(chained.all()), "numbers not below spacing_days")
         holds("night_day", "a night", bool((np.diff(self.night_day) >= 0).all()), "dates that never fall")
+        pair = self.opportunities.night * targets + self.opportunities.target
+        alike = (np.diff(self.favour) == 0) | (np.diff(pair) != 0)
+        holds("favour", "a row", bool(alike.all()), "one number for all rows of a target on a night")
         whole("move_min", self.move_min, 0, 240)
         object.__setattr__(self, "limits", tuple(NightLimit(tuple(n), most) for n, most in self.limits))
         for limit in self.limits:
@@ -126,8 +139,17 @@ class Problem:
 
     @cached_property
     def chained(self) -> Ints:
-        """Targets wanted more than once whose visits must follow soon enough. int, (some,)"""
-        return np.flatnonzero((self.visits > 1) & (self.longest_spacing_days < NO_LIMIT_DAYS))
+        """Targets whose visits must follow one another, or ones that stand, soon enough. int, (some,)"""
+        held = np.isin(np.arange(len(self.visits)), list(self.held_days))
+        often = (self.visits > 1) | (held & (self.visits > 0))
+        return np.flatnonzero(often & (self.longest_spacing_days < NO_LIMIT_DAYS))
+
+    @cached_property
+    def favoured(self) -> Problem:
+        """The same problem with what is favoured worth so much more: what the search maximises."""
+        if not self.favour.any():
+            return self
+        return replace(self, value=self.value * (1.0 + self.favour), favour=np.zeros(0))
 
 
 class Stage(NamedTuple):
@@ -183,7 +205,11 @@ def breaches_of(problem: Problem, assignment: Assignment) -> tuple[str, ...]:
             found.append(f"target {t} is visited {len(days)} times, wanted {problem.visits[t]}")
         if (np.diff(days) < max(1, int(problem.spacing_days[t]))).any():
             found.append(f"target {t} is visited again too soon")
-        if (np.diff(days) > problem.longest_spacing_days[t]).any():
+        held = problem.held_days.get(int(t), ())
+        both = sorted({*days.tolist(), *held})
+        late = [b for a, b in pairwise(both) if b - a > problem.longest_spacing_days[t]
+                and not (a in held and b in held)]  # fmt: skip
+        if late:
             found.append(f"target {t} is visited again too late")
     out = set(night.tolist())
     found += [

@@ -66,20 +66,23 @@ def visits_keep_their_spacing(model: cp_model.CpModel, problem: Problem, variabl
 def visits_follow_soon_enough(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:
     """Between a visit of a target and the next no more days pass than its longest spacing.
 
-    A visit that has another more than so many days after it has one within them too.
+    A visit that has another more than so many days after it has one within them too; but of two visits that
+    stand whatever is decided nothing is asked.
     """
     for target, visits in variables.of_target().items():
         longest = int(problem.longest_spacing_days[target])
         if longest >= NO_LIMIT_DAYS:
             continue
-        held = variables.held_days.get(target, ())
+        standing = problem.held_days.get(target, ())
+        held = {*variables.held_days.get(target, ()), *standing}
         made = [(int(problem.night_day[visit.night]), visit.made) for visit in visits]
-        made += [(day, model.new_constant(1)) for day in held]
+        made += [(day, model.new_constant(1)) for day in sorted(held)]
         for first, one in made:
             soon = [other for day, other in made if first < day <= first + longest]
-            far = [other for day, other in made if day > first + longest]
-            for other in far:
-                model.add_bool_or([~one, ~other, *soon])
+            far = [(day, other) for day, other in made if day > first + longest]
+            for day, other in far:
+                if not (first in standing and day in standing):
+                    model.add_bool_or([~one, ~other, *soon])
 
 
 def visits_are_made_outside(model: cp_model.CpModel, problem: Problem, variables: Variables) -> None:

@@ -1,9 +1,9 @@
 """The judge: restates every rule of a plan without solver or sky, and finds the breaches in words.
 
 `breaches_of` needs nothing but the plan itself. `breaches_of_windows` also holds visits and standbys against
-the opportunities they were chosen from. Neither shares code with the model that made the plan. Rules are
-written so that a figure that is no number, a name that is unknown or a date at the end of the calendar is a
-breach like any other.
+the opportunities they were chosen from, and `breaches_of_changes` a plan against the one before. None shares
+code with the model that made the plan. Rules are written so that a figure that is no number, a name that is
+unknown or a date at the end of the calendar is a breach like any other.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 from ..domain import Opportunities, Plan
 from ..errors import PlanRejected
 from .accounts import ACCOUNT_RULES
+from .changes import change_breaches, past_is_past, reason_breaches_of_windows
 from .kinds import KIND_RULES
 from .looks import Rule
 from .nights import NIGHT_RULES
@@ -25,13 +26,18 @@ from .windows import window_breaches
 
 RULES: tuple[Rule, ...] = (
     *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES, *KIND_RULES,
-    *ODDS_RULES, *TRIP_RULES, *PEOPLE_RULES,
+    *ODDS_RULES, past_is_past, *TRIP_RULES, *PEOPLE_RULES,
 )  # fmt: skip
 
 
-def judge(plan: Plan, opportunities: Opportunities | None = None) -> None:
-    """Raise `PlanRejected` with every breach, or return in silence."""
+def judge(plan: Plan, opportunities: Opportunities | None = None, previous: Plan | None = None) -> None:
+    """Raise `PlanRejected` with every breach, or return in silence.
+
+    `previous` : The plan from which this one was made anew.
+    """
     breaches = breaches_of(plan)
+    if previous is not None:
+        breaches += breaches_of_changes(plan, previous)
     if opportunities is not None:
         breaches += breaches_of_windows(plan, opportunities)
     if breaches:
@@ -45,4 +51,9 @@ def breaches_of(plan: Plan) -> tuple[str, ...]:
 
 def breaches_of_windows(plan: Plan, opportunities: Opportunities) -> tuple[str, ...]:
     """Return in words every visit and standby that its target's opportunities of that night do not offer."""
-    return tuple(window_breaches(plan, opportunities))
+    return (*window_breaches(plan, opportunities), *reason_breaches_of_windows(plan, opportunities))
+
+
+def breaches_of_changes(plan: Plan, previous: Plan) -> tuple[str, ...]:
+    """Return in words which of its changes a plan made anew does not tell, and what announced it dropped."""
+    return tuple(change_breaches(plan, previous))

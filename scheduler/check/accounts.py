@@ -24,8 +24,11 @@ def every_name_is_known(plan: Plan) -> Breaches:
 
 
 def every_missing_visit_is_explained(plan: Plan) -> Breaches:
-    """A target with fewer visits than wanted is unplaced by just that many, once; nothing else is."""
+    """A target with fewer visits, seen and planned, than wanted is unplaced by just that many, once; nothing
+    else is.
+    """  # noqa: D205
     done = Counter(visit.target for visit in plan.visits)
+    done.update(name for outcome in plan.log for name in outcome.seen)
     short = {target.name: target.visits - done[target.name] for target in plan.targets}
     listed = Counter(entry.target for entry in plan.unplaced)
     for name, times in listed.items():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -58,6 +59,15 @@ def standbys_of(plan: Plan) -> list[Look]:
 def looks_of(plan: Plan) -> list[Look]:
     """Return visits and standbys whose target and night are known."""
     return visits_of(plan) + standbys_of(plan)
+
+
+def seen_evenings(plan: Plan) -> dict[str, list[date]]:
+    """Return the evenings on which each target was seen, in order."""
+    evenings: dict[str, list[date]] = defaultdict(list)
+    for outcome in plan.log:
+        for name in outcome.seen:
+            evenings[name].append(outcome.evening)
+    return defaultdict(list, {name: sorted(dates) for name, dates in evenings.items()})
 
 
 def words_of(entry: Visit | Standby) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from datetime import UTC, date, datetime, time, timedelta
 
-from ..domain import FreeNight, Plan, Site
+from ..domain import FreeNight, Plan, Site, Went
 from .looks import MINUTE, Breaches, Rule, looks_of
 
 _DAY, _NOON = timedelta(days=1), time(12)
@@ -63,12 +63,14 @@ def nothing_is_planned_under_certain_cloud(plan: Plan) -> Breaches:
 
 
 def nights_out_stay_within_limits(plan: Plan) -> Breaches:
-    """No more nights out in an ISO week or a calendar month than the observer allows; club nights count as
-    spent outside, and may be more by themselves.
+    """No more nights out in an ISO week or a calendar month, those behind us and the club's included, than
+    the observer allows; but nights announced, club nights, and those behind us, may be more by themselves.
     """  # noqa: D205
     planned = {visit.evening for visit in plan.visits}
     club = {night.evening for night in plan.nights if night.club}
-    chosen, out = planned - club, planned | club
+    chosen = planned - set(plan.announced) - club
+    out = planned | club
+    out |= {outcome.evening for outcome in plan.log if outcome.went in (Went.CLEAR, Went.PART_CLEAR)}
     weeks = Counter(evening.isocalendar()[:2] for evening in out)
     months = Counter((evening.year, evening.month) for evening in out)
     for year, week in {evening.isocalendar()[:2] for evening in chosen}:

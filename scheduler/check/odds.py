@@ -24,6 +24,10 @@ def odds_are_counted_in_whole_years(plan: Plan) -> Breaches:
         done = one.completion_odds * years
         if not abs(done - round(done)) < 1e-6 * years:
             yield f"the odds of {one.target}, {one.completion_odds}, are no share of {years} years"
+        if not one.last_nights:
+            if one.standard_error:
+                yield f"{one.target} never shows, which is certain, not ±{one.standard_error}"
+            continue
         # two successes and two failures more, as in Agresti & Coull 1998
         share = (done + 2) / (years + 4)
         if not math.isclose(one.standard_error**2, share * (1 - share) / (years + 4), rel_tol=1e-6):

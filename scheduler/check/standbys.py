@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from datetime import date
 
 from ..domain import Plan
-from .looks import Breaches, Rule, standbys_of, visits_of, words_of
+from .looks import Breaches, Rule, seen_evenings, standbys_of, visits_of, words_of
 
 
 def standbys_are_not_on_the_programme(plan: Plan) -> Breaches:
@@ -41,11 +41,17 @@ def standbys_have_room_for_a_visit(plan: Plan) -> Breaches:
 
 
 def standbys_keep_the_spacing(plan: Plan) -> Breaches:
-    """A target wanted several times waits on no night too near one on which it is visited."""
+    """A target wanted several times waits on no night too near one on which it is visited or was seen."""
     visited: dict[str, list[date]] = defaultdict(list)
     for look in visits_of(plan):
         visited[look.target.name].append(look.evening)
+    seen = seen_evenings(plan)
     for look in standbys_of(plan):
+        if len(seen[look.target.name]) >= look.target.visits:
+            yield f"{look.words} has been seen as often as wanted"
+        for evening in seen[look.target.name][-1:]:
+            if (look.evening - evening).days < look.target.spacing_days:
+                yield f"{look.words} is less than {look.target.spacing_days} days from {evening}, when seen"
         for evening in visited[look.target.name] if look.target.visits > 1 else ():
             if 0 < abs((look.evening - evening).days) < look.target.spacing_days:
                 yield f"{look.words} is less than {look.target.spacing_days} days from its visit on {evening}"

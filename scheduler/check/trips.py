@@ -44,10 +44,11 @@ def only_nights_with_a_programme_are_trips(plan: Plan) -> Breaches:
 
 def trips_stay_within_limits(plan: Plan) -> Breaches:
     """No more nights away in a calendar month, or in the season, than the observer allows, those with the
-    club among them; the club's may be more by themselves.
+    club among them; the club's, and those announced, may be more by themselves.
     """  # noqa: D205
     away = [night.evening for night in plan.nights if night.trip]
-    chosen = [night.evening for night in plan.nights if night.trip and not night.club]
+    own_choice = (night for night in plan.nights if not night.club and night.evening not in plan.announced)
+    chosen = [night.evening for night in own_choice if night.trip]
     a_month, a_season = plan.availability.trips_per_month, plan.availability.trips_per_season
     for (year, month), count in Counter((evening.year, evening.month) for evening in away).items():
         own = any((evening.year, evening.month) == (year, month) for evening in chosen)

@@ -7,7 +7,7 @@ from datetime import date
 from itertools import pairwise
 
 from ..domain import Plan, Visit
-from .looks import MINUTE, Breaches, Rule, visits_of, words_of
+from .looks import MINUTE, Breaches, Rule, seen_evenings, visits_of, words_of
 
 
 def visits_last_as_long_as_asked(plan: Plan) -> Breaches:
@@ -35,29 +35,38 @@ def visits_leave_room_to_move(plan: Plan) -> Breaches:
 
 
 def visits_are_as_wanted_and_spaced(plan: Plan) -> Breaches:
-    """A target is visited no oftener than wanted, and no sooner again than its spacing."""
-    evenings: dict[str, list[date]] = defaultdict(list)
-    for look in visits_of(plan):
-        evenings[look.target.name].append(look.evening)
+    """A target is visited no oftener than still wanted, and no sooner again than its spacing."""
+    evenings, seen = _evenings(plan), seen_evenings(plan)
     for target in plan.targets:
-        dates = sorted(evenings[target.name])
-        if len(dates) > target.visits:
-            yield f"{target.name} has {len(dates)} visits, {target.visits} wanted"
+        left = target.visits - len(seen[target.name])
+        planned = sorted(evenings[target.name])
+        if len(planned) > max(0, left):
+            yield f"{target.name} has {len(planned)} visits, {max(0, left)} wanted"
+        dates = [*seen[target.name][-1:], *planned]
         for first, second in pairwise(dates):
             if (second - first).days < target.spacing_days:
                 yield f"{target.name} on {first} and {second}: less than {target.spacing_days} days apart"
 
 
 def visits_are_not_too_far_apart(plan: Plan) -> Breaches:
-    """A target with a longest spacing is visited again within it, or not at all."""
-    evenings: dict[str, list[date]] = defaultdict(list)
-    for look in visits_of(plan):
-        evenings[look.target.name].append(look.evening)
+    """A target with a longest spacing is visited again within it, or not at all; but of two announced
+    evenings nothing is asked.
+    """  # noqa: D205
+    evenings = _evenings(plan)
     for target in plan.targets:
         for first, second in pairwise(sorted(evenings[target.name])):
             longest_days = target.longest_spacing_days
-            if longest_days is not None and (second - first).days > longest_days:
+            told = first in plan.announced and second in plan.announced
+            if longest_days is not None and (second - first).days > longest_days and not told:
                 yield f"{target.name} on {first} and {second}: more than {longest_days} days apart"
+
+
+def _evenings(plan: Plan) -> dict[str, list[date]]:
+    """Return the evenings of the visits of each target."""
+    evenings: dict[str, list[date]] = defaultdict(list)
+    for look in visits_of(plan):
+        evenings[look.target.name].append(look.evening)
+    return evenings
 
 
 VISIT_RULES: tuple[Rule, ...] = (

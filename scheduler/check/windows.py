@@ -8,7 +8,7 @@ from typing import TypeAlias
 import numpy as np
 
 from ..domain import Opportunities, Plan
-from .looks import MINUTE, Breaches, Look, standbys_of, visits_of
+from .looks import MINUTE, Breaches, Look, seen_evenings, standbys_of, visits_of
 
 _Stretch: TypeAlias = tuple[float, float]
 
@@ -24,9 +24,27 @@ def window_breaches(plan: Plan, opportunities: Opportunities) -> Breaches:
         starts, ends = _minutes(look, opportunities)
         if not any(start <= starts and ends <= end for start, end in stretches[_key(look)]):
             yield f"{look.words} lies in no stretch in which the target shows"
+    yield from _series_broken(plan, opportunities, visits)
     for look in standbys:
         if _minutes(look, opportunities) not in stretches[_key(look)]:
             yield f"{look.words} has a window that is no stretch in which the target shows"
+
+
+def _series_broken(plan: Plan, opportunities: Opportunities, visits: list[Look]) -> Breaches:
+    """Say where a target seen waits longer than its longest spacing, though it shows in time."""
+    seen = seen_evenings(plan)
+    for position, target in enumerate(plan.targets):
+        longest_days = target.longest_spacing_days
+        next_one = min((look.evening for look in visits if look.target.name == target.name), default=None)
+        if longest_days is None or next_one is None or not seen[target.name]:
+            continue
+        last = seen[target.name][-1]
+        own = (opportunities.target == position) & ~opportunities.standby_only & (opportunities.merit > 0)
+        offered = [plan.nights[night] for night in sorted(set(opportunities.night[own].tolist()))]
+        waits = [(night.evening - last).days for night in offered if night.ever_clear]
+        in_time = any(target.spacing_days <= days <= longest_days for days in waits)
+        if (next_one - last).days > longest_days and in_time:
+            yield f"{target.name}, seen on {last}, could be visited in time, and waits until {next_one}"
 
 
 def _stretches(

@@ -4,13 +4,14 @@ Angles are in degrees, times are aware UTC datetimes, lengths carry their unit i
 Nothing here computes a sky, solves a model or touches a file.
 """
 
+from .change import Change, ChangeReason
 from .kit import Barlow, Binoculars, Eyepiece, Filter, Kit, Lines, Observer, Telescope
 from .look import Pointing, View
 from .nature import Extended, LightCurve, MoonFeature, Nature, Occasion, Orbit, Pair, Phase, Shower
 from .night import Darkness, FreeNight, Night, Span
 from .odds import AT_RISK, Milestone, Odds, TargetOdds
 from .opportunity import Opportunities, Opportunity
-from .outcome import Forecast, Outcome, OutcomeLog, Went
+from .outcome import Forecast, Outcome, OutcomeLog, Sighting, Went, sightings_in
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
 from .scenario import Availability, ClearOdds, Club, EveningRule, Guests, Routine, Scenario, Season
@@ -19,11 +20,11 @@ from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELE
 
 __all__ = [
     "AT_RISK", "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "PACKING_MIN", "SUN_DISTANCE_DEG", "TELESCOPE",
-    "Availability", "Barlow", "Binoculars", "Cancel", "ClearOdds", "Club", "Darkness", "EveningRule",
-    "Extended", "Eyepiece", "Filter", "Forecast", "FreeNight", "Guests", "Horizon", "Kind", "Kit",
-    "LightCurve", "Lines", "Milestone", "MoonFeature", "Nature", "Night", "Observer", "Occasion", "Odds",
-    "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing",
-    "Progress", "Reason", "Report", "Routine", "Scenario", "Season", "Shower", "Sight", "Site", "Span",
-    "Standby", "Target", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went",
-    "ignore_progress", "never_cancelled",
+    "Availability", "Barlow", "Binoculars", "Cancel", "Change", "ChangeReason", "ClearOdds", "Club",
+    "Darkness", "EveningRule", "Extended", "Eyepiece", "Filter", "Forecast", "FreeNight", "Guests",
+    "Horizon", "Kind", "Kit", "LightCurve", "Lines", "Milestone", "MoonFeature", "Nature", "Night",
+    "Observer", "Occasion", "Odds", "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog",
+    "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario", "Season",
+    "Shower", "Sight", "Sighting", "Site", "Span", "Standby", "Target", "TargetOdds", "Telescope", "Trip",
+    "Unplaced", "View", "Visit", "Went", "ignore_progress", "never_cancelled", "sightings_in",
 ]  # fmt: skip

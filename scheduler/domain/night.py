@@ -120,6 +120,11 @@ class FreeNight:
         """The night's name: the local date of its evening."""
         return self.night.evening
 
+    @property
+    def away(self) -> str | None:
+        """Name of the site away from home; None at home."""
+        return self.trip.site.name if self.trip else None
+
     def has(self, observer: str | None) -> bool:
         """Tell whether an observer comes along; nobody in particular always does."""
         return observer is None or not self.observers or observer in self.observers

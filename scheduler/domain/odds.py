@@ -19,7 +19,8 @@ class TargetOdds:
     ----------
     target : Its name.
     completion_odds : Share of the weather years in which it had. [0..1]
-    standard_error : Of the completion odds, as a sample of so many years gives them. [0..1]
+    standard_error : Of the completion odds, as a sample of so many years gives them; 0 where it never shows.
+        [0..1]
     last_nights : The last good free nights for it, by date; none where it never shows.
     """
 
@@ -44,7 +45,7 @@ class Milestone:
 
     Attributes
     ----------
-    share : Part of the targets. [0..1]
+    share : Part of the targets that show at all. [0..1]
     evening : The first evening after which at least half of the years have it.
     """
 
@@ -69,7 +70,7 @@ class Odds:
     expected_error : Standard error of that mean.
     low, middle, high : Targets completed that 10, 50 and 90 % of the years stay at or below.
     nights_out : Nights spent outside in the mean over the years.
-    milestones : When parts of the list are done, rising; the last is the whole list.
+    milestones : When parts of the list are done, rising; the last is all that shows.
     """
 
     policy: str

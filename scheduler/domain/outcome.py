@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from functools import cached_property
@@ -11,6 +12,8 @@ from .checks import holds, whole, within
 
 LONGEST_NIGHT_MIN = 1440
 MOST_OUTCOMES = 20000
+BEFORE_SEASON_DAYS = 31
+"""The longest stretch before a season in whose limits its first night may lie. [d]"""
 
 
 class Went(StrEnum):
@@ -32,14 +35,20 @@ class Outcome:
     went : How it went.
     usable_min : Clear minutes of a clear or part-clear night; None where nobody counted. [min]
     notes : The observer's own words.
+    seen : Names of the targets seen: each counts as a visit made on this evening.
+    seen_poorly, not_seen : Names of targets that were tried and are still wanted.
     """
 
     evening: date
     went: Went
     usable_min: int | None = None
     notes: str = ""
+    seen: tuple[str, ...] = ()
+    seen_poorly: tuple[str, ...] = ()
+    not_seen: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
+        self._tells_each_target_once()
         if self.usable_min is None:
             return
         whole("usable_min", self.usable_min, 0, LONGEST_NIGHT_MIN)
@@ -50,10 +59,39 @@ class Outcome:
             fits = self.usable_min == 0
             holds("usable_min", self.usable_min, fits, f'0 or blank beside "{self.went}", or "part-clear"')
 
+    def _tells_each_target_once(self) -> None:
+        told: set[str] = set()
+        for field in ("seen", "seen_poorly", "not_seen"):
+            names: tuple[str, ...] = getattr(self, field)
+            again = [name for place, name in enumerate(names) if name in told or name in names[:place]]
+            holds(field, ", ".join(again), not again, "each target once in a night's line")
+            told.update(names)
+            if field != "not_seen" and not self.out:
+                holds(field, ", ".join(names), not names, f'nothing beside "{self.went}", or "part-clear"')
+
+    @property
+    def out(self) -> bool:
+        """Whether the night was spent outside: then it counts against the limits on nights out."""
+        return self.went in (Went.CLEAR, Went.PART_CLEAR)
+
     @property
     def tells_weather(self) -> bool:
         """Whether the night says anything about the weather."""
         return self.went is not Went.COULD_NOT_GO
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Sighting:
+    """A target seen, and on which evening."""
+
+    evening: date
+    target: str
+
+
+def sightings_in(outcomes: Iterable[Outcome]) -> tuple[Sighting, ...]:
+    """Return what was seen, by date, on each evening in the order it was written."""
+    told = sorted(outcomes, key=lambda outcome: outcome.evening)
+    return tuple(Sighting(outcome.evening, name) for outcome in told for name in outcome.seen)
 
 
 @dataclass(frozen=True)
@@ -90,6 +128,16 @@ class OutcomeLog:
     def weather(self) -> tuple[Outcome, ...]:
         """The standing outcomes that tell something about the weather, by date."""
         return tuple(outcome for outcome in self.standing if outcome.tells_weather)
+
+    def of_plan(self, start: date) -> tuple[Outcome, ...]:
+        """Return what a plan of a season beginning at `start` must know of the log, without the notes.
+
+        These are the standing outcomes from a month before the season on, which limits on nights out and
+        plans made before may touch, and older ones with something seen.
+        """
+        early = date.fromordinal(max(1, start.toordinal() - BEFORE_SEASON_DAYS))
+        kept = [outcome for outcome in self.standing if outcome.evening >= early or outcome.seen]
+        return tuple(replace(outcome, notes="") for outcome in kept)
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,11 +6,13 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
+from .change import Change
 from .checks import holds, whole, within
 from .kit import Kit, Observer
 from .look import Pointing, View
 from .night import Darkness, FreeNight, Night, Span
 from .odds import Odds
+from .outcome import Outcome, Sighting, sightings_in
 from .scenario import Availability, Club, Guests, Routine, Season
 from .site import Site, Trip
 from .target import Target
@@ -171,6 +173,10 @@ class Plan:
     trips : The sites away that there were to choose from.
     club : The nights all observers share.
     odds : What weather years lived through by the plan's policy brought; None where none were.
+    log : What the log told of past nights, as far as the plan depends on it: one outcome an evening.
+    announced : Evenings whose programme had been told to others when the plan was made anew, and so stands.
+    changes : What is different from the plan before, each with its reason; a first plan has none.
+    notes : What else whoever reads the plan should be told.
     """
 
     scenario: str
@@ -192,6 +198,10 @@ class Plan:
     guests: Guests
     diary: tuple[Night, ...]
     odds: Odds | None = None
+    log: tuple[Outcome, ...] = ()
+    announced: tuple[date, ...] = ()
+    changes: tuple[Change, ...] = ()
+    notes: tuple[str, ...] = ()
     trips: tuple[Trip, ...] = ()
     club: Club = field(default_factory=Club)
 
@@ -208,6 +218,11 @@ class Plan:
     def coming_on(self, night: FreeNight) -> tuple[str, ...]:
         """Return the names of those who come along on a free night."""
         return night.observers or tuple(observer.name for observer in self.observers)
+
+    @property
+    def seen(self) -> tuple[Sighting, ...]:
+        """What was seen by the time the plan was made, by date."""
+        return sightings_in(self.log)
 
     @property
     def gap(self) -> float:

@@ -66,6 +66,7 @@ class Availability:
     away : Evenings not free although the pattern says yes.
     nights_per_week : Most nights out in one ISO week; None for no limit.
     nights_per_month : Most nights out in one calendar month; None for no limit.
+    announced : Evenings already told to others: their programme in the previous plan stands.
     trips_per_month : Most of them away from home; None for no limit.
     trips_per_season : Most nights away from home in the season; None for no limit.
     """
@@ -75,6 +76,7 @@ class Availability:
     away: frozenset[date] = frozenset()
     nights_per_week: int | None = None
     nights_per_month: int | None = None
+    announced: frozenset[date] = frozenset()
     trips_per_month: int | None = None
     trips_per_season: int | None = None
 
@@ -114,18 +116,22 @@ class Routine:
     dark_adaptation_min : From the first look to the first faint target. [min]
     move_min : From one target to the next. [min]
     outing_cost : What a night out must bring to be planned, in priority times merit. [0..50]
+    steadiness : Part of its own worth by which a visit already published counts more than the same visit
+        elsewhere when a plan is made anew. [0..1]
     """
 
     setup_min: int = 20
     dark_adaptation_min: int = 30
     move_min: int = 4
     outing_cost: float = 0.25
+    steadiness: float = 0.05
 
     def __post_init__(self) -> None:
         whole("setup_min", self.setup_min, 0, 240)
         whole("dark_adaptation_min", self.dark_adaptation_min, 0, 120)
         whole("move_min", self.move_min, 0, 60)
         within("outing_cost", self.outing_cost, 0.0, 50.0)
+        within("steadiness", self.steadiness, 0.0, 1.0)
 
 
 @dataclass(frozen=True, slots=True)

@@ -90,12 +90,14 @@ come. Everything wrong with all files is reported at once, each fault with its p
     nights_per_month = 8                  # default: no limit
     trips_per_month = 1                   # nights away from home; default: no limit
     trips_per_season = 6                  # default: no limit
+    announced = [2027-02-12]              # evenings told to others: their programme stands in a re-plan
 
     [routine]
     setup_min = 20                        # default 20
     dark_adaptation_min = 30              # default 30
     move_min = 4                          # default 4
     outing_cost = 0.25                    # what a night out must bring, in priority x merit; default 0.25
+    steadiness = 0.05                     # what staying is worth in a re-plan, part of a visit's worth; 0.05
 
     [guests]                              # default: none
     evenings = [2027-08-12]               # free evenings on which guests come: showpieces only
@@ -151,8 +153,14 @@ with its mark, and Windows-1252 are told apart.
 
 **outcomes.csv** is the log, a line a night, newest last: `evening`, `outcome` ("clear", "part-clear",
 "clouded out" or "could not go", which tells nothing of the weather), and optionally `usable_min` (clear
-minutes) and `notes`. Nothing need be taken out: a later line for the same evening corrects an earlier one.
-From the log the clear odds and the persistence are learned, see `weather`.
+minutes), `notes`, `seen`, `seen_poorly` and `not_seen`. The last three hold names of the wish-list, separated
+by ";" (quote the cell where semicolons separate the columns), in any spelling the wish-list itself takes.
+What was seen counts as a visit made on that evening, whether it was planned or not: it is one visit less, and
+the spacing counts from it. What was seen poorly is kept in the log but still wanted, as is what was not seen.
+Everything in the log counts, also from before the season: who wants a target again raises its `visits`. A
+clear or part-clear night was spent outside and counts against the limits of its week and month.
+Nothing need be taken out: a later line for the same evening corrects an earlier one, wholly: say again what
+was seen. From the log the clear odds and the persistence are learned, see `weather`.
 
 **forecast.csv** has `evening`, `clear_odds` and `made_on`, and optionally `notes`; the latest forecast of an
 evening counts.

@@ -142,12 +142,12 @@ KEYS: dict[str, dict[str, Read]] = {
     "evenings": {"weekdays": values.weekdays, "start": values.clock, "finish": values.clock},
     "availability": {
         "extra": values.days, "away": values.days, "nights_per_week": a_whole_number,
-        "nights_per_month": a_whole_number, "trips_per_month": a_whole_number,
+        "nights_per_month": a_whole_number, "announced": values.days, "trips_per_month": a_whole_number,
         "trips_per_season": a_whole_number,
     },
     "routine": {
         "setup_min": a_whole_number, "dark_adaptation_min": a_whole_number, "move_min": a_whole_number,
-        "outing_cost": a_number,
+        "outing_cost": a_number, "steadiness": a_number,
     },
     "clear_odds": {"monthly": _monthly, "persistence": a_number},
     "forecast": {"evening": values.day, "clear_odds": a_number, "made_on": values.day},

@@ -11,6 +11,7 @@ from . import values
 from .columns import anything
 from .keys import Table, read_table
 from .notes import Notes, Unreadable, near
+from .seen import WishNames, names
 from .table import cells_of, columns_of, rows_of, separator_of
 
 Parsers: TypeAlias = Mapping[str, Callable[[str], Any]]
@@ -40,6 +41,7 @@ def notes_of(text: str) -> str:
 
 OUTCOME_COLUMNS: Parsers = {
     "evening": values.day, "outcome": went, "usable_min": values.whole_number, "notes": notes_of,
+    "seen": names, "seen_poorly": names, "not_seen": names,
 }  # fmt: skip
 FORECAST_COLUMNS: Parsers = {
     "evening": values.day, "clear_odds": values.number, "made_on": values.day, "notes": anything,
@@ -50,12 +52,17 @@ FORECAST_EXAMPLES = {
 }  # fmt: skip
 
 
-def outcomes_of(text: str, notes: Notes) -> OutcomeLog:
-    """Return the log a CSV text holds, its lines in the order they were written; faults go to `notes`."""
+def outcomes_of(text: str, notes: Notes, wishes: WishNames | None = None) -> OutcomeLog:
+    """Return the log a CSV text holds, its lines in the order they were written; faults go to `notes`.
+
+    `wishes` : Says which target of the wish-list a name means; None takes every name as it stands.
+    """
     needed = {"evening": FORECAST_EXAMPLES["evening"], "outcome": f"one of {', '.join(Went)}"}
     lines = []
     for row, read, written in _rows_read(text, OUTCOME_COLUMNS, needed, notes):
         given = {("went" if column == "outcome" else column): value for column, value in read.items()}
+        if wishes is not None:
+            wishes.resolve(row, given, notes)
         lines.append(notes.build(Outcome, given, {}, row=row, written=written))
     return OutcomeLog() if notes.found else OutcomeLog(tuple(line for line in lines if line))
 

@@ -15,6 +15,7 @@ from .known import LookUp
 from .log import forecasts_of, outcomes_of
 from .notes import Notes
 from .rows import Circumstances
+from .seen import WishNames
 from .settings import Settings, settings_of
 from .text import text_of
 from .wishes import targets_of
@@ -56,7 +57,8 @@ def _read(folder: Path, look_up: LookUp, today: date | None) -> tuple[Scenario |
         name = "scenario"
     settings, about_settings = _settings(folder, name, today)
     targets, about_wishes = _targets(folder, look_up, settings)
-    outcomes, about_outcomes = _outcomes(folder)
+    names = None if about_wishes.found else WishNames(targets, look_up)
+    outcomes, about_outcomes = _outcomes(folder, names)
     forecast, about_forecast = _forecast(folder)
     tables = (about_wishes, about_outcomes, about_forecast)
     by_row = [sorted(about.found, key=lambda fault: fault.row or 0) for about in tables]
@@ -90,10 +92,10 @@ def _targets(folder: Path, look_up: LookUp, settings: Settings | None) -> tuple[
     return targets_of(text, known, notes), notes
 
 
-def _outcomes(folder: Path) -> tuple[OutcomeLog, Notes]:
+def _outcomes(folder: Path, names: WishNames | None) -> tuple[OutcomeLog, Notes]:
     notes = Notes(OUTCOMES_FILE)
     text = _text_if_any(folder, notes)
-    return OutcomeLog() if text is None else outcomes_of(text, notes), notes
+    return OutcomeLog() if text is None else outcomes_of(text, notes, names), notes
 
 
 def _forecast(folder: Path) -> tuple[tuple[Forecast, ...], Notes]:

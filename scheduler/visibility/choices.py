@@ -78,11 +78,11 @@ def choices_of(scenario: Scenario, home: Prospect, free: Sequence[FreeNight]) ->
     for trip in scenario.trips if scenario.availability.trips_allowed else ():
         sky = sky_of(trip.site, scenario.season.evenings)
         found += [(night, sky) for night in nights_away_of(scenario, trip, free, sky.nights)]
-    offered = {(night.evening, _where(night)) for night, _ in found}
+    offered = {(night.evening, night.away) for night, _ in found}
     found = [
         (night, sky)
         for night, sky in found
-        if not night.club or _where(night) == _club_site(scenario, night, offered)
+        if not night.club or night.away == _club_site(scenario, night, offered)
     ]
     found.sort(key=lambda one: (one[0].evening, one[0].trip is None))
     seen: dict[tuple[str, tuple[str, ...]], Prospect] = {(scenario.site.name, ()): home}
@@ -91,11 +91,6 @@ def choices_of(scenario: Scenario, home: Prospect, free: Sequence[FreeNight]) ->
         seen[key] = seen[key] if key in seen else _seen_by(scenario, sky, night.observers)
     prospects = tuple(seen[sky.site.name, night.observers] for night, sky in found)
     return Choices(scenario, home, tuple(night for night, _ in found), prospects)
-
-
-def _where(night: FreeNight) -> str | None:
-    """Return the name of the site away, None at home."""
-    return night.trip.site.name if night.trip else None
 
 
 def _club_site(

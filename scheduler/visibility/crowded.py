@@ -4,24 +4,68 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection, Sequence
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
 
-from ..domain import Availability, FreeNight, Reason, Target, Visit
+from ..domain import Availability, FreeNight, Outcome, Reason, Target, Visit, sightings_in
 
 
 def crowded_out(
-    target: Target, offered: Sequence[FreeNight], availability: Availability, visits: Sequence[Visit],
+    target: Target,
+    offered: Sequence[FreeNight],
+    availability: Availability,
+    visits: Sequence[Visit],
+    log: Sequence[Outcome] = (),
     away: frozenset[date] = frozenset(),
-) -> tuple[Reason, str]:  # fmt: skip
-    """Return why a target that shows on these free nights has too few visits.
+) -> tuple[Reason, str]:
+    """Return why a target that shows on these free nights has too few visits, beside those the log tells.
 
     `away` : Evenings of trips.
     """
+    reason, words = _beside_the_log(target, offered, availability, visits, log)
+    evenings = [night.evening for night in offered if night.ever_clear]
+    crowded = reason in (Reason.NOT_ALONE, Reason.NIGHTS_FULL)
+    if crowded and all(night.trip for night in offered) and not away.issuperset(evenings):
+        return _not_worth_a_trip(availability, away, evenings)
+    return reason, words
+
+
+def _beside_the_log(
+    target: Target,
+    offered: Sequence[FreeNight],
+    availability: Availability,
+    visits: Sequence[Visit],
+    log: Sequence[Outcome],
+) -> tuple[Reason, str]:
     suitable = sorted({night.evening for night in offered if night.ever_clear})
     if not suitable:
         return Reason.NEVER_CLEAR, "by your clear odds it is never clear on the free nights on which it shows"
+    seen = [sighting.evening for sighting in sightings_in(log) if sighting.target == target.name]
+    if not seen:
+        return _crowded_out(target, suitable, availability, visits, log)
+    suitable = [one for one in suitable if (one - seen[-1]).days >= target.spacing_days]
+    if not suitable:
+        rest = _many(target.spacing_days, "day")
+        return Reason.SPACING, f"seen on {seen[-1]}, and no suitable free night is left {rest} later or more"
+    target = replace(target, visits=target.visits - len(seen))
+    longest_days = target.longest_spacing_days
+    soon = [one for one in suitable if (one - seen[-1]).days <= (longest_days or np.inf)]
+    if longest_days is None or not soon or any(visit.target == target.name for visit in visits):
+        return _crowded_out(target, suitable, availability, visits, log)
+    reason, words = _crowded_out(replace(target, visits=1), soon, availability, visits, log)
+    return reason, f"seen on {seen[-1]} and due again within {_many(longest_days, 'day')}: {words}"
+
+
+def _crowded_out(
+    target: Target,
+    suitable: Sequence[date],
+    availability: Availability,
+    visits: Sequence[Visit],
+    log: Sequence[Outcome],
+) -> tuple[Reason, str]:
+    """Return why a target with these suitable nights has fewer visits than it still wants."""
     if len(suitable) < target.visits:
         short = f"only {_many(len(suitable), 'suitable free night')} for the {target.visits} visits wanted"
         return Reason.TOO_FEW_NIGHTS, short
@@ -33,11 +77,10 @@ def crowded_out(
     own = [visit.evening for visit in visits if visit.target == target.name]
     left = [one for one in suitable if _most_visits(sorted([*own, one]), target) > len(own)]
     idle = [one for one in left or suitable if one not in out]
-    limits = _limits_reached(availability, out, idle)
+    been_out = {outcome.evening for outcome in log if outcome.out}
+    limits = _limits_reached(availability, out | been_out, idle)
     if limits:
         return Reason.NIGHTS_LIMIT, f"one more night out for it would break your limit of {limits}"
-    if all(night.trip for night in offered) and not away.issuperset(left):
-        return _not_worth_a_trip(availability, away, left)
     apart = f" {gap} from the visits it has" if own else ""
     if not left:
         reason = Reason.SPACING if idle else Reason.NIGHTS_FULL

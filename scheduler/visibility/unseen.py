@@ -15,6 +15,7 @@ from ..domain import (
     FreeNight,
     Kind,
     Opportunities,
+    Outcome,
     Reason,
     Routine,
     Target,
@@ -60,6 +61,7 @@ def reasons_of(
     opportunities: Opportunities,
     visits: Sequence[Visit],
     missing: Sequence[int],
+    log: Sequence[Outcome] = (),
     away: frozenset[date] = frozenset(),
 ) -> tuple[tuple[Reason, str], ...]:
     """Return the binding reason, and words for it, of each target (by position) in `missing`.
@@ -83,7 +85,7 @@ def reasons_of(
     for row in offered.intersection(missing):
         own = (opportunities.target == row) & of_visits
         nights = [free[night] for night in np.unique(opportunities.night[own])]
-        reasons[row] = crowded_out(prospect.targets[row], nights, availability, visits, away)
+        reasons[row] = crowded_out(prospect.targets[row], nights, availability, visits, log, away)
     return tuple(reasons[row] for row in missing)
 
 

@@ -35,6 +35,11 @@ class EachYearAlone:
         return [self.choose(night, each, free) for each, free in zip(left, ready, strict=True)]
 
 
+def programme(season: WeatherSeason, night: int, value: Floats) -> Ints:
+    """The best programme of a night with these values of its rows."""
+    return season.programmes(night, value[None, :], LABELS)[0]
+
+
 def open_rows(season: WeatherSeason, night: int, left: Ints, ready: Ints) -> Bools:
     target = season.opportunities.target[season.rows_of(night)]
     may: Bools = (left[target] > 0) & (ready[target] <= night)
@@ -46,7 +51,7 @@ def best_of_tonight(season: WeatherSeason) -> EachYearAlone:
 
     def choose(night: int, left: Ints, ready: Ints) -> Ints:
         may = open_rows(season, night, left, ready)
-        return season.programme(night, np.where(may, season.value[season.rows_of(night)], 0.0), LABELS)
+        return programme(season, night, np.where(may, season.value[season.rows_of(night)], 0.0))
 
     return EachYearAlone(choose)
 
@@ -97,7 +102,7 @@ def lost_by_waiting(season: WeatherSeason, factor: float = 1.0) -> EachYearAlone
     def choose(night: int, left: Ints, ready: Ints) -> Ints:
         rows = season.rows_of(night)
         lost = season.value[rows] - factor * later[target[rows], night]
-        return season.programme(night, np.where(open_rows(season, night, left, ready), lost, 0.0), LABELS)
+        return programme(season, night, np.where(open_rows(season, night, left, ready), lost, 0.0))
 
     return EachYearAlone(choose)
 
@@ -131,7 +136,7 @@ def replanned(season: WeatherSeason, *, blind: bool) -> EachYearAlone:
         mine = found.windows.of_night(night)
         value = np.zeros(len(o))
         value[found.windows.rows[mine]] = season.value[found.windows.rows[mine]] - found.keep[mine]
-        return season.programme(night, value[season.rows_of(night)], LABELS)
+        return programme(season, night, value[season.rows_of(night)])
 
     return EachYearAlone(choose)
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 import scheduler.check
-from scheduler.check import RULES, breaches_of, breaches_of_windows, judge
+from scheduler.check import RULES, breaches_of, breaches_of_changes, breaches_of_windows, judge
 from scheduler.domain import (
     Availability,
     Darkness,
@@ -29,7 +29,14 @@ from scheduler.domain import (
     Target,
 )
 from scheduler.errors import PlanRejected
-from tests.scheduler import planted_kinds, planted_people, planted_trips, planted_views
+from tests.scheduler import (
+    planted_kinds,
+    planted_log,
+    planted_odds,
+    planted_people,
+    planted_trips,
+    planted_views,
+)
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -276,6 +283,8 @@ BREACHES: list[tuple[str, Plan, str]] = [
     *planted_kinds.BREACHES,
     *planted_trips.BREACHES,
     *planted_people.BREACHES,
+    *planted_odds.BREACHES,
+    *planted_log.BREACHES,
 ]  # fmt: skip
 
 
@@ -386,6 +395,8 @@ SOUND = {
     **planted_kinds.SOUND,
     **planted_trips.SOUND,
     **planted_people.SOUND,
+    "odds": planted_odds.with_odds(),
+    **planted_log.SOUND,
 }
 
 
@@ -500,6 +511,10 @@ def test_every_sentence_of_the_judge_is_spoken_by_a_planted_breach() -> None:
             breaches_of(broken)
         for opportunities, _ in WINDOW_BREACHES:
             breaches_of_windows(plan(), opportunities)
+        for changed, _ in planted_log.CHANGED:
+            breaches_of_changes(changed, plan())
+        for changed, opportunities in planted_log.WINDOWED:
+            breaches_of_windows(changed, opportunities)
     finally:
         sys.settrace(before)
     assert len(wanted) > 30

@@ -35,7 +35,7 @@ def test_a_plan_is_written_and_shown(
     plan = plan_from_json((tmp_path / "year" / "plan.json").read_text(encoding="utf-8"))
     assert {visit.target for visit in plan.visits} == {"M 42", "M 31", "Jupiter"}
     assert sorted(path.name for path in (tmp_path / "year").iterdir()) == [
-        "moon.csv", "nights.csv", "odds.csv", "plan.json", "schedule.csv", "unplaced.csv",
+        "changes.csv", "moon.csv", "nights.csv", "odds.csv", "plan.json", "schedule.csv", "unplaced.csv",
     ]  # fmt: skip
 
 
@@ -154,3 +154,39 @@ def test_ctrl_c_stops_in_good_order_and_writes_nothing(after_s: float, tmp_path:
     assert child.returncode == 130
     assert said.strip().endswith("duskwright: stopped; nothing was written")
     assert list((tmp_path / "year").iterdir()) == [] if (tmp_path / "year").exists() else True
+
+
+def test_a_lost_night_is_planned_anew(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "year"
+    run(["plan", str(folder), "--out", str(out), "--seconds", "0.5", "--quiet"])
+    first = plan_from_json((out / "plan.json").read_text(encoding="utf-8"))
+    assert (out / "changes.csv").read_text(encoding="utf-8").count("\n") == 1
+    lost = min(visit.evening for visit in first.visits)
+    (folder / "outcomes.csv").write_text(f"evening,outcome\n{lost},clouded out\n", encoding="utf-8")
+    capsys.readouterr()
+    assert run(["replan", str(out), "--scenario", str(folder), "--seconds", "0.5"]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "from the plan before" in shown
+    assert f"{lost} was clouded out" in shown
+    assert "changes.csv" in shown
+    second = plan_from_json((out / "plan.json").read_text(encoding="utf-8"))
+    assert second.version == 2
+    lines = (out / "changes.csv").read_text(encoding="utf-8").splitlines()
+    assert len(lines) == 1 + len(second.changes)
+    elsewhere = tmp_path / "third"
+    again = ["replan", str(out / "plan.json"), "--scenario", str(folder), "--out", str(elsewhere), "--quiet"]
+    assert run([*again, "--seconds", "0.5"]) == 0
+    assert plan_from_json((elsewhere / "plan.json").read_text(encoding="utf-8")).version == 3
+
+
+def test_planning_anew_says_what_is_wrong_with_its_files(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert run(["replan", str(tmp_path / "none"), "--scenario", str(folder)]) == 1
+    assert "none" in capsys.readouterr().err
+    run(["plan", str(folder), "--out", str(tmp_path / "year"), "--seconds", "0.2", "--quiet"])
+    (folder / "outcomes.csv").write_text("evening,outcome,seen\n2027-01-01,clear,M 999\n", encoding="utf-8")
+    assert run(["replan", str(tmp_path / "year"), "--scenario", str(folder)]) == 1
+    assert "outcomes.csv, row 2, seen: read 'M 999'" in capsys.readouterr().err

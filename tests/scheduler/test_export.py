@@ -36,15 +36,18 @@ from scheduler.domain.target import NATURES
 from scheduler.errors import UnreadablePlan
 from scheduler.export import (
     NIGHT_COLUMNS,
+    ODDS_COLUMNS,
     SCHEDULE_COLUMNS,
     UNPLACED_COLUMNS,
     nights_csv,
+    odds_csv,
     plan_from_json,
     plan_to_json,
     schedule_csv,
     unplaced_csv,
     write_plan,
 )
+from tests.scheduler.planted_odds import with_odds
 from tests.small_plan import FIRST, ORION, SITE, plan, visit
 
 
@@ -69,7 +72,7 @@ def test_a_plan_reads_back_equal() -> None:
             (EveningRule((4,)),), frozenset({date(2027, 1, 9)}), frozenset({date(2027, 2, 1)})
         ),
     )
-    for one in (made, rich):
+    for one in (made, rich, with_odds()):
         assert plan_from_json(plan_to_json(one)) == one
 
 
@@ -220,11 +223,24 @@ def test_any_name_survives_the_csv_and_the_json(name: str) -> None:
     assert plan_from_json(plan_to_json(made)) == made
 
 
+def test_the_odds_are_a_row_a_target() -> None:
+    crab = table(odds_csv(with_odds()))[1]
+    assert crab == {
+        "target": "M 1", "kind": "deep-sky object", "priority": "3", "visits_wanted": "1",
+        "planned_evenings": "2027-01-15", "completion_odds": "0.500", "standard_error": "0.075",
+        "at_risk": "yes", "last_good_evenings": "2027-01-15",
+    }  # fmt: skip
+    assert [row["at_risk"] for row in table(odds_csv(with_odds()))] == ["no", "yes", "yes", "no"]
+    assert odds_csv(plan()).splitlines() == [",".join(ODDS_COLUMNS)]
+
+
 def test_all_files_are_written_and_nothing_else(tmp_path: Path) -> None:
     paths = write_plan(plan(), tmp_path / "new" / "folder")
     assert sorted(path.name for path in paths) == [
+        "changes.csv",
         "moon.csv",
         "nights.csv",
+        "odds.csv",
         "plan.json",
         "schedule.csv",
         "unplaced.csv",

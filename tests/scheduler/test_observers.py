@@ -120,7 +120,8 @@ def test_the_club_meets_at_its_site_and_its_drive_counts() -> None:
     made = replace(town(TRIP, trips_per_month=1), club=on)
     nights = all_choices(made).nights
     assert [night.trip for night in nights if night.evening in on.evenings] == [TRIP]
-    months = [limit for limit in limits_of_trips(made.availability, nights) if limit.most != 1]
+    limits = limits_of_trips(made.availability, nights, club_nights(nights))
+    months = [limit for limit in limits if limit.most != 1]
     assert [(limit.most, len(limit.nights)) for limit in months] == [(0, 30)]
     plan = plan_year(made, seconds=0.5)
     assert breaches_of(plan) == ()

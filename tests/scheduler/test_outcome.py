@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from scheduler.domain import Forecast, Outcome, OutcomeLog, Went
+from scheduler.domain import Forecast, Outcome, OutcomeLog, Sighting, Went, sightings_in
 from scheduler.domain.outcome import MOST_OUTCOMES
 from scheduler.errors import InvalidValue
 
@@ -51,3 +51,42 @@ def test_a_forecast_looks_ahead() -> None:
     for odds, made_on in ((1.2, EVENING), (0.7, date(2027, 1, 9))):
         with pytest.raises(InvalidValue):
             Forecast(EVENING, odds, made_on)
+
+
+@pytest.mark.parametrize(("went", "names", "field"), [
+    (Went.CLOUDED_OUT, {"seen": ("M 42",)}, "seen"),
+    (Went.COULD_NOT_GO, {"seen_poorly": ("M 42",)}, "seen_poorly"),
+    (Went.CLEAR, {"seen": ("M 42",), "not_seen": ("M 42",)}, "not_seen"),
+    (Went.CLEAR, {"seen": ("M 42", "M 42")}, "seen"),
+])  # fmt: skip
+def test_a_target_is_told_once_and_seen_only_where_it_could_be(
+    went: Went, names: dict[str, tuple[str, ...]], field: str
+) -> None:
+    with pytest.raises(InvalidValue) as refused:
+        Outcome(EVENING, went, **names)  # type: ignore[arg-type]
+    assert refused.value.field == field
+    assert Outcome(EVENING, Went.CLOUDED_OUT, not_seen=("M 42",)).out is False
+
+
+def test_what_was_seen_is_by_date_and_by_the_last_line_of_an_evening() -> None:
+    early, late = date(2027, 1, 2), date(2027, 1, 8)
+    lines = (
+        Outcome(late, Went.CLEAR, seen=("M 42",)), Outcome(early, Went.CLEAR, seen=("M 31", "M 1")),
+        Outcome(late, Went.PART_CLEAR, seen=("Jupiter",)),
+    )  # fmt: skip
+    assert sightings_in(OutcomeLog(lines).standing) == (
+        Sighting(early, "M 31"), Sighting(early, "M 1"), Sighting(late, "Jupiter")
+    )  # fmt: skip
+
+
+def test_a_plan_knows_of_the_log_what_may_touch_it_and_no_notes() -> None:
+    start = date(2027, 3, 1)
+    before = [date(2027, 1, 29), date(2027, 1, 28), date(2026, 5, 1)]
+    log = OutcomeLog((
+        Outcome(before[0], Went.CLEAR, notes="cold"), Outcome(before[1], Went.CLEAR),
+        Outcome(before[2], Went.CLEAR, seen=("M 13",)),
+    ))  # fmt: skip
+    told = log.of_plan(start)
+    assert [outcome.evening for outcome in told] == [before[2], before[0]]
+    assert {outcome.notes for outcome in told} == {""}
+    assert OutcomeLog().of_plan(date.min) == ()

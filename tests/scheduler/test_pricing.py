@@ -40,6 +40,16 @@ def test_limits_are_weeks_and_months_that_hold_more_free_nights_than_allowed(
     assert len(limits) == full_weeks + sum(count > (month or 31) for count in months.values())
 
 
+def test_nights_behind_us_and_announced_ones_use_up_the_limits() -> None:
+    evenings = [date(2027, 1, 11) + timedelta(days=day) for day in range(3)]  # Monday to Wednesday
+    week = Availability(nights_per_week=2)
+    assert limits_of(week, evenings) == ((((0, 1, 2)), 2),)
+    assert limits_of(week, evenings, [date(2027, 1, 10)]) == ((((0, 1, 2)), 2),)
+    assert limits_of(week, evenings, [date(2027, 1, 16)]) == ((((0, 1, 2)), 1),)
+    assert limits_of(week, evenings, announced=[1]) == ((((0, 2)), 1),)
+    assert limits_of(week, evenings, [date(2027, 1, 16)] * 3, announced=[1]) == ((((0, 2)), 0),)
+
+
 def rows(*entries: tuple[int, int, float]) -> Opportunities:
     """Return opportunities of (target, night, merit), an hour each."""
     target, on = (np.array([entry[i] for entry in entries], dtype=np.int64) for i in (0, 1))

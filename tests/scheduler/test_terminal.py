@@ -8,9 +8,10 @@ from dataclasses import replace
 import pytest
 from rich.console import Console
 
-from scheduler.domain import Plan, Span
-from scheduler.terminal import year_of
-from tests.small_plan import FIRST, ORION, plan, utc, visit, with_nights
+from scheduler.domain import Change, ChangeReason, Plan, Span
+from scheduler.terminal import changes_shown, year_of
+from tests.scheduler.planted_odds import with_odds
+from tests.small_plan import FIRST, ORION, SECOND, plan, utc, visit, with_nights
 
 
 def shown(made: Plan, width: int = 80) -> list[str]:
@@ -45,3 +46,42 @@ def test_what_is_not_placed_and_the_cautions_are_shown() -> None:
     assert "never above 20° from here" in lines
     assert "Never point a telescope or binoculars near the Sun" in lines
     assert "Larkmoor, 1 January 2027 to 31 January 2027: 3 of 5 visits on 2 of 2 free nights" in lines
+
+
+def test_what_is_likely_and_what_is_at_risk_are_shown() -> None:
+    lines = " ".join(" ".join(shown(with_odds())).split())
+    assert (
+        "Likely: 2 of the 3 targets that show done by the season's end, 1 to 2 in eight years of ten" in lines
+    )
+    assert "a quarter by 8 January; half by 15 January; all of them not within the season." in lines
+    assert "40 weather years lived through" in lines
+    risky = lines[lines.index("At risk") : lines.index("Not placed")]
+    assert "Jupiter 25% ±7%; last good nights: 8 Jan, 15 Jan M 1 50% ±8%; last good nights: 15 Jan" in risky
+    assert "NGC 5139" not in risky
+    assert "M 42" not in risky
+    assert "Likely" not in " ".join(shown(plan()))
+
+
+def test_each_change_is_a_line_with_its_reason() -> None:
+    def told(*changes: Change) -> list[str]:
+        text = io.StringIO()
+        Console(width=80, file=text).print(changes_shown(replace(plan(), changes=changes)))
+        return [" ".join(line.split()) for line in text.getvalue().splitlines()]
+
+    assert told() == ["Nothing is different from the plan before."]
+    assert told(
+        Change("M 42", FIRST, SECOND, ChangeReason.CLOUDED_OUT, "clouded out"),
+        Change("M 1", FIRST, None, ChangeReason.SEEN, "seen early"),
+        Change("M 31", None, SECOND, ChangeReason.NEWLY_PLACED, "new"),
+        Change("M 33", SECOND, SECOND, ChangeReason.SHIFTED, "now later"),
+    ) == [
+        "4 changes from the plan before",
+        "M 42 Fri 08 Jan -> Fri 15 Jan clouded out",
+        "M 1 Fri 08 Jan -> no visit seen early",
+        "M 31 no visit -> Fri 15 Jan new",
+        "M 33 Fri 15 Jan now later",
+    ]
+
+
+def test_notes_of_a_plan_are_shown() -> None:
+    assert "the limit gave way" in "\n".join(shown(replace(plan(), notes=("the limit gave way",))))

@@ -17,7 +17,7 @@ from scheduler.check import breaches_of
 from scheduler.domain import EveningRule, Extended, Plan, Scenario, Site, Trip
 from scheduler.expectation import weather_season_of
 from scheduler.following import Following
-from scheduler.pricing import cost_of_trips, limits_of_trips, priced
+from scheduler.pricing import cost_of_nights_out, limits_of_trips, priced
 from scheduler.simulation import draw_weather, live
 from scheduler.sky import sky_of
 from scheduler.visibility.choices import Choices, choices_of
@@ -169,7 +169,7 @@ def test_years_lived_through_keep_one_site_a_night_and_the_limits_on_trips() -> 
             )
             return chosen
 
-    cost = few.routine.outing_cost + cost_of_trips(choices.nights)
+    cost = cost_of_nights_out(choices.nights, few.routine)
     policy = Noted(season, np.zeros(0, np.int64), problem.limits, cost)
     policy_years = 20
 
@@ -242,3 +242,34 @@ def test_a_target_culminates_higher_from_a_more_southerly_site_by_just_their_lat
         same = np.zeros(len(moments), np.int64)
         highest.append(max(s.altitude_deg for s in sights_of(prospect, same, same + 10, moments)))
     assert highest[1] - highest[0] == pytest.approx(TOWN.latitude_deg - MOSS.latitude_deg, abs=0.01)
+
+
+def test_a_plan_made_anew_keeps_its_trips() -> None:
+    """An outcome at home moves nothing else; an announced trip stands, and home is closed that evening."""
+    of = town(TRIP, nights=30, trips_per_season=2)
+    before = plan_year(of, seconds=0.5)
+    away = [night for night in before.nights if night.trip]
+    assert away
+    told = away[0].evening
+    announced = replace(of, availability=replace(of.availability, announced=frozenset({told})))
+    # one would rather not go there any more, were it not announced
+    dear = replace(announced, trips=(replace(TRIP, trip_cost=50.0),))
+    again = plan_year(replace(announced, targets=of.targets), previous=before, version=2, seconds=0.5)
+    assert breaches_of(again) == ()
+    assert {n.evening for n in again.nights if n.trip} >= {told}
+    visits = [{v.target for v in plan.visits if v.evening == told} for plan in (before, again)]
+    assert visits[0] <= visits[1]
+    moved = plan_year(dear, previous=before, version=2, seconds=0.5)
+    assert breaches_of(moved) == ()
+    assert {night.evening for night in moved.nights if night.trip} == {told}
+
+
+def test_an_evening_that_goes_elsewhere_is_told() -> None:
+    of = town(TRIP, nights=20)
+    before = plan_year(of, seconds=0.5)
+    after = plan_year(town(nights=20), previous=before, version=2, seconds=0.5)
+    assert breaches_of(after) == ()
+    (evening,) = {night.evening for night in before.nights if night.trip}
+    told = {change.reason.value for change in after.changes if change.before == evening}
+    elsewhere = any(f"{evening} is spent at Town now, at Moss before" in note for note in after.notes)
+    assert told == {"its night is spent elsewhere"} or elsewhere

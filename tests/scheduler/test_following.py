@@ -1,0 +1,161 @@
+"""The policy of a published plan holds to it while it stands, keeps every limit, and loses little."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from scheduler.assignment import NightLimit, assign
+from scheduler.domain.opportunity import Floats, Ints
+from scheduler.following import Following
+from scheduler.policy import PricedOnce, WeatherSeason, first_prices
+from scheduler.simulation import draw_weather, live
+from tests.benchmarks.instances import make
+
+NIGHTS = 14
+WEEKS = tuple(NightLimit((night, night + 1, night + 2), 1) for night in range(0, 12, 3))
+
+
+@cache
+def planned(limits: tuple[NightLimit, ...] = ()) -> tuple[WeatherSeason, Ints, Floats]:
+    """A season, the rows of its plan, and its prices."""
+    instance = make(40, NIGHTS, seed=7, hours=2.0)
+    season = instance.season()
+    mu = first_prices(season, 60)
+    problem = replace(instance.problem(mu), limits=limits)
+    return season, assign(problem, seconds=1.0).rows, mu
+
+
+class Watched:
+    """Looks on while nights are spent."""
+
+    def __init__(self, policy: Following, only: int | None = None) -> None:
+        self.policy, self.only = policy, only
+        self.broken: list[str] = []
+        self.asked = self.kept = self.extra = 0
+        self.out: list[tuple[int, int]] = []
+
+    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
+        chosen = self.policy.programmes(night, years, left, ready)
+        season, published = self.policy.season, self.policy.published
+        o = season.opportunities
+        before = published[o.night[published] < night]
+        done = np.bincount(o.target[before], minlength=o.targets)
+        for year, mine, free, rows in zip(years.tolist(), left, ready, chosen, strict=True):
+            self.out += [(year, night)] if len(rows) else []
+            missing = (mine > season.visits - done).any()
+            printed = published[o.night[published] == night]
+            due = printed[(mine[o.target[printed]] > 0) & (free[o.target[printed]] <= night)]
+            got = np.isin(o.target[due], o.target[rows])
+            if self.only in (None, night):
+                self.asked, self.kept = self.asked + len(due), self.kept + int(got.sum())
+            if not missing and len(due):
+                self.extra += len(rows) - len(due)
+            if not missing and not np.isin(due, rows).all():
+                self.broken.append(f"year {year}, night {night}")
+        return chosen
+
+
+def watched(steadiness: float = 0.05, limits: tuple[NightLimit, ...] = (), **more: Floats) -> Watched:
+    season, rows, mu = planned(limits)
+    pricing = PricedOnce(season, mu, 0.95, 40)
+    watch = Watched(Following(season, rows, limits, steadiness=steadiness, pricing=pricing, **more))
+    live(season, watch, draw_weather(season.chain, 60, seed=5))
+    return watch
+
+
+@pytest.mark.parametrize("limits", [(), WEEKS])
+def test_while_the_plan_stands_a_clear_night_is_spent_as_printed(limits: tuple[NightLimit, ...]) -> None:
+    watch = watched(limits=limits)
+    assert watch.asked > 200
+    assert watch.broken == []
+
+
+def test_time_left_beside_what_is_printed_is_filled() -> None:
+    season, rows, mu = planned()
+    watch = Watched(Following(season, rows[::3], pricing=PricedOnce(season, mu, 0.95, 40)))
+    live(season, watch, draw_weather(season.chain, 30, seed=5))
+    assert watch.broken == []
+    assert watch.extra >= 30
+
+
+def test_a_night_out_is_kept_for_the_printed_night_of_its_week() -> None:
+    season, rows, mu = planned()
+    night = season.opportunities.night
+    printed = rows[night[rows] == 5]
+    week = NightLimit((3, 4, 5, 6), 1)
+    clear = np.zeros((1, NIGHTS), np.bool_)
+    clear[0, 3:7] = True
+    policy = Following(season, printed, (week,), pricing=PricedOnce(season, mu, 0.95, 40))
+    watch = Watched(policy)
+    live(season, watch, clear)
+    assert watch.out == [(0, 5)]
+    # nothing printed keeps the first of them
+    free = Watched(Following(season, rows[:0], (week,), pricing=PricedOnce(season, mu, 0.95, 40)))
+    live(season, free, clear)
+    assert len(free.out) == 1
+    # a night spent at home takes none of the nights out
+    dear = np.where(np.isin(np.arange(NIGHTS), (3, 4)), 1e6, 0.0)
+    home = Watched(Following(season, rows[:0], (week,), dear, pricing=PricedOnce(season, mu, 0.95, 40)))
+    live(season, home, clear)
+    assert len(home.out) == 1
+    assert home.out[0][1] in (5, 6)
+
+
+def test_an_announced_night_is_spent_as_printed_whatever_came_before() -> None:
+    season, rows, mu = planned()
+    night = season.opportunities.night
+    full = max(set(night[rows].tolist()) - {0}, key=lambda one: int((night[rows] == one).sum()))
+    kept = {}
+    for announced in ((), (full,)):
+        policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40), announced=announced)
+        watch = Watched(policy, only=full)
+        live(season, watch, draw_weather(season.chain, 40, seed=5))
+        kept[announced] = watch.kept / watch.asked
+    assert kept[()] < 1
+    assert kept[(full,)] == 1
+
+
+def test_in_a_year_without_cloud_everything_printed_is_done() -> None:
+    season, rows, mu = planned()
+    policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40))
+    lived = live(season, policy, np.ones((1, NIGHTS), np.bool_))
+    printed = np.bincount(season.opportunities.target[rows], minlength=season.opportunities.targets)
+    assert (lived.done[0] >= printed).all()
+
+
+def test_steadiness_keeps_more_of_what_was_printed() -> None:
+    kept = [watched(steadiness) for steadiness in (0.0, 0.1, 1.0)]
+    shares = [watch.kept / watch.asked for watch in kept]
+    assert shares[0] < shares[1] < shares[2]
+
+
+def test_no_group_of_nights_sees_more_outings_than_it_allows() -> None:
+    out = watched(limits=WEEKS).out
+    for week in WEEKS:
+        counts = np.bincount([year for year, night in out if night in week.nights], minlength=60)
+        assert counts.max() == week.most
+    free = watched().out
+    assert len(free) > len(out)
+
+
+def test_what_is_not_printed_is_not_gone_out_for_unless_it_is_worth_it() -> None:
+    season, rows, _ = planned()
+    dear = watched(outing_cost=np.full(NIGHTS, 1e6)).out
+    printed = set(season.opportunities.night[rows].tolist())
+    assert dear
+    assert {night for _, night in dear} <= printed
+    modest = watched(outing_cost=np.full(NIGHTS, 2.0)).out
+    assert len(dear) < len(modest) <= len(watched().out)
+
+
+def test_holding_to_the_plan_costs_little() -> None:
+    season, rows, mu = planned()
+    clear = draw_weather(season.chain, 100, seed=3)
+    free = live(season, PricedOnce(season, mu, 0.95, 40), clear)
+    held = live(season, Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40)), clear)
+    assert held.value.sum() >= 0.98 * free.value.sum()
