@@ -12,11 +12,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from scheduler.assignment import assign
+from scheduler.assignment import NightLimit, assign
 from scheduler.check import breaches_of
 from scheduler.domain import EveningRule, Extended, Plan, Scenario, Site, Trip
 from scheduler.expectation import weather_season_of
 from scheduler.following import Following
+from scheduler.outings import share_spent_outside
+from scheduler.prices import chain_of
 from scheduler.pricing import cost_of_nights_out, limits_of_trips, priced
 from scheduler.simulation import draw_weather, live
 from scheduler.sky import sky_of
@@ -200,6 +202,28 @@ def test_groups_of_nights_under_limits() -> None:
     assert sum(limit.most == 1 and len(limit.nights) == 2 for limit in limits) == 40
     assert [limit for limit in limits if limit.most == 3] == [(away, 3)]
     assert [len(limit.nights) for limit in limits if limit.most == 2] == [31, 9]
+
+
+def test_an_announced_trip_closes_home_that_evening_and_costs_nothing() -> None:
+    few = town(TRIP, nights=10, trips_per_season=1)
+    choices = all_choices(few)
+    trip, home = (n for n, night in enumerate(choices.nights) if night.evening == date(2027, 1, 5))
+    asked = priced(few, choices.nights, choices.opportunities(), announced={trip}).problem
+    assert NightLimit((home,), 0) in asked.limits
+    away = tuple(n for n, night in enumerate(choices.nights) if night.trip and n != trip)
+    assert NightLimit(away, 0) in asked.limits
+    assert asked.outing_cost[trip] == 0.0 < asked.outing_cost[home] < asked.outing_cost[away[0]]
+
+
+def test_home_has_the_clear_nights_that_trips_leave() -> None:
+    """Two evenings always clear, one trip between them: half a trip each, the other half at home."""
+    sure = chain_of(np.ones(4), 0.0, np.array([1, 1, 2, 2]))
+    limits = [NightLimit((0, 1), 1), NightLimit((2, 3), 1), NightLimit((0, 2), 1)]
+    assert share_spent_outside(sure, limits, np.array([1, 1, 2, 2])).tolist() == [0.5, 0.5, 0.5, 0.5]
+    week = [*limits[:2], NightLimit((0, 2), 0), NightLimit((0, 1, 2, 3), 1)]
+    assert share_spent_outside(sure, week, np.array([1, 1, 2, 2])).tolist() == [0.0, 0.5, 0.0, 0.5]
+    free = [*limits[:2], NightLimit((0, 2), 0)]
+    assert share_spent_outside(sure, free, np.array([1, 1, 2, 2])).tolist() == [0.0, 1.0, 0.0, 1.0]
 
 
 def test_what_shows_on_trips_only_says_so() -> None:
