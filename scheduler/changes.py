@@ -143,6 +143,9 @@ class _Comparison:
         near = [one for one in others if one != after and abs((before - one).days) < target.spacing_days]
         if near:
             return ChangeReason.TOO_SOON, f"less than {target.spacing_days} days from {near[-1]}"
+        there, was = self.plan.site_of(before).name, self.previous.site_of(before).name
+        if there != was and before not in self.plan.availability.announced:
+            return ChangeReason.OTHER_SITE, f"{before} is spent at {there} now, if it is"
         if self._widest(target, before) < 0:
             return ChangeReason.NOT_SHOWN, f"does not show on {before} any more"
         return None
@@ -248,6 +251,16 @@ _WORDS = {
     ChangeReason.NOT_SEEN: "not among what was seen on {}",
     ChangeReason.PAST: "{} is past, and the log tells nothing of it",
 }
+
+
+def sites_changed(previous: Plan, plan: Plan) -> tuple[str, ...]:
+    """Return in words which evenings with visits are spent at another site than in the plan before."""
+    both = {visit.evening for visit in plan.visits} & {visit.evening for visit in previous.visits}
+    return tuple(
+        f"{evening} is spent at {plan.site_of(evening).name} now, at {previous.site_of(evening).name} before"
+        for evening in sorted(both)
+        if plan.site_of(evening).name != previous.site_of(evening).name
+    )
 
 
 def _matched(gone: Iterable[date], new: Iterable[date]) -> Iterator[tuple[date | None, date | None]]:

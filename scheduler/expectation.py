@@ -26,6 +26,7 @@ from .following import NAME, Following
 from .outings import share_spent_outside
 from .policy import WeatherSeason
 from .prices import chain_of
+from .pricing import cost_of_nights_out
 from .simulation import Bools, Lived, live_through
 
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0)
@@ -52,7 +53,7 @@ def weather_season_of(
     return WeatherSeason(
         problem.opportunities, np.array([float(target.priority) for target in targets]), problem.minutes,
         problem.visits, problem.spacing_days, problem.night_day, odds, persistence, problem.move_min,
-        share_spent_outside(chain, problem.limits) if problem.limits else None,
+        share_spent_outside(chain, problem.limits, problem.night_day) if problem.limits else None,
     )  # fmt: skip
 
 
@@ -61,7 +62,7 @@ def odds_ahead(
     seed: int, announced: Collection[int] = (), workers: int = 1, report: Report = ignore_progress,
     cancel: Cancel = never_cancelled,
 ) -> Odds | None:  # fmt: skip
-    """Return what weather years lived through by a plan's own policy bring, None where none are.
+    """Return what weather years lived through by a plan's own policy bring; None for no years or nights.
 
     Parameters
     ----------
@@ -69,7 +70,7 @@ def odds_ahead(
     announced : Nights, by position, whose programme stands whatever happens.
     years, seed, workers : See `simulation.live_through`.
     """
-    if not years:
+    if not years or not free:
         return None
     lived = years_ahead(
         problem, published, scenario, free, years=years, seed=seed, announced=announced, workers=workers,
@@ -94,8 +95,7 @@ def years_ahead(
     stage = f"living through {years} weather years"
     report(Progress(stage, 0.0))
     season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
-    alone = np.array([night.guests == 0 for night in free], dtype=np.bool_)
-    cost = np.where(alone, scenario.routine.outing_cost, 0.0)
+    cost = cost_of_nights_out(free, scenario.routine)
     policy = Following(
         season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced
     )
@@ -132,7 +132,9 @@ def last_good_nights(season: WeatherSeason) -> list[list[int]]:
     worth = np.where(np.isfinite(season.wishes.worth), season.wishes.worth, 0.0)
     worth = worth * (season.odds > 0)
     good = (worth >= GOOD * worth.max(axis=1, keepdims=True)) & (worth > 0)
-    return [np.flatnonzero(nights)[-LAST_NIGHTS:].tolist() for nights in good]
+    date_ends = np.append(np.flatnonzero(np.diff(season.night_day)), len(season.night_day) - 1)
+    whole = np.searchsorted(date_ends, np.arange(len(season.night_day)))  # the date of each night
+    return [date_ends[np.unique(whole[nights])][-LAST_NIGHTS:].tolist() for nights in good]
 
 
 def _dates(evenings: Sequence[date], nights: Sequence[int]) -> tuple[date, ...]:

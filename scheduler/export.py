@@ -6,16 +6,15 @@ text that a spreadsheet would take for a formula is given a leading apostrophe, 
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import os
 import tempfile
-from collections.abc import Callable, Iterable, Sequence
-from datetime import UTC, date, datetime
+from collections.abc import Callable
+from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from .cells import csv_of, local_cell, span_cells, text_cell, trip_cells, utc_cell
 from .diary import moon_csv
 from .domain import Extended, Plan, Pointing, Sight, Span, Standby, Target, View, Visit
 from .errors import CannotWrite, UnreadablePlan
@@ -45,20 +44,15 @@ binoculars show it first, and so help to find it; and the `observers` who look t
 NIGHT_COLUMNS = (
     "evening", "weekday", "darkness", "dark_start_local", "dark_end_local", "dark_min", "moonless_min",
     "moon_lit_fraction", "moon_waxing", "free_start_local", "free_end_local", "clear_odds", "visits",
-    "planned_min", "guests",
+    "planned_min", "guests", "site", "travel_min", "leave_home_local", "home_again_local",
+    "observers", "club",
 )  # fmt: skip
-"""`guests` counts people, 0 on a night without."""
+"""`guests` counts people, 0 on a night without. Dark window, Moon and free time are those at `site`;
+`travel_min` is one way, 0 at home, where leaving and being back at the latest are blank."""
 ODDS_COLUMNS = (
-    "target",
-    "kind",
-    "priority",
-    "visits_wanted",
-    "planned_evenings",
-    "completion_odds",
-    "standard_error",
-    "at_risk",
-    "last_good_evenings",
-)
+    "target", "kind", "priority", "visits_wanted", "planned_evenings", "completion_odds", "standard_error",
+    "at_risk", "last_good_evenings",
+)  # fmt: skip
 """Evenings as in 2027-01-08, several with a space between."""
 CHANGE_COLUMNS = ("target", "kind", "from_evening", "to_evening", "reason", "words")
 """A blank `from_evening` is a visit newly placed, a blank `to_evening` one without a place."""
@@ -73,22 +67,23 @@ def schedule_csv(plan: Plan) -> str:
     """
     targets = {target.name: target for target in plan.targets}
     odds = {night.evening: night.clear_odds for night in plan.nights}
+    sites = {night.evening: night.trip.site.name for night in plan.nights if night.trip}
     entries: list[tuple[date, int, int, Visit | Standby, Span, datetime]] = [
         (visit.evening, 0, visit.order, visit, visit.time, visit.time.middle) for visit in plan.visits
     ]
     entries += [(wait.evening, 1, wait.order, wait, wait.window, wait.best) for wait in plan.standbys]
     rows = (
         (
-            evening.isoformat(), evening.strftime("%a"), _text(plan.site.name),
-            _local(plan, span.start), _local(plan, span.end), _utc(span.start), _utc(span.end),
-            ("visit", "standby")[role], order, _text(entry.target), targets[entry.target].kind.value,
-            *_sight_cells(entry.sight), f"{odds[evening]:.2f}", _text(entry.why), _local(plan, at),
+            evening.isoformat(), evening.strftime("%a"), text_cell(sites.get(evening, plan.site.name)),
+            *span_cells(plan, span), utc_cell(span.start), utc_cell(span.end),
+            ("visit", "standby")[role], order, text_cell(entry.target), targets[entry.target].kind.value,
+            *_sight_cells(entry.sight), f"{odds[evening]:.2f}", text_cell(entry.why), local_cell(plan, at),
             *_target_cells(targets[entry.target]), *_view_cells(entry.view), *_pointing_cells(entry.pointing),
-            _text(" and ".join(entry.view.observers)),
+            text_cell(" and ".join(entry.view.observers)),
         )
         for evening, role, order, entry, span, at in sorted(entries, key=lambda entry: entry[:3])
     )  # fmt: skip
-    return _csv(SCHEDULE_COLUMNS, rows)
+    return csv_of(SCHEDULE_COLUMNS, rows)
 
 
 def nights_csv(plan: Plan) -> str:
@@ -99,13 +94,15 @@ def nights_csv(plan: Plan) -> str:
         visits = [visit for visit in plan.visits if visit.evening == night.evening]
         rows.append((
             night.evening.isoformat(), night.evening.strftime("%a"), night.darkness.value,
-            *_span_cells(plan, night.dark), f"{night.dark.minutes if night.dark else 0:.0f}",
+            *span_cells(plan, night.dark), f"{night.dark.minutes if night.dark else 0:.0f}",
             f"{night.moonless_min:.0f}", f"{night.moon_lit_fraction:.2f}",
             "yes" if night.moon_waxing else "no",
-            *_span_cells(plan, free.free), f"{free.clear_odds:.2f}", len(visits),
+            *span_cells(plan, free.free), f"{free.clear_odds:.2f}", len(visits),
             f"{sum(visit.time.minutes for visit in visits):.0f}", free.guests,
+            *trip_cells(plan, free), text_cell(" and ".join(plan.coming_on(free))),
+            "yes" if free.club else "no",
         ))  # fmt: skip
-    return _csv(NIGHT_COLUMNS, rows)
+    return csv_of(NIGHT_COLUMNS, rows)
 
 
 def unplaced_csv(plan: Plan) -> str:
@@ -113,12 +110,12 @@ def unplaced_csv(plan: Plan) -> str:
     targets = {target.name: target for target in plan.targets}
     rows = (
         (
-            _text(entry.target), targets[entry.target].kind.value, targets[entry.target].priority,
-            targets[entry.target].visits, entry.missing, entry.reason.value, _text(entry.words),
+            text_cell(entry.target), targets[entry.target].kind.value, targets[entry.target].priority,
+            targets[entry.target].visits, entry.missing, entry.reason.value, text_cell(entry.words),
         )
         for entry in plan.unplaced
     )  # fmt: skip
-    return _csv(UNPLACED_COLUMNS, rows)
+    return csv_of(UNPLACED_COLUMNS, rows)
 
 
 def odds_csv(plan: Plan) -> str:
@@ -129,14 +126,14 @@ def odds_csv(plan: Plan) -> str:
     targets = {target.name: target for target in plan.targets}
     rows = (
         (
-            _text(one.target), targets[one.target].kind.value, targets[one.target].priority,
+            text_cell(one.target), targets[one.target].kind.value, targets[one.target].priority,
             targets[one.target].visits, " ".join(planned.get(one.target, [])), f"{one.completion_odds:.3f}",
             f"{one.standard_error:.3f}", "yes" if one.at_risk else "no",
             " ".join(evening.isoformat() for evening in one.last_nights),
         )
         for one in (plan.odds.targets if plan.odds else ())
     )  # fmt: skip
-    return _csv(ODDS_COLUMNS, rows)
+    return csv_of(ODDS_COLUMNS, rows)
 
 
 def changes_csv(plan: Plan) -> str:
@@ -144,12 +141,12 @@ def changes_csv(plan: Plan) -> str:
     kinds = {target.name: target.kind.value for target in plan.targets}
     rows = (
         (
-            _text(change.target), kinds.get(change.target, ""), change.before or "", change.after or "",
-            change.reason.value, _text(change.words),
+            text_cell(change.target), kinds.get(change.target, ""), change.before or "", change.after or "",
+            change.reason.value, text_cell(change.words),
         )
         for change in plan.changes
     )  # fmt: skip
-    return _csv(CHANGE_COLUMNS, rows)
+    return csv_of(CHANGE_COLUMNS, rows)
 
 
 def moon_diary_csv(plan: Plan) -> str:
@@ -160,9 +157,10 @@ def moon_diary_csv(plan: Plan) -> str:
 def plan_to_json(plan: Plan) -> str:
     """Return the whole plan as JSON; `plan_from_json` reads it back equal."""
     body = _adapter().dump_python(plan, mode="json")
-    for dates in (
-        *(body["availability"][key] for key in ("extra", "away", "announced")), body["guests"]["evenings"]
-    ):  # fmt: skip
+    away = (observer["away"] for observer in body["observers"])
+    shared = (body[key]["evenings"] for key in ("guests", "club"))
+    own = (body["availability"][key] for key in ("extra", "away", "announced"))
+    for dates in (*own, *away, *shared):
         dates.sort()  # sets have no order of their own, and the bytes must
     whole = {"format": FORMAT, "format_version": FORMAT_VERSION, "gap": plan.gap, "plan": body}
     return json.dumps(whole, ensure_ascii=False, indent=1) + "\n"
@@ -252,18 +250,6 @@ def _adapter() -> TypeAdapter[Plan]:
     return TypeAdapter(Plan)
 
 
-def _csv(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(columns)
-    writer.writerows(rows)
-    return text.getvalue()
-
-
-def _text(value: str) -> str:
-    return f"'{value}" if value[:1] in {"=", "+", "-", "@", "\t", "\r"} else value
-
-
 def _sight_cells(sight: Sight) -> tuple[str, ...]:
     return (
         sight.constellation, f"{sight.ra_deg:.4f}", f"{sight.dec_deg:z.4f}", f"{sight.altitude_deg:z.1f}",
@@ -274,36 +260,24 @@ def _sight_cells(sight: Sight) -> tuple[str, ...]:
 
 def _target_cells(target: Target) -> tuple[str, ...]:
     return (
-        _text(target.also_known_as or ""),
+        text_cell(target.also_known_as or ""),
         "" if target.magnitude is None else f"{target.magnitude:z.1f}",
         "" if target.size_arcmin is None else f"{target.size_arcmin:.1f}",
-        _text(target.nature.what if isinstance(target.nature, Extended) else target.kind.value),
+        text_cell(target.nature.what if isinstance(target.nature, Extended) else target.kind.value),
     )
 
 
 def _view_cells(view: View) -> tuple[str, ...]:
     return (
-        _text(view.instrument), _text(view.eyepiece or ""), "yes" if view.barlow else "no",
-        _text(view.filter or ""), f"{view.magnification:.0f}", f"{view.true_field_deg:.2f}",
-        f"{view.exit_pupil_mm:.1f}", _text(view.why),
+        text_cell(view.instrument), text_cell(view.eyepiece or ""), "yes" if view.barlow else "no",
+        text_cell(view.filter or ""), f"{view.magnification:.0f}", f"{view.true_field_deg:.2f}",
+        f"{view.exit_pupil_mm:.1f}", text_cell(view.why),
     )  # fmt: skip
 
 
 def _pointing_cells(pointing: Pointing) -> tuple[str, ...]:
     return (
-        _text(pointing.words), _text(pointing.star or ""),
+        text_cell(pointing.words), text_cell(pointing.star or ""),
         "" if pointing.distance_deg is None else f"{pointing.distance_deg:.1f}",
         "yes" if pointing.binoculars_first else "no",
     )  # fmt: skip
-
-
-def _span_cells(plan: Plan, span: Span | None) -> tuple[str, str]:
-    return ("", "") if span is None else (_local(plan, span.start), _local(plan, span.end))
-
-
-def _local(plan: Plan, moment: datetime) -> str:
-    return moment.astimezone(plan.site.local).strftime("%Y-%m-%d %H:%M")
-
-
-def _utc(moment: datetime) -> str:
-    return moment.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

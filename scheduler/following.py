@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from .assignment.problem import NightLimit
 from .domain.opportunity import Floats, Ints
-from .outings import price_of_an_outing
+from .outings import dates_of, price_of_an_outing
 from .policy import PricedOnce, Repriced, WeatherSeason, first_prices
 
 NAME = "steady prices 1"
@@ -33,7 +33,7 @@ class Following:
     are made, as far as they have not been made before, and time left is filled by the prices. Where it
     stands no longer, a printed visit is worth `steadiness` more of its value than the prices say. A night
     without a printed visit is gone out on only if that is worth its cost, and worth more than the night out
-    it may take from a better night of its week or month.
+    it may take from a better night of its week or month, or from another site that evening.
 
     Parameters
     ----------
@@ -95,20 +95,51 @@ class Following:
 
     def _asked(self, night: int, years: Ints, left: Ints, stands: NDArray[np.bool_]) -> Floats:
         """Return what a programme of the night must bring, that it is gone out for. (years,)"""
-        cost, taken = float(self.outing_cost[night]), np.zeros(len(years))
-        mine = [place for place, limit in enumerate(self.limits) if night in limit.nights]
-        if mine:
-            gain = self._gain_of_nights(years, left)
-        for place in mine:
-            limit = self.limits[place]
-            spent = np.array(
-                [self._spent[year][place] if year in self._spent else 0 for year in years.tolist()]
-            )
-            ahead = [other for other in limit.nights if other > night and len(self._printed(other))]
-            free = limit.most - spent - np.where(stands, len(ahead), 0)
-            price = price_of_an_outing(self.season.chain, limit, night, gain, free)
-            taken = np.maximum(taken, price)
-        return cost + taken
+        cost = float(self.outing_cost[night])
+        if not any(night in limit.nights for limit in self.limits):
+            return np.full(len(years), cost)
+        gain = self._gain_of_nights(years, left)
+        asked = cost + self._taken(night, years, gain, stands)
+        for place, limit in enumerate(self.limits):
+            if night in limit.nights and limit.nights in self._dates:
+                left_out = np.where(self._free(place, night, years, stands) > 0, 0.0, np.inf)
+                for other in (one for one in limit.nights if one > night):
+                    elsewhere = gain[:, other] - self._taken(other, years, gain, stands)
+                    left_out = np.maximum(left_out, elsewhere)
+                asked = asked + left_out
+        return asked
+
+    def _taken(self, night: int, years: Ints, gain: Floats, stands: NDArray[np.bool_]) -> Floats:
+        """Return what an outing takes from better nights of its week, its month, or its trips. (years,)"""
+        taken = np.zeros(len(years))
+        for place, limit in enumerate(self.limits):
+            if night in limit.nights and limit.nights not in self._dates:
+                free = self._free(place, night, years, stands)
+                price = price_of_an_outing(self.season.chain, limit, night, self._by_date(gain, night), free)
+                taken = np.maximum(taken, price)
+        return taken
+
+    def _free(self, place: int, night: int, years: Ints, stands: NDArray[np.bool_]) -> Ints:
+        """Return how many nights out a limit still allows, those printed for later put by. int, (years,)"""
+        limit = self.limits[place]
+        spent = np.array([self._spent[year][place] if year in self._spent else 0 for year in years.tolist()])
+        ahead = [other for other in limit.nights if other > night and len(self._printed(other))]
+        free: Ints = limit.most - spent - np.where(stands, len(ahead), 0)
+        return free
+
+    @cached_property
+    def _dates(self) -> list[tuple[int, ...]]:
+        """The groups of nights of one date, to be spent at one of several sites."""
+        return dates_of(self.limits, self.season.night_day)
+
+    def _by_date(self, gain: Floats, night: int) -> Floats:
+        """Return the gains with one night of each date, the best; none on tonight's. (years, nights)"""
+        gain = gain.copy()
+        for nights in map(list, self._dates):
+            best = gain[:, nights].max(axis=1) if night not in nights else 0.0
+            gain[:, nights] = 0.0
+            gain[:, nights[-1]] = best
+        return gain
 
     def _gain_of_nights(self, years: Ints, left: Ints) -> Floats:
         """Return what each night brings if clear, about. (years, nights)

@@ -64,10 +64,13 @@ def price_of_an_outing(
     return np.where(left > 0, price, np.inf)
 
 
-def share_spent_outside(chain: WeatherChain, limits: Sequence[NightLimit]) -> Floats:
+def share_spent_outside(
+    chain: WeatherChain, limits: Sequence[NightLimit], night_day: Ints | None = None
+) -> Floats:
     """Return which part of its clear nights each night's tightest group allows to be spent outside. [0..1]
 
-    Counted over drawn years in which every clear night is gone out on while its group allows it. (nights,)
+    Counted over drawn years in which every clear night is gone out on while its group allows it. Of the
+    nights of one date, spent at several sites, the last has what the others leave. (nights,)
 
     Examples
     --------
@@ -77,10 +80,22 @@ def share_spent_outside(chain: WeatherChain, limits: Sequence[NightLimit]) -> Fl
     array([0.67, 0.67, 0.67, 1.  ])
     """
     clear = chain.drawn(np.random.default_rng(0).random((DRAWN, len(chain.odds))))
-    share = np.ones(len(chain.odds))
-    for limit in limits:
+    share, together = np.ones(len(chain.odds)), dates_of(limits, night_day)
+    for limit in (one for one in limits if one.nights not in together):
         some = list(limit.nights)
-        count = clear[:, some].sum(axis=1)
+        day = some if night_day is None else night_day[some]
+        count = clear[:, some][:, np.unique(day, return_index=True)[1]].sum(axis=1)
         outside = np.minimum(count, limit.most).sum() / max(1, int(count.sum()))
         share[some] = np.minimum(share[some], outside)
+    for *others, last in together:
+        share[others] = np.minimum(share[others], 1.0 / (len(others) + 1))
+        share[last] = min(share[last], 1.0 - share[others].sum())
     return share
+
+
+def dates_of(limits: Sequence[NightLimit], night_day: Ints | None) -> list[tuple[int, ...]]:
+    """Return the groups of nights of one date, of which one is spent outside at most."""
+    if night_day is None:
+        return []
+    several = (limit.nights for limit in limits if limit.most > 0 and len(limit.nights) > 1)
+    return [nights for nights in several if len(set(night_day[list(nights)].tolist())) == 1]

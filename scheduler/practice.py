@@ -11,8 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from .domain import FreeNight, Kind, Pair, Plan, Span, Standby, Target, Telescope, Visit
+from .domain import PACKING_MIN, FreeNight, Kind, Pair, Plan, Span, Standby, Target, Telescope, Visit
 from .errors import InvalidValue
+from .road import caution_of, drives_of, on_the_road
 
 TIGHT_ARCSEC = 3.0
 """A double star closer than this shows only in a cool, collimated telescope. [arcsec]"""
@@ -26,7 +27,6 @@ DEW_EVERY_MIN = 60.0
 LONG_MIN = 120.0
 """An outing longer than this needs a break with something warm. [min]"""
 VERY_LONG_MIN = 240.0
-PACKING_MIN = 15.0
 LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
 SUN_NEAR_DEG = 40.0
 """Targets nearer the Sun get a caution of their own. [deg]"""
@@ -50,7 +50,9 @@ class Briefing:
     Attributes
     ----------
     evening : The night's name.
-    outing : From arrival to the last thing packed.
+    outing : At the site, from arrival to the last thing packed.
+    site : Where.
+    drives : Of a trip, the way there and the way home; none at home.
     kit : What to take, most important first.
     reminders : What to do when, in order of time.
     dew : What to expect of dew and what helps.
@@ -65,6 +67,8 @@ class Briefing:
     dew: str
     guest_minutes: tuple[tuple[str, float], ...]
     cautions: tuple[str, ...]
+    site: str
+    drives: tuple[Span, ...]
 
 
 def briefing_of(plan: Plan, evening: date) -> Briefing:
@@ -84,12 +88,14 @@ def briefing_of(plan: Plan, evening: date) -> Briefing:
     reminders = [
         *_setting_up(plan, visits, standbys, outing), *_eyes(plan, visits, outing),
         *_staying_out(plan, visits, outing), *_with_guests(plan, free, outing), *_leaving(outing),
+        *(Reminder(at, words) for at, words in (on_the_road(free.trip, outing) if free.trip else ())),
     ]  # fmt: skip
     each = tuple((v.target, v.time.minutes / free.guests) for v in visits) if free.guests else ()
     return Briefing(
         evening, outing, tuple(_kit(plan, free, [*visits, *standbys], outing)),
         tuple(sorted(reminders, key=lambda reminder: reminder.at)), _dew(plan, free, outing), each,
-        tuple(_cautions(free, [*visits, *standbys])),
+        tuple(_cautions(free, [*visits, *standbys], caution_of(free.trip, outing, plan.site))),
+        plan.site_of(evening).name, drives_of(free.trip, outing) if free.trip else (),
     )  # fmt: skip
 
 
@@ -272,7 +278,7 @@ def _dew(plan: Plan, free: FreeNight, outing: Span) -> str:
     )
 
 
-def _cautions(free: FreeNight, looks: Sequence[Visit | Standby]) -> Iterator[str]:
+def _cautions(free: FreeNight, looks: Sequence[Visit | Standby], road: str) -> Iterator[str]:
     for look in (one for one in looks if one.sight.sun_separation_deg < SUN_NEAR_DEG):
         yield (
             f"{look.target} stands {look.sight.sun_separation_deg:.0f}° from the Sun: no sweeping before "
@@ -286,4 +292,4 @@ def _cautions(free: FreeNight, looks: Sequence[Visit | Standby]) -> Iterator[str
     if free.guests:
         yield "With guests: cap the telescope whenever nobody minds it, and mark legs and cables."
     yield "Cold, dark, uneven ground: dress warmly, know the way back, ask whose land it is."
-    yield "Driving home tired is the greatest danger of the night: rest first, or stay."
+    yield road

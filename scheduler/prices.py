@@ -68,7 +68,8 @@ def chain_of(odds: Floats, persistence: float, night_day: Ints | None = None) ->
     Notes
     -----
     The pull of a night on one `d` days later is `persistence ** d`, less where changing odds leave no room
-    for it: the odds of every single night stay exactly as given.
+    for it: the odds of every single night stay exactly as given. Nights of one date, spent at several sites,
+    so have one weather.
 
     Examples
     --------
@@ -81,7 +82,7 @@ def chain_of(odds: Floats, persistence: float, night_day: Ints | None = None) ->
     holds("odds", "a night", bool(((odds >= 0) & (odds <= 1)).all()), "numbers from 0 to 1")
     link = np.zeros(len(odds))
     days = np.ones(len(odds) - 1) if night_day is None else np.diff(night_day)
-    holds("night_day", "a night", bool((days > 0).all()), "rising dates, one a night")
+    holds("night_day", "a night", bool((days >= 0).all()), "dates that never fall")
     before, after = odds[:-1], odds[1:]
     with np.errstate(divide="ignore", invalid="ignore"):
         room = np.minimum(np.minimum(after / before, (1 - after) / (1 - before)), 1.0)

@@ -6,6 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import groupby
 
 import numpy as np
 
@@ -82,18 +83,34 @@ def priced(
 def _cost_of_going_out(
     free: Sequence[FreeNight], odds: Floats, routine: Routine, announced: Collection[int]
 ) -> Floats:
-    """Return what each night out takes off: a clouded one is not gone out on, and guests, or those to whom it
-    was announced, come anyhow.
+    """Return what each night out takes off: a clouded one is not gone out on, and guests, the club, or those
+    to whom it was announced, come anyhow.
     """  # noqa: D205
-    alone = np.array([on.guests == 0 and n not in announced for n, on in enumerate(free)], dtype=np.bool_)
-    return np.asarray(np.where(alone, odds * routine.outing_cost, 0.0))
+    asked = np.array([n not in announced for n in range(len(free))], dtype=np.bool_)
+    return np.asarray(np.where(asked, odds * cost_of_nights_out(free, routine), 0.0))
+
+
+def cost_of_nights_out(free: Sequence[FreeNight], routine: Routine) -> Floats:
+    """Return what each clear night out must bring, the drive included; 0 with guests or club. (nights,)"""
+    alone = np.array([night.guests == 0 and not night.club for night in free], dtype=np.bool_)
+    drive = np.array([night.trip.trip_cost if night.trip else 0.0 for night in free])
+    return np.where(alone, routine.outing_cost + drive, 0.0)
+
+
+def club_nights(free: Sequence[FreeNight]) -> frozenset[int]:
+    """Return the club nights, by position: they are spent outside whatever is decided."""
+    return frozenset(night for night, on in enumerate(free) if on.club)
 
 
 def _limits(
     scenario: Scenario, free: Sequence[FreeNight], announced: Collection[int]
 ) -> tuple[NightLimit, ...]:
     out = [outcome.evening for outcome in scenario.outcomes.standing if outcome.out]
-    return limits_of(scenario.availability, [night.evening for night in free], out, announced)
+    settled = club_nights(free).union(announced)
+    return (
+        *limits_of(scenario.availability, [night.evening for night in free], out, settled),
+        *limits_of_trips(scenario.availability, free, settled),
+    )
 
 
 def limits_of(
@@ -130,3 +147,23 @@ def limits_of(
                 if most is not None and len(nights) > room]  # fmt: skip
 
     return (*groups(availability.nights_per_week, week), *groups(availability.nights_per_month, month))
+
+
+def limits_of_trips(
+    availability: Availability, free: Sequence[FreeNight], announced: Collection[int] = ()
+) -> tuple[NightLimit, ...]:
+    """Return the groups of free nights under "one site a night" and under the limits of trips.
+
+    `announced` : Free nights, by position, that are spent outside whatever is decided, as for `limits_of`.
+    """
+    evenings = groupby(range(len(free)), key=lambda night: free[night].evening)
+    away = [night for night, on in enumerate(free) if on.trip]
+    months = groupby(away, key=lambda night: (free[night].evening.year, free[night].evening.month))
+    groups: list[tuple[list[int], int | None]] = [(list(nights), 1) for _, nights in evenings]
+    groups += [(list(nights), availability.trips_per_month) for _, nights in months]
+    found = []
+    for nights, most in (*groups, (away, availability.trips_per_season)):
+        chosen = tuple(night for night in nights if night not in announced)
+        room = max(0, (len(nights) if most is None else most) - (len(nights) - len(chosen)))
+        found += [NightLimit(chosen, room)] if len(chosen) > room else []
+    return tuple(found)

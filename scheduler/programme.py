@@ -57,11 +57,22 @@ class Writer:
     prospect : The season and its targets.
     free : The free nights, in order.
     opportunities : Where each target shows on them.
+    prospects : The season as seen on each free night; none given are all `prospect`.
     """
 
     prospect: Prospect
     free: tuple[FreeNight, ...]
     opportunities: Opportunities
+    prospects: tuple[Prospect, ...] = ()
+
+    def kept(self, visited: Ints) -> Ints:
+        """Return the free nights, by position, one an evening: the one with visits, else the last, home."""
+        out = set(self.opportunities.night[visited].tolist())
+        chosen: dict[date, int] = {}
+        for night, on in enumerate(self.free):
+            if chosen.get(on.evening) not in out:
+                chosen[on.evening] = night
+        return np.array(sorted(chosen.values()), dtype=np.int64)
 
     def settled(self, rows: Ints, start_min: Ints, move_min: int) -> Ints:
         """Return starts of visits in these rows, each as near its best as waiting allows, (visits,).
@@ -118,17 +129,19 @@ class Writer:
         availability: Availability,
         visits: Sequence[Visit],
         log: Sequence[Outcome] = (),
+        away: frozenset[date] = frozenset(),
     ) -> tuple[Unplaced, ...]:
         """Return the targets with fewer visits than wanted, each with the reason that binds.
 
         What the `log` says was seen counts as visited. The writer's opportunities must be all there are.
+        `away` are the evenings planned away from home.
         """
         seen = Counter(sighting.target for sighting in sightings_in(log))
         done = seen + Counter(visit.target for visit in visits)
         targets = self.prospect.targets
         missing = [row for row, target in enumerate(targets) if done[target.name] < target.visits]
         reasons = reasons_of(
-            self.prospect, self.free, routine, availability, self.opportunities, visits, missing, log
+            self.prospect, self.free, routine, availability, self.opportunities, visits, missing, log, away
         )
         return tuple(
             Unplaced(targets[row].name, targets[row].visits - done[targets[row].name], reason, words)
@@ -139,8 +152,8 @@ class Writer:
         self, rows: Ints, start_min: Ints, end_min: Ints, moment_min: Floats
     ) -> Iterator[tuple[_Entry, Look, str]]:
         """Yield what visits and standbys have alike, looked at in a moment of their time; all (entries,)."""
-        chosen, where = self.opportunities, self._where(rows)
-        looks = looks_at(self.prospect, *where, chosen.epoch.timestamp() + 60.0 * moment_min)
+        chosen, looks = self.opportunities, self._looks(rows, moment_min)
+        day = np.array([on.evening.toordinal() for on in self.free], dtype=np.int64)
         order: Counter[date] = Counter()
         times = zip(start_min.tolist(), end_min.tolist(), moment_min.tolist(), strict=True)
         for row, (start, end, moment), look in zip(rows.tolist(), times, looks, strict=True):
@@ -149,20 +162,38 @@ class Writer:
             name = self.prospect.targets[int(chosen.target[row])].name
             time = Span(chosen.moment(start), chosen.moment(end))
             entry = _Entry(name, on.evening, order[on.evening], time, chosen.moment(moment))
-            why = why_then(self.prospect, chosen, row, on.night, time, entry.moment, look.sight)
+            prospect = self._seen_on(int(chosen.night[row]))
+            why = why_then(prospect, chosen, row, on.night, time, entry.moment, look.sight, day)
             yield entry, look, why
+
+    def _looks(self, rows: Ints, moment_min: Floats) -> list[Look]:
+        """Return how the targets of rows are met at moments of their nights, each from its own site."""
+        chosen = self.opportunities
+        target, night = self._where(rows)
+        unix_s = chosen.epoch.timestamp() + 60.0 * moment_min
+        seen = [self._seen_on(on) for on in chosen.night[rows].tolist()]
+        looks: dict[int, Look] = {}
+        for prospect in {id(one): one for one in seen}.values():
+            mine = np.array([place for place, one in enumerate(seen) if one is prospect], dtype=np.int64)
+            there = looks_at(prospect, target[mine], night[mine], unix_s[mine])
+            looks.update(zip(mine.tolist(), there, strict=True))
+        return [looks[place] for place in range(len(rows))]
+
+    def _seen_on(self, night: int) -> Prospect:
+        return self.prospects[night] if self.prospects else self.prospect
 
     def _standby_rows(self, advantage: Floats, visited: Ints) -> list[int]:
         """Return rows night by night, the largest advantage first, each target once a night."""
         target, night = self.opportunities.target, self.opportunities.night
         with_guests = np.array([on.guests > 0 for on in self.free], dtype=np.bool_)[night]
         first = np.where(with_guests, self._showiness, advantage)
-        refused = self._too_near_a_visit(visited)
+        refused, kept = self._too_near_a_visit(visited), set(self.kept(visited).tolist())
         chosen: dict[int, list[int]] = defaultdict(list)
         for row in np.lexsort((-first, night)).tolist():
             pair = int(target[row]), int(night[row])
             if (
                 pair not in refused
+                and pair[1] in kept
                 and self.free[pair[1]].ever_clear
                 and len(chosen[pair[1]]) < self._most_standbys(pair[1])
             ):

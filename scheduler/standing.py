@@ -153,12 +153,13 @@ def _planned_before(
 ) -> list[Held]:
     """Return the previous plan's visits whose target and night are still there, by time, their rows open."""
     target_of = {target.name: position for position, target in enumerate(scenario.targets)}
-    night_of = {night.evening: position for position, night in enumerate(free)}
+    night_of = {(night.evening, night.away): position for position, night in enumerate(free)}
+    where = {night.evening: (night.evening, night.away) for night in previous.nights}
     return [
-        Held(target_of[visit.target], night_of[visit.evening], -1,
+        Held(target_of[visit.target], night_of[where[visit.evening]], -1,
              round((visit.time.start - opportunities.epoch) / timedelta(minutes=1)))
         for visit in sorted(previous.visits, key=lambda visit: visit.time)
-        if visit.target in target_of and visit.evening in night_of
+        if visit.target in target_of and where.get(visit.evening) in night_of
     ]  # fmt: skip
 
 

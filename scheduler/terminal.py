@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from datetime import date
+from datetime import date, timedelta
 from itertools import groupby
 
 from rich.console import Console, Group, RenderableType
@@ -13,7 +13,7 @@ from rich.progress import Progress as Bar
 from rich.table import Table
 from rich.text import Text
 
-from .domain import FreeNight, Odds, Plan, Progress, Report, Visit
+from .domain import PACKING_MIN, FreeNight, Odds, Plan, Progress, Report, Visit
 
 RESERVE = (
     "Visits gather on early, full nights that suit them; clouded out, a visit moves to a night in reserve. "
@@ -62,7 +62,7 @@ def year_of(plan: Plan, width: int = 100) -> RenderableType:
         parts.append(_unplaced(plan))
     parts += [Text(note) for note in plan.notes]
     parts += [Text(), Text(RESERVE), Text()]
-    parts.append(Text("\n".join(CAUTIONS), style="yellow"))
+    parts.append(Text("\n".join((*CAUTIONS, *_road(plan))), style="yellow"))
     return Group(*parts)
 
 
@@ -106,9 +106,15 @@ def _heading(plan: Plan) -> Text:
     season = f"{first.day} {first:%B %Y} to {last.day} {last:%B %Y}"
     return Text(
         f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits{seen} on {out} of "
-        f"{len(plan.nights)} free nights, proven within {100 * plan.gap:.2f} % of the best plan",
+        f"{len(plan.nights)} free nights{_away(plan)}, proven within {100 * plan.gap:.2f} % of the best plan",
         style="bold",
     )
+
+
+def _away(plan: Plan) -> str:
+    """Return how many nights are spent away, in words that follow the free nights."""
+    trips = sum(night.trip is not None for night in plan.nights)
+    return f", {trips} of them {'a trip' if trips == 1 else 'trips'}" if trips else ""
 
 
 def _month(
@@ -128,16 +134,42 @@ def _month(
     idle = 0
     for free in nights:
         visits = programmes.get(free.evening, ())
+        if not visits and free.club:
+            nothing = Text(f"{_where(plan, free, visits, room)}nothing is planned")
+            table.add_row(f"{free.evening:%a %d}", "", "", f"{100 * free.clear_odds:.0f} %", nothing)
         if not visits:
-            idle += 1
+            idle += not free.club
             continue
         first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
         table.add_row(
             f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(free, visits),
-            f"{100 * free.clear_odds:.0f} %", Text(_listed([visit.target for visit in visits], room)),
+            f"{100 * free.clear_odds:.0f} %",
+            Text(_where(plan, free, visits, room) + _listed([visit.target for visit in visits], room)),
         )  # fmt: skip
     in_reserve = "1 free night" if idle == 1 else f"{idle} free nights"
     return Group(table, *([Text(f"{in_reserve} in reserve", style="dim")] if idle else []))
+
+
+def _where(plan: Plan, free: FreeNight, visits: Sequence[Visit], width: int) -> str:
+    """Return where a night is spent if not at home, and who comes if not all, on lines of their own."""
+    words = ["club night"] if free.club else []
+    words += [f"only {' and '.join(free.observers)}"] if free.observers else []
+    if free.trip:
+        words.append(f"at {free.trip.site.name}")
+        leaves = (visits[-1].time.end if visits else free.free.end) + timedelta(minutes=PACKING_MIN)
+        words.append(f"drive home {leaves.astimezone(plan.site.local):%H:%M}, {free.trip.travel_min} min")
+    return f"{_listed(words, width)}:\n" if words else ""
+
+
+def _road(plan: Plan) -> tuple[str, ...]:
+    """Return the caution that goes with trips, nothing where there are none."""
+    drives = [night.trip.travel_min for night in plan.nights if night.trip]
+    if not drives:
+        return ()
+    return (
+        f"Trips end with a drive home at night, up to {max(drives)} min long. Driving tired: local law and "
+        "your own limits go first; share the driving, end early, or stay.",
+    )
 
 
 def _listed(names: Sequence[str], width: int) -> str:

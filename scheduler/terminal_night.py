@@ -24,10 +24,10 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     """
     briefing = briefing_of(plan, evening)
     free = next(one for one in plan.nights if one.evening == evening)
-    (moon,) = diary_of([free.night], plan.site)
+    (moon,) = diary_of([free.night], plan.site_of(evening))
     planned = any(visit.evening == evening for visit in plan.visits)
     parts: list[RenderableType] = [
-        Text(_heading(plan, evening, briefing), style="bold"), Text(_moon_words(plan, free, moon)),
+        Text(_heading(plan, free, briefing), style="bold"), Text(_moon_words(plan, free, moon)),
         Text(_dark_words(plan, free)), *([] if planned else [Text(_in_hand(free))]), Text(),
         _programme(plan, evening, briefing),
     ]  # fmt: skip
@@ -50,9 +50,16 @@ def _in_hand(free: FreeNight) -> str:
     return "Nothing is planned: a night in hand, should another be clouded out."
 
 
-def _heading(plan: Plan, evening: date, briefing: Briefing) -> str:
+def _heading(plan: Plan, free: FreeNight, briefing: Briefing) -> str:
+    evening = free.evening
     begin, end = _clock(plan, briefing.outing.start), _clock(plan, briefing.outing.end)
-    return f"{plan.site.name}, {evening:%A} {evening.day} {evening:%B %Y}: out from {begin} to {end}"
+    words = f"{briefing.site}, {evening:%A} {evening.day} {evening:%B %Y}: out from {begin} to {end}"
+    if free.observers or free.club:
+        words += f"; with {' and '.join(plan.coming_on(free))}{' (club night)' if free.club else ''}"
+    if briefing.drives:
+        leave, back = _clock(plan, briefing.drives[0].start), _clock(plan, briefing.drives[1].end)
+        words += f"; leave home at {leave}, back about {back}"
+    return words
 
 
 def _moon_words(plan: Plan, free: FreeNight, moon: MoonNight) -> str:

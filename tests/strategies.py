@@ -12,6 +12,7 @@ from scheduler.domain import (
     Barlow,
     Binoculars,
     ClearOdds,
+    Club,
     EveningRule,
     Extended,
     Eyepiece,
@@ -35,6 +36,7 @@ from scheduler.domain import (
     Site,
     Target,
     Telescope,
+    Trip,
 )
 
 ZONES = {
@@ -173,5 +175,37 @@ def scenarios(draw: st.DrawFn) -> Scenario:
             frozenset(start + timedelta(days=day) for day in draw(st.sets(st.integers(0, 20), max_size=2))),
             draw(st.integers(1, 10)),
             finish=draw(st.none() | st.just(time(22, 45))),
+        ),
+    )
+
+
+@st.composite
+def trips_from(draw: st.DrawFn, home: Site, name: str) -> Trip:
+    """Return a site up to a degree or two away, dark or not, walled or not."""
+    there = replace(
+        draw(sites()), name=name, zone=home.zone,
+        latitude_deg=min(90.0, max(-90.0, home.latitude_deg + draw(st.floats(-1.5, 1.5)))),
+        longitude_deg=min(180.0, max(-180.0, home.longitude_deg + draw(st.floats(-2.0, 2.0)))),
+    )  # fmt: skip
+    return Trip(there, draw(st.integers(1, 150)), draw(st.sampled_from([0.0, 0.1, 3.0])))
+
+
+@st.composite
+def shared_scenarios(draw: st.DrawFn) -> Scenario:
+    """Return a scenario with sites away, observers with evenings of their own and club nights."""
+    drawn = draw(scenarios())
+    names = draw(st.sampled_from([("Moss",), ("Moss", "Fen")]))
+    days = st.sets(st.sampled_from(drawn.season.evenings), max_size=4).map(frozenset)
+    weekdays = st.sets(st.integers(0, 6), min_size=3).map(lambda some: tuple(sorted(some)))
+    observers = tuple(replace(one, weekdays=draw(weekdays), away=draw(days)) for one in drawn.observers)
+    few = st.none() | st.integers(0, 3)
+    return replace(
+        drawn,
+        trips=tuple(draw(trips_from(drawn.site, name)) for name in names),
+        observers=observers,
+        club=Club(draw(days), draw(st.none() | st.sampled_from(names))),
+        availability=replace(drawn.availability, trips_per_month=draw(few), trips_per_season=draw(few)),
+        targets=tuple(
+            replace(one, observer=draw(st.sampled_from([None, None, "Ada", "Ben"]))) for one in drawn.targets
         ),
     )

@@ -35,7 +35,8 @@ class Problem:
     minutes : Length of one visit of each target. int, (targets,) [min]
     visits : Most visits wanted of each target. int, (targets,)
     spacing_days : Fewest days between two visits of a target. int, (targets,) [d]
-    night_day : Ordinal date of each free night, rising. int, (nights,) [d]
+    night_day : Ordinal date of each free night, never falling; nights of one date, at several sites, share
+        its weather. int, (nights,) [d]
     move_min : Left free between two visits of a night. [min]
     limits : Groups of nights of which only some can be spent outside.
     outing_cost : What a night spent outside takes off the objective, >= 0; none given costs nothing.
@@ -84,7 +85,7 @@ class Problem:
         holds("spacing_days", "a target", bool((self.spacing_days >= 0).all()), "numbers >= 0")
         chained = self.longest_spacing_days >= np.maximum(self.spacing_days, 1)
         holds("longest_spacing_days", "a target", bool(chained.all()), "numbers not below spacing_days")
-        holds("night_day", "a night", bool((np.diff(self.night_day) > 0).all()), "rising dates")
+        holds("night_day", "a night", bool((np.diff(self.night_day) >= 0).all()), "dates that never fall")
         pair = self.opportunities.night * targets + self.opportunities.target
         alike = (np.diff(self.favour) == 0) | (np.diff(pair) != 0)
         holds("favour", "a row", bool(alike.all()), "one number for all rows of a target on a night")

@@ -55,6 +55,8 @@ def visits_keep_their_spacing(model: cp_model.CpModel, problem: Problem, variabl
             continue
         days = [int(problem.night_day[visit.night]) for visit in visits]
         for i, day in enumerate(days):
+            if i and days[i - 1] == day:
+                continue  # the same night at another site begins the same cluster
             near = [v.made for v, other in zip(visits, days, strict=True) if day <= other < day + spacing]
             # a cluster inside the one that began a visit earlier says nothing new
             if len(near) > 1 and not (i and days[i - 1] + spacing > days[i + len(near) - 1]):

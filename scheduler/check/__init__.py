@@ -16,15 +16,17 @@ from .kinds import KIND_RULES
 from .looks import Rule
 from .nights import NIGHT_RULES
 from .odds import ODDS_RULES
+from .people import PEOPLE_RULES
 from .sights import SIGHT_RULES
 from .standbys import STANDBY_RULES
+from .trips import TRIP_RULES
 from .views import VIEW_RULES
 from .visits import VISIT_RULES
 from .windows import window_breaches
 
 RULES: tuple[Rule, ...] = (
     *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES, *KIND_RULES,
-    *ODDS_RULES, past_is_past,
+    *ODDS_RULES, past_is_past, *TRIP_RULES, *PEOPLE_RULES,
 )  # fmt: skip
 
 

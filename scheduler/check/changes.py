@@ -14,7 +14,7 @@ _Facts: TypeAlias = Callable[[Change, date], bool]
 
 _GAVE_WAY = frozenset({
     ChangeReason.NIGHTS_LIMIT, ChangeReason.MADE_ROOM, ChangeReason.BETTER_NIGHT, ChangeReason.GIVEN_UP,
-    ChangeReason.NEWLY_PLACED,
+    ChangeReason.NEWLY_PLACED, ChangeReason.OTHER_SITE,
 })  # fmt: skip
 """Reasons that excuse no announced visit."""
 
@@ -103,6 +103,7 @@ def _facts(plan: Plan, previous: Plan, log: dict[date, Outcome]) -> dict[ChangeR
         ChangeReason.OFF_LIST: lambda change, _: change.target not in wanted,
         ChangeReason.WANTED_LESS: lambda c, _: wanted[c.target].visits < often.get(c.target, 0),
         ChangeReason.TOO_SOON: close,
+        ChangeReason.OTHER_SITE: lambda _, before: previous.site_of(before).name != plan.site_of(before).name,
     }
 
 

@@ -30,7 +30,10 @@ def free_nights_are_allowed(plan: Plan) -> Breaches:
 
 
 def free_times_keep_the_evening_rule(plan: Plan) -> Breaches:
-    """A night is free between the clock times of its rule; open ends are set-up by dusk, and dawn."""
+    """A night is free between the clock times of its rule; open ends are set-up by dusk, and dawn.
+
+    Clock times are those at home's door: the drives of a trip lie after the start and before the finish.
+    """
     for night in plan.nights:
         evening, free, twilit = night.evening, night.free, night.night.twilit
         rule = plan.availability.rule_of(evening)
@@ -42,9 +45,11 @@ def free_times_keep_the_evening_rule(plan: Plan) -> Breaches:
             yield f"{evening} is free in daylight only"
         elif free.end - free.start > _LONGEST:
             yield f"{evening} is free for longer than from noon to noon"
-        elif rule.start is None and not _is_early_enough(plan, twilit.start, free.start):
+        elif rule.start is None and not _is_early_enough(plan, night, twilit.start):
             yield f"{evening} does not begin with the set-up before civil dusk"
-        elif rule.start is not None and not _is_clock(plan.site, evening, rule.start, free.start):
+        elif rule.start is not None and not _is_clock(
+            plan.site, evening, rule.start, free.start - _drive(night)
+        ):
             yield f"{evening} is free from {free.start:%H:%M} UTC, not from {rule.start:%H:%M} local time"
         elif not _guests_leave(plan, night):
             yield from _finish_faults(plan, night, rule.finish, twilit.end)
@@ -58,12 +63,14 @@ def nothing_is_planned_under_certain_cloud(plan: Plan) -> Breaches:
 
 
 def nights_out_stay_within_limits(plan: Plan) -> Breaches:
-    """No more nights out in an ISO week or a calendar month, those behind us included, than the observer
-    allows; but nights announced, and those behind us, may be more by themselves.
+    """No more nights out in an ISO week or a calendar month, those behind us and the club's included, than
+    the observer allows; but nights announced, club nights, and those behind us, may be more by themselves.
     """  # noqa: D205
     planned = {visit.evening for visit in plan.visits}
-    chosen = planned - set(plan.announced)
-    out = planned | {outcome.evening for outcome in plan.log if outcome.went in (Went.CLEAR, Went.PART_CLEAR)}
+    club = {night.evening for night in plan.nights if night.club}
+    chosen = planned - set(plan.announced) - club
+    out = planned | club
+    out |= {outcome.evening for outcome in plan.log if outcome.went in (Went.CLEAR, Went.PART_CLEAR)}
     weeks = Counter(evening.isocalendar()[:2] for evening in out)
     months = Counter((evening.year, evening.month) for evening in out)
     for year, week in {evening.isocalendar()[:2] for evening in chosen}:
@@ -80,22 +87,42 @@ NIGHT_RULES: tuple[Rule, ...] = (
 )  # fmt: skip
 
 
-def _is_early_enough(plan: Plan, dusk: datetime, start: datetime) -> bool:
-    """Tell whether a free time begins just early enough to be set up by dusk, though not before noon."""
-    early = dusk - start
+def _drive(night: FreeNight) -> timedelta:
+    """Return how long each way of a trip takes, nothing at home."""
+    return (night.trip.travel_min if night.trip else 0) * MINUTE
+
+
+def _home_again(night: FreeNight) -> datetime:
+    """Return when one is back from a trip at the latest, a quarter of an hour's packing included."""
+    return night.free.end + (_drive(night) + 15 * MINUTE if night.trip else timedelta(0))
+
+
+def _is_early_enough(plan: Plan, night: FreeNight, dusk: datetime) -> bool:
+    """Tell whether a free time begins just early enough to be set up by dusk, home not left before noon."""
+    early, start = dusk - night.free.start, night.free.start - _drive(night)
     if early == plan.routine.setup_min * MINUTE:
         return True
-    mean_sun_s = (start.timestamp() + plan.site.longitude_deg * _SUN_S_PER_DEG) % _DAY.total_seconds()
-    noon = start.astimezone(plan.site.local).time() == _NOON or abs(mean_sun_s - _DAY.total_seconds() / 2) < 1
-    return noon and timedelta(0) <= early < plan.routine.setup_min * MINUTE
+    return _is_noon(plan, start) and timedelta(0) <= early < plan.routine.setup_min * MINUTE
+
+
+def _is_noon(plan: Plan, moment: datetime) -> bool:
+    """Tell whether it is noon at home, by the clock or by the mean Sun."""
+    mean_sun_s = (moment.timestamp() + plan.site.longitude_deg * _SUN_S_PER_DEG) % _DAY.total_seconds()
+    by_clock = moment.astimezone(plan.site.local).time() == _NOON
+    return by_clock or abs(mean_sun_s - _DAY.total_seconds() / 2) < 1
 
 
 def _finish_faults(plan: Plan, night: FreeNight, finish: time | None, dawn: datetime) -> Breaches:
     """Say where a night ends at another time than its rule's, or civil dawn."""
-    if finish is None and night.free.end != dawn:
+    if finish is None and night.free.end != dawn and not _is_back_by_noon(plan, night, dawn):
         yield f"{night.evening} does not end with civil dawn"
-    elif finish is not None and not _is_clock(plan.site, night.evening, finish, night.free.end):
+    elif finish is not None and not _is_clock(plan.site, night.evening, finish, _home_again(night)):
         yield f"{night.evening} is free until {night.free.end:%H:%M} UTC, not until {finish:%H:%M} local time"
+
+
+def _is_back_by_noon(plan: Plan, night: FreeNight, dawn: datetime) -> bool:
+    """Tell whether a trip ends before dawn just so that home is reached by noon."""
+    return night.trip is not None and night.free.end < dawn and _is_noon(plan, _home_again(night))
 
 
 def _guests_leave(plan: Plan, night: FreeNight) -> bool:

@@ -63,11 +63,12 @@ def targets_stand_high_enough(plan: Plan) -> Breaches:
 
 
 def targets_clear_the_horizon(plan: Plan) -> Breaches:
-    """Nothing around the site hides a target at the moment its sight is told for."""
-    if plan.site.horizon is None:
-        return
+    """Nothing around the night's site hides a target at the moment its sight is told for."""
     for look in looks_of(plan):
-        hidden_below_deg = _lowest_clear_deg(plan.site.horizon, look.sight.azimuth_deg)
+        site = look.night.trip.site if look.night.trip else plan.site
+        if site.horizon is None:
+            continue
+        hidden_below_deg = _lowest_clear_deg(site.horizon, look.sight.azimuth_deg)
         if not look.sight.altitude_deg >= hidden_below_deg - _HORIZON_SLACK_DEG:
             yield f"{look.words} is behind the horizon, which is clear above {hidden_below_deg:.1f} deg"
 

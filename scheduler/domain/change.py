@@ -21,6 +21,7 @@ class ChangeReason(StrEnum):
     OFF_LIST = "no longer on the wish-list"
     WANTED_LESS = "wanted less often"
     TOO_SOON = "too soon after another visit"
+    OTHER_SITE = "its night is spent elsewhere"
     NOT_SHOWN = "does not show that night any more"
     NO_ROOM = "no room that night any more"
     NIGHTS_LIMIT = "no more nights out allowed"
@@ -35,7 +36,7 @@ class ChangeReason(StrEnum):
         """Whether nothing could be done: only then does an announced visit move or fall away."""
         return self not in (
             ChangeReason.NIGHTS_LIMIT, ChangeReason.MADE_ROOM, ChangeReason.BETTER_NIGHT,
-            ChangeReason.GIVEN_UP, ChangeReason.NEWLY_PLACED,
+            ChangeReason.GIVEN_UP, ChangeReason.NEWLY_PLACED, ChangeReason.OTHER_SITE,
         )  # fmt: skip
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
-from .checks import holds, named, within
+from .checks import holds, named, whole, within
 from .target import NAKED_EYE
 
 
@@ -107,15 +108,25 @@ class Observer:
     name : What the others call them.
     age : In years; older pupils open less. [a]
     instruments : Names of telescopes and binoculars; empty for all of them.
+    weekdays : On which they come along, Monday = 0, as far as the evening is free at all.
+    away : Evenings on which they do not, although they would.
     """
 
     name: str = "observer"
     age: int = 40
     instruments: tuple[str, ...] = ()
+    weekdays: tuple[int, ...] = (0, 1, 2, 3, 4, 5, 6)
+    away: frozenset[date] = frozenset()
 
     def __post_init__(self) -> None:
         named("observer name", self.name)
         within("age", self.age, 5, 110)
+        for weekday in self.weekdays:
+            whole("weekday", weekday, 0, 6)
+
+    def comes_on(self, evening: date) -> bool:
+        """Tell whether they come along on an evening that is free and no club night."""
+        return evening.weekday() in self.weekdays and evening not in self.away
 
 
 @dataclass(frozen=True, slots=True)

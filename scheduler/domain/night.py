@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 from enum import StrEnum
 
 from .checks import holds, whole, within
+from .site import PACKING_MIN, Trip
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -89,20 +90,26 @@ class Night:
 
 @dataclass(frozen=True, slots=True)
 class FreeNight:
-    """A night on which the observer can be out.
+    """A night on which the observer can be out, at home or away.
 
     Attributes
     ----------
-    night : What the sky does.
-    free : From when to when the observer can be out.
+    night : What the sky does there.
+    free : From arrival to the last look; on a trip, packing and both drives lie outside it.
     clear_odds : Probability that the night is usable. [0..1]
     guests : How many guests come along; they see bright showpieces only.
+    trip : Where it is spent and what it takes to go there; None at home.
+    observers : Names of those who come along; none named are all.
+    club : Whether it is a night all share, gone out on whatever the wish-list lacks.
     """
 
     night: Night
     free: Span
     clear_odds: float
     guests: int = 0
+    trip: Trip | None = None
+    observers: tuple[str, ...] = ()
+    club: bool = False
 
     def __post_init__(self) -> None:
         whole("guests", self.guests, 0, 500)
@@ -112,6 +119,23 @@ class FreeNight:
     def evening(self) -> date:
         """The night's name: the local date of its evening."""
         return self.night.evening
+
+    @property
+    def away(self) -> str | None:
+        """Name of the site away from home; None at home."""
+        return self.trip.site.name if self.trip else None
+
+    def has(self, observer: str | None) -> bool:
+        """Tell whether an observer comes along; nobody in particular always does."""
+        return observer is None or not self.observers or observer in self.observers
+
+    @property
+    def door_to_door(self) -> Span:
+        """Of a trip, from leaving home to being back at the latest; at home the free time itself."""
+        if self.trip is None:
+            return self.free
+        drive, packing = timedelta(minutes=self.trip.travel_min), timedelta(minutes=PACKING_MIN)
+        return Span(self.free.start - drive, self.free.end + packing + drive)
 
     @property
     def ever_clear(self) -> bool:

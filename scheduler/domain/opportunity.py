@@ -95,6 +95,15 @@ class Opportunities:
             int(self.best_min[row]), float(self.merit[row]),
         )  # fmt: skip
 
+    def on(self, nights: Ints) -> Opportunities:
+        """Return those of some nights, rising, which are then counted among themselves."""
+        mine = np.isin(self.night, nights)
+        return Opportunities(
+            self.epoch, self.targets, len(nights), self.target[mine],
+            np.searchsorted(nights, self.night[mine]).astype(np.int64), self.start_min[mine],
+            self.end_min[mine], self.best_min[mine], self.merit[mine], self.standby_only[mine],
+        )  # fmt: skip
+
     def moment(self, minute: float) -> datetime:
         """Return the aware UTC time `minute` minutes after the epoch."""
         return self.epoch + timedelta(minutes=float(minute))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
 
@@ -13,8 +13,8 @@ from .look import Pointing, View
 from .night import Darkness, FreeNight, Night, Span
 from .odds import Odds
 from .outcome import Outcome, Sighting, sightings_in
-from .scenario import Availability, Guests, Routine, Season
-from .site import Site
+from .scenario import Availability, Club, Guests, Routine, Season
+from .site import Site, Trip
 from .target import Target
 
 POINTS = (
@@ -66,10 +66,10 @@ class Sight:
     def __post_init__(self) -> None:
         within("ra_deg", self.ra_deg, 0.0, 360.0)
         within("azimuth_deg", self.azimuth_deg, 0.0, 360.0)
-        for field in ("dec_deg", "altitude_deg", "moon_altitude_deg", "sun_altitude_deg"):
-            within(field, getattr(self, field), -90.0, 90.0)
-        for field in ("moon_separation_deg", "sun_separation_deg"):
-            within(field, getattr(self, field), 0.0, 180.0)
+        for figure in ("dec_deg", "altitude_deg", "moon_altitude_deg", "sun_altitude_deg"):
+            within(figure, getattr(self, figure), -90.0, 90.0)
+        for figure in ("moon_separation_deg", "sun_separation_deg"):
+            within(figure, getattr(self, figure), 0.0, 180.0)
         within("moon_lit_fraction", self.moon_lit_fraction, 0.0, 1.0)
         within("merit", self.merit, 0.0, 1.0)
 
@@ -168,7 +168,10 @@ class Plan:
     objective : Worth of the plan: expected merit times priority, second chances included, less the cost of
         the nights out.
     bound : No plan under the same rules is worth more than this.
-    diary : Every night of the season, free or not: its Moon and its darkness.
+    nights : The free nights, one an evening: where the evening has a programme away, there; else at home.
+    diary : Every night of the season at home, free or not: its Moon and its darkness.
+    trips : The sites away that there were to choose from.
+    club : The nights all observers share.
     odds : What weather years lived through by the plan's policy brought; None where none were.
     log : What the log told of past nights, as far as the plan depends on it: one outcome an evening.
     announced : Evenings whose programme had been told to others when the plan was made anew, and so stands.
@@ -199,11 +202,22 @@ class Plan:
     announced: tuple[date, ...] = ()
     changes: tuple[Change, ...] = ()
     notes: tuple[str, ...] = ()
+    trips: tuple[Trip, ...] = ()
+    club: Club = field(default_factory=Club)
 
     def __post_init__(self) -> None:
         whole("version", self.version, 1, 10**9)
         holds("bound", self.bound, self.objective <= self.bound + 1e-6 * max(1.0, abs(self.bound)),
               f"a bound not below the objective {self.objective}")  # fmt: skip
+
+    def site_of(self, evening: date) -> Site:
+        """Return where an evening is spent, if it is; home where it is not free."""
+        trip = next((night.trip for night in self.nights if night.evening == evening), None)
+        return trip.site if trip else self.site
+
+    def coming_on(self, night: FreeNight) -> tuple[str, ...]:
+        """Return the names of those who come along on a free night."""
+        return night.observers or tuple(observer.name for observer in self.observers)
 
     @property
     def seen(self) -> tuple[Sighting, ...]:

@@ -9,7 +9,7 @@ from datetime import date, time, timedelta
 from .checks import holds, named, whole, within
 from .kit import Kit, Observer
 from .outcome import Forecast, OutcomeLog
-from .site import Site
+from .site import Site, Trip
 from .target import BINOCULARS, NAKED_EYE, TELESCOPE, Target
 
 
@@ -67,6 +67,8 @@ class Availability:
     nights_per_week : Most nights out in one ISO week; None for no limit.
     nights_per_month : Most nights out in one calendar month; None for no limit.
     announced : Evenings already told to others: their programme in the previous plan stands.
+    trips_per_month : Most of them away from home; None for no limit.
+    trips_per_season : Most nights away from home in the season; None for no limit.
     """
 
     rules: tuple[EveningRule, ...] = (EveningRule(),)
@@ -75,6 +77,8 @@ class Availability:
     nights_per_week: int | None = None
     nights_per_month: int | None = None
     announced: frozenset[date] = frozenset()
+    trips_per_month: int | None = None
+    trips_per_season: int | None = None
 
     def __post_init__(self) -> None:
         holds("evenings", self.rules, bool(self.rules), "at least one weekly rule")
@@ -82,6 +86,15 @@ class Availability:
             whole("nights_per_week", self.nights_per_week, 1, 7)
         if self.nights_per_month is not None:
             whole("nights_per_month", self.nights_per_month, 1, 31)
+        if self.trips_per_month is not None:
+            whole("trips_per_month", self.trips_per_month, 0, 31)
+        if self.trips_per_season is not None:
+            whole("trips_per_season", self.trips_per_season, 0, 400)
+
+    @property
+    def trips_allowed(self) -> bool:
+        """Whether any night may be spent away from home."""
+        return 0 not in (self.trips_per_month, self.trips_per_season)
 
     def rule_of(self, evening: date) -> EveningRule | None:
         """Return the rule under which `evening` is free, or None where it is not."""
@@ -163,12 +176,27 @@ class Guests:
         within("minutes_each", self.minutes_each, 0.2, 30.0)
 
 
+@dataclass(frozen=True, slots=True)
+class Club:
+    """Nights that all observers share.
+
+    Attributes
+    ----------
+    evenings : When; nights the plan keeps, for which going out costs nothing.
+    site : Where, by the name of a site away; None at home.
+    """
+
+    evenings: frozenset[date] = frozenset()
+    site: str | None = None
+
+
 @dataclass(frozen=True)
 class Scenario:
     """Everything a year's plan depends on.
 
     Whoever looks through an instrument is to see the target: the oldest eye among them counts. What the log
     of outcomes and a forecast say of the weather is weighed by `weather`; without them the clear odds stand.
+    `site` is home; `trips` lead to other sites, on free evenings. One weather holds for all of them.
     """
 
     name: str
@@ -184,9 +212,12 @@ class Scenario:
     guests: Guests = field(default_factory=Guests)
     outcomes: OutcomeLog = field(default_factory=OutcomeLog)
     forecast: tuple[Forecast, ...] = ()
+    trips: tuple[Trip, ...] = ()
+    club: Club = field(default_factory=Club)
 
     def __post_init__(self) -> None:
         self._has_who_looks()
+        self._has_sites_apart()
         named("scenario name", self.name)
         holds("wish-list", "empty", bool(self.targets), "at least one target")
         holds("wish-list", len(self.targets), len(self.targets) <= 20000, "at most 20000 targets")
@@ -195,6 +226,18 @@ class Scenario:
         for target in self.targets:
             known = target.instrument in (None, NAKED_EYE, BINOCULARS, TELESCOPE, *self.kit.instruments)
             holds("instrument", target.instrument, known, "an instrument of the kit")
+            who = target.observer in (None, *(observer.name for observer in self.observers))
+            holds("observer", target.observer, who, "an observer of the scenario")
+
+    def _has_sites_apart(self) -> None:
+        names = Counter([self.site.name, *(trip.site.name for trip in self.trips)])
+        twice = [name for name, count in names.items() if count > 1]
+        holds("site name", ", ".join(twice), not twice, "every site once")
+        for trip in self.trips:
+            same = trip.site.zone == self.site.zone
+            holds("zone", trip.site.zone, same, f"the time zone of home, {self.site.zone}")
+        known = self.club.site in (None, *(trip.site.name for trip in self.trips))
+        holds("club site", self.club.site, known, "the name of a site away from home")
 
     def _has_who_looks(self) -> None:
         holds("observers", "none", bool(self.observers), "at least one observer")

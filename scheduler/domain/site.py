@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from .checks import holds, named, within
+from .checks import holds, named, whole, within
 
 
 @dataclass(frozen=True)
@@ -77,6 +77,30 @@ class Site:
     def local(self) -> ZoneInfo:
         """The site's time zone."""
         return ZoneInfo(self.zone)
+
+
+PACKING_MIN = 15
+"""From the last look to the start of the way home (common practice, no source). [min]"""
+
+
+@dataclass(frozen=True)
+class Trip:
+    """A site away from home, and what it takes to go there.
+
+    Attributes
+    ----------
+    site : In the time zone of home, whose clock tells all times.
+    travel_min : One way, door to door. [min]
+    trip_cost : What a night there must bring beyond a night out, in priority times merit. [0..50]
+    """
+
+    site: Site
+    travel_min: int
+    trip_cost: float
+
+    def __post_init__(self) -> None:
+        whole("travel_min", self.travel_min, 1, 300)
+        within("trip_cost", self.trip_cost, 0.0, 50.0)
 
 
 def _is_zone(name: str) -> bool:

@@ -92,6 +92,7 @@ class Target:
     lowest_altitude_deg : Lowest altitude at which it is worth looking. [deg]
     instrument : What it is to be seen with: "naked eye", "binoculars", "telescope" or an instrument's name;
         None for whatever shows it best.
+    observer : Who wants to see it: only evenings on which they come along count; None for whoever is there.
     """
 
     name: str
@@ -113,6 +114,7 @@ class Target:
     latest: date | None = None
     lowest_altitude_deg: float = 20.0
     instrument: str | None = None
+    observer: str | None = None
 
     def __post_init__(self) -> None:
         named("target name", self.name)
@@ -127,6 +129,8 @@ class Target:
             whole("longest_spacing_days", self.longest_spacing_days, self.spacing_days, 400)
         if self.instrument is not None:
             named("instrument", self.instrument)
+        if self.observer is not None:
+            named("observer", self.observer)
         if self.earliest and self.latest:
             holds("latest", self.latest, self.earliest <= self.latest, f"a date not before {self.earliest}")
         if self.magnitude is not None:

@@ -18,6 +18,19 @@ come. Everything wrong with all files is reported at once, each fault with its p
     horizon = [[0, 5], [90, 12]]          # [azimuth_deg, altitude_deg] pairs; default: nothing in the way
     seeing_arcsec = 2.5                   # default 2.5; blur of a star overhead on a usual night
 
+    [[sites]]                             # default: none; sites away from home, one table each
+    name = "Blackmoss"                    # needed
+    latitude_deg = 55.0                   # needed
+    longitude_deg = -3.1                  # needed; the time zone is home's, its clock tells all times
+    elevation_m = 310                     # this and what follows as for [site]
+    sky_brightness = 21.7
+    extinction_mag = 0.25
+    horizon = [[0, 3]]
+    seeing_arcsec = 2.5
+    travel_min = 70                       # needed; one way, door to door
+    trip_cost = 0.6                       # what a night there must bring beyond a night out, in priority x
+                                          # merit; default 0.25 for each hour on the road, both ways
+
     [telescope]                           # this, [binoculars], or both
     name = "Dobsonian"                    # default: its figures
     aperture_mm = 200
@@ -58,6 +71,8 @@ come. Everything wrong with all files is reported at once, each fault with its p
     name = "Ada"
     age = 61                              # default 40
     instruments = ["Dobsonian"]           # default: all
+    weekdays = "Mon, Wed"                 # of the free evenings, those on which she comes along; default: all
+    away = ["2027-08-01..2027-08-14"]     # evenings on which she does not; default: none
 
     [season]
     start = 2027-01-01                    # default: today
@@ -73,6 +88,8 @@ come. Everything wrong with all files is reported at once, each fault with its p
     away = ["2027-07-10..2027-07-24"]     # evenings not free; dates and ranges, both ends included
     nights_per_week = 3                   # default: no limit
     nights_per_month = 8                  # default: no limit
+    trips_per_month = 1                   # nights away from home; default: no limit
+    trips_per_season = 6                  # default: no limit
     announced = [2027-02-12]              # evenings told to others: their programme stands in a re-plan
 
     [routine]
@@ -87,6 +104,10 @@ come. Everything wrong with all files is reported at once, each fault with its p
     people = 8                            # default 8
     minutes_each = 1                      # default 1; every visit is long enough for everybody
     finish = "22:30"                      # default: the evening's own
+
+    [club]                                # default: none; nights all observers share and the plan keeps
+    evenings = [2027-09-09]               # free evenings
+    site = "Blackmoss"                    # a site away; default: home
 
     [clear_odds]
     monthly = 0.4                         # one number, or twelve from January on; default 0.5
@@ -109,7 +130,8 @@ come. Everything wrong with all files is reported at once, each fault with its p
 
 - of every kind: `kind`, `minutes`, `priority`, `visits`, `spacing_days`, `longest_spacing_days` (most days
   to the next visit), `earliest`, `latest`, `lowest_altitude_deg`, `instrument` ("naked eye", "binoculars",
-  "telescope" or a name from scenario.toml; one the kit holds and somebody uses), `name` (a common name to
+  "telescope" or a name from scenario.toml; one the kit holds and somebody uses), `observer` (who wants to see
+  it: only evenings on which they come along count; default: whoever is there), `name` (a common name to
   print), `notes` (ignored);
 - a place of one's own: `ra_deg`, `dec_deg`, `magnitude`, `size_arcmin`;
 - deep-sky object: `what` ("galaxy", "open cluster", ...), `minor_arcmin`, `stars`;
@@ -148,6 +170,6 @@ The default minutes, altitudes, sky brightness and exit pupils are common practi
 
 from .known import Known, LookUp
 from .reading import faults_of, read_scenario
-from .settings import extinction_at
+from .sites import extinction_at
 
 __all__ = ["Known", "LookUp", "extinction_at", "faults_of", "read_scenario"]

@@ -38,6 +38,7 @@ COLUMNS: dict[str, Callable[[str], Any]] = {
     "latest": values.day,
     "lowest_altitude_deg": values.number,
     "instrument": one_line,
+    "observer": one_line,
     "ra_deg": values.right_ascension_deg,
     "dec_deg": values.declination_deg,
     "magnitude": values.number,

@@ -101,6 +101,11 @@ def _monthly(value: object) -> tuple[float, ...]:
     return (a_number(value),) * 12
 
 
+_SITE: dict[str, Read] = {
+    "name": a_text, "latitude_deg": a_number, "longitude_deg": a_number, "elevation_m": a_number,
+    "sky_brightness": a_number, "extinction_mag": a_number, "horizon": _pairs,
+    "seeing_arcsec": a_number,
+}  # fmt: skip
 _TELESCOPE: dict[str, Read] = {
     "name": a_text, "aperture_mm": a_number, "focal_length_mm": a_number, "obstruction_mm": a_number,
 }  # fmt: skip
@@ -111,20 +116,21 @@ KEYS: dict[str, dict[str, Read]] = {
         "binoculars": _table, "season": _table, "evenings": _tables, "availability": _table,
         "routine": _table, "clear_odds": _table, "defaults": _table, "telescopes": _tables,
         "filters": _tables, "observers": _tables, "guests": _table,
-        "forecast": _tables,
+        "forecast": _tables, "sites": _tables, "club": _table,
     },
-    "site": {
-        "name": a_text, "latitude_deg": a_number, "longitude_deg": a_number, "elevation_m": a_number,
-        "zone": a_zone, "sky_brightness": a_number, "extinction_mag": a_number, "horizon": _pairs,
-        "seeing_arcsec": a_number,
-    },
+    "site": {**_SITE, "zone": a_zone},
+    "sites": {**_SITE, "travel_min": a_whole_number, "trip_cost": a_number},
     "telescope": _TELESCOPE,
     "telescopes": _TELESCOPE,
     "eyepieces": {
         "name": a_text, "focal_length_mm": a_number, "apparent_field_deg": a_number, "telescope": a_text,
     },
     "filters": {"name": a_text, "lines": some_lines, "line_pass": a_number, "sky_pass": a_number},
-    "observers": {"name": a_text, "age": a_whole_number, "instruments": a_list_of_names},
+    "observers": {
+        "name": a_text, "age": a_whole_number, "instruments": a_list_of_names, "weekdays": values.weekdays,
+        "away": values.days,
+    },
+    "club": {"evenings": values.days, "site": a_text},
     "guests": {
         "evenings": values.days, "people": a_whole_number, "minutes_each": a_number, "finish": values.clock,
     },
@@ -136,7 +142,8 @@ KEYS: dict[str, dict[str, Read]] = {
     "evenings": {"weekdays": values.weekdays, "start": values.clock, "finish": values.clock},
     "availability": {
         "extra": values.days, "away": values.days, "nights_per_week": a_whole_number,
-        "nights_per_month": a_whole_number, "announced": values.days,
+        "nights_per_month": a_whole_number, "announced": values.days, "trips_per_month": a_whole_number,
+        "trips_per_season": a_whole_number,
     },
     "routine": {
         "setup_min": a_whole_number, "dark_adaptation_min": a_whole_number, "move_min": a_whole_number,

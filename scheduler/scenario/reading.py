@@ -87,6 +87,7 @@ def _targets(folder: Path, look_up: LookUp, settings: Settings | None) -> tuple[
             settings.wishes,
             settings.site.local if settings.site else UTC,
             ways_to_look(settings.kit, settings.observers) if settings.kit and settings.observers else None,
+            tuple(one.name for one in settings.observers) if settings.observers else None,
         )
     return targets_of(text, known, notes), notes
 
@@ -117,5 +118,6 @@ def _scenario(name: str, settings: Settings, targets: tuple[Target, ...]) -> Sce
     if not (site and kit and season and availability and clear_odds and routine and observers and guests):
         return None
     return Scenario(
-        name, site, kit, season, availability, clear_odds, targets, routine, title, observers, guests
-    )
+        name, site, kit, season, availability, clear_odds, targets, routine, title, observers, guests,
+        trips=settings.trips, club=settings.club,
+    )  # fmt: skip

@@ -34,12 +34,14 @@ class Circumstances:
     wishes : What blank cells mean, by column; the kind's defaults stand behind it.
     zone : In which the times of events are told.
     ways : What a target may ask to be seen with; None where kit or observers could not be read.
+    observers : For whom a target may be; None where they could not be read.
     """
 
     look_up: LookUp
     wishes: Mapping[str, Any] = field(default_factory=dict)
     zone: tzinfo = UTC
     ways: tuple[str, ...] | None = None
+    observers: tuple[str, ...] | None = None
 
 
 class RowReader:
@@ -89,19 +91,21 @@ class RowReader:
                 read[column] = parse(cell)
             except Unreadable as wrong:
                 self.notes.add(written[column], wrong.expected, column=column, row=row)
-        self._note_instrument(row, read)
+        self._note_unknown(row, read, "instrument", self.known.ways)
+        self._note_unknown(row, read, "observer", self.known.observers)
         return read
 
-    def _note_instrument(self, row: int, read: dict[str, Any]) -> None:
-        """Note an instrument the kit does not hold, or nobody uses; write one in the kit's own letters."""
-        ways = self.known.ways
+    def _note_unknown(
+        self, row: int, read: dict[str, Any], column: str, ways: tuple[str, ...] | None
+    ) -> None:
+        """Note an instrument nobody uses, or an observer there is not; write one in the settings' letters."""
         own = {way.casefold(): way for way in ways or ()}
-        if "instrument" in read and read["instrument"] not in (ways or ()):
-            read["instrument"] = own.get(read["instrument"].casefold(), read["instrument"])
-        if "instrument" in read and ways is not None and read["instrument"] not in ways:
+        if column in read and read[column] not in (ways or ()):
+            read[column] = own.get(read[column].casefold(), read[column])
+        if column in read and ways is not None and read[column] not in ways:
             expected = f"one of {', '.join(ways)}, or blank"
-            hints = near(read["instrument"], ways)
-            self.notes.add(read["instrument"], expected, column="instrument", row=row, near=hints)
+            hints = near(read[column], ways)
+            self.notes.add(read[column], expected, column=column, row=row, near=hints)
 
     def _entry(self, row: int, read: Mapping[str, Any], written: Mapping[str, str]) -> Known | None:
         """Return what the catalogue knows, or None; note a name without a place, and a name met before."""
@@ -245,4 +249,5 @@ FACTS = (
 OWN = (
     "minutes", "priority", "visits", "spacing_days", "longest_spacing_days", "earliest", "latest",
     "lowest_altitude_deg", "ra_deg", "dec_deg", "magnitude", "size_arcmin", "instrument",
+    "observer",
 )  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import re
 import tomllib
 from collections.abc import Mapping
@@ -14,10 +13,10 @@ from zoneinfo import ZoneInfo
 from ..domain import (
     Availability,
     ClearOdds,
+    Club,
     EveningRule,
     Forecast,
     Guests,
-    Horizon,
     Kind,
     Kit,
     Observer,
@@ -25,14 +24,14 @@ from ..domain import (
     Season,
     Site,
     Target,
+    Trip,
 )
 from .keys import TABLES, Table, read_table
 from .kits import kit_of, observers_of
 from .log import forecast_tables_of
 from .notes import Notes
+from .sites import club_of, site_of, trips_of
 
-SKY_BRIGHTNESS = 21.0  # mag/arcsec2; rural sky, common practice, no source
-SEEING_ARCSEC = 2.5  # a usual night near sea level; common practice, no source
 EVEN_ODDS = 0.5  # until the observer knows better
 
 
@@ -51,6 +50,8 @@ class Settings:
     guests: Guests | None = None
     wishes: Mapping[str, Any] = field(default_factory=dict)
     forecast: tuple[Forecast, ...] = ()
+    trips: tuple[Trip, ...] = ()
+    club: Club = field(default_factory=Club)
 
 
 def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -> Settings | None:
@@ -65,11 +66,12 @@ def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -
         return None
     top = read_table(raw, "", "", notes)
     part = {name: read_table(top.get(name, {}), name, name, notes) for name in TABLES}
-    site = _site(part["site"], folder_name, notes)
+    site = site_of(part["site"], folder_name, notes)
     kit = kit_of(top, part, notes)
     availability = _availability(top.get("evenings"), part["availability"], notes)
     guests = notes.build(Guests, part["guests"], {}, under="guests")
     _note_guests_who_find_nobody(guests, availability, notes)
+    trips = trips_of(top.get("sites"), site, notes)
     return Settings(
         title=top.get("title") or (site.name if site else ""),
         site=site,
@@ -84,6 +86,8 @@ def settings_of(text: str, folder_name: str, today: date | None, notes: Notes) -
         guests=guests,
         wishes=_wishes(part["defaults"], notes),
         forecast=forecast_tables_of(top.get("forecast"), notes),
+        trips=trips,
+        club=club_of(part["club"], [trip.site.name for trip in trips], availability, notes),
     )
 
 
@@ -93,63 +97,6 @@ def _line_of(text: str, error: str) -> str:
     lines = text.splitlines() or [""]
     line = min(int(found[1]), len(lines)) if found else len(lines)
     return f"line {line}: {lines[line - 1].strip()}"
-
-
-def extinction_at(elevation_m: float) -> float:
-    """Return the visual extinction at the zenith of an average clear night. [mag/airmass]
-
-    Parameters
-    ----------
-    elevation_m : Height above sea level. [m, -430..6500]
-
-    Notes
-    -----
-    Air molecules, aerosol and ozone of a clean rural site; haze, dust and cities come on top. Coefficients
-    from memory.
-
-    References
-    ----------
-    D. W. E. Green, "Magnitude corrections for atmospheric extinction", International Comet Quarterly 14
-    (1992), 55.
-
-    Examples
-    --------
-    >>> [round(extinction_at(elevation_m), 2) for elevation_m in (0, 500, 1000, 2000)]
-    [0.28, 0.24, 0.21, 0.16]
-    """
-    height_km = elevation_m / 1000.0
-    molecules = 0.1451 * math.exp(-height_km / 7.996)
-    aerosol = 0.120 * math.exp(-height_km / 1.5)
-    return molecules + aerosol + 0.016
-
-
-def _site(read: dict[str, Any], folder_name: str, notes: Notes) -> Site | None:
-    for key in ("latitude_deg", "longitude_deg", "zone"):
-        if key not in read and not notes.has(f"site.{key}"):
-            notes.add("nothing", f"a line such as {key} = {_EXAMPLE[key]}", column=f"site.{key}")
-    horizon = None
-    if pairs := read.pop("horizon", None):
-        turned, heights = zip(*pairs, strict=True)
-        horizon = notes.build(
-            Horizon, {"azimuth_deg": turned, "altitude_deg": heights}, {}, under="site.horizon"
-        )
-    height_m = read.get("elevation_m", 0.0)
-    usual = extinction_at(height_m if -430.0 <= height_m <= 6500.0 else 0.0)
-    spare = {
-        "name": folder_name,
-        "latitude_deg": 0.0,
-        "longitude_deg": 0.0,
-        "elevation_m": 0.0,
-        "zone": "UTC",
-        "sky_brightness": SKY_BRIGHTNESS,
-        "extinction_mag": usual,
-        "horizon": horizon,
-        "seeing_arcsec": SEEING_ARCSEC,
-    }
-    return notes.build(Site, read, spare, under="site")
-
-
-_EXAMPLE = {"latitude_deg": "55.2", "longitude_deg": "-2.4", "zone": '"Europe/London"'}
 
 
 def _today(site: Site | None) -> date:

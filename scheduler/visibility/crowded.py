@@ -18,9 +18,28 @@ def crowded_out(
     availability: Availability,
     visits: Sequence[Visit],
     log: Sequence[Outcome] = (),
+    away: frozenset[date] = frozenset(),
 ) -> tuple[Reason, str]:
-    """Return why a target that shows on these free nights has too few visits, beside those the log tells."""
-    suitable = [night.evening for night in offered if night.ever_clear]
+    """Return why a target that shows on these free nights has too few visits, beside those the log tells.
+
+    `away` : Evenings of trips.
+    """
+    reason, words = _beside_the_log(target, offered, availability, visits, log)
+    evenings = [night.evening for night in offered if night.ever_clear]
+    crowded = reason in (Reason.NOT_ALONE, Reason.NIGHTS_FULL)
+    if crowded and all(night.trip for night in offered) and not away.issuperset(evenings):
+        return _not_worth_a_trip(availability, away, evenings)
+    return reason, words
+
+
+def _beside_the_log(
+    target: Target,
+    offered: Sequence[FreeNight],
+    availability: Availability,
+    visits: Sequence[Visit],
+    log: Sequence[Outcome],
+) -> tuple[Reason, str]:
+    suitable = sorted({night.evening for night in offered if night.ever_clear})
     if not suitable:
         return Reason.NEVER_CLEAR, "by your clear odds it is never clear on the free nights on which it shows"
     seen = [sighting.evening for sighting in sightings_in(log) if sighting.target == target.name]
@@ -106,6 +125,22 @@ def _limits_reached(availability: Availability, out: Collection[date], idle: Seq
         return ""
     limits = [f"{_many(a_week or 0, 'night')} a week"] if any(by_week) else []
     return " or ".join(limits + [f"{_many(a_month or 0, 'night')} a month"] * any(by_month))
+
+
+def _not_worth_a_trip(
+    availability: Availability, away: Collection[date], wanted: Sequence[date]
+) -> tuple[Reason, str]:
+    """Return why a target that shows on these trips only has none of them more."""
+    months = Counter((evening.year, evening.month) for evening in away)
+    a_month, a_season = availability.trips_per_month, availability.trips_per_season
+    full = ""
+    if a_season is not None and len(away) >= a_season:
+        full = f"{_many(a_season, 'trip')} a season"
+    elif a_month is not None and all(months[one.year, one.month] >= a_month for one in wanted):
+        full = f"{_many(a_month, 'trip')} a month"
+    if full and not any(one in away for one in wanted):
+        return Reason.NIGHTS_LIMIT, f"one more trip for it would break your limit of {full}"
+    return Reason.NOT_ALONE, "shows well enough on trips only, and is not worth one more of them"
 
 
 def _many(count: int, noun: str) -> str:

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Sequence
-from datetime import UTC, datetime, time, timedelta
+from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from ..domain import FreeNight, Night, Scenario, Span
+from ..domain import PACKING_MIN, FreeNight, Night, Scenario, Span, Trip
 from ..sky.season import noons_of
 
 
 def free_nights_of(
     scenario: Scenario, nights: Sequence[Night], clear_odds: Sequence[float]
 ) -> tuple[FreeNight, ...]:
-    """Return the nights on which the observer is free and the sky gets past civil dusk, in order.
+    """Return the nights on which an observer is free and the sky gets past civil dusk, in order.
 
     Parameters
     ----------
@@ -32,7 +33,8 @@ def free_nights_of(
     are put back it shows twice: an evening starts at the first and finishes at the second. Where they are put
     forward past it, the moment of the change stands for it.
 
-    Evenings up to the last one in the log of outcomes are past: they are not free any more.
+    Evenings up to the last one in the log of outcomes are past: they are not free any more. An evening is
+    free for those who come along, and not at all where nobody does; all come on club nights.
     """
     found = []
     noons = np.transpose(noons_of(scenario.site, [night.evening for night in nights])).tolist()
@@ -45,7 +47,55 @@ def free_nights_of(
         people = scenario.guests.people if night.evening in scenario.guests.evenings else 0
         free = _until_guests_leave(scenario, free, noon, next_noon) if free and people else free
         if free is not None and night.twilit is not None and free.meet(night.twilit) is not None:
-            found.append(FreeNight(night, free, float(odds), people))
+            who, club = coming_on(scenario, night.evening), night.evening in scenario.club.evenings
+            if who is not None:
+                found.append(FreeNight(night, free, float(odds), people, observers=who, club=club))
+    return tuple(found)
+
+
+def coming_on(scenario: Scenario, evening: date) -> tuple[str, ...] | None:
+    """Return who comes along on an evening, none named if all do; None where nobody does."""
+    names = tuple(one.name for one in scenario.observers if one.comes_on(evening))
+    if evening in scenario.club.evenings or len(names) == len(scenario.observers):
+        return ()
+    return names or None
+
+
+def nights_away_of(
+    scenario: Scenario, trip: Trip, home: Sequence[FreeNight], nights: Sequence[Night]
+) -> tuple[FreeNight, ...]:
+    """Return the free nights that leave time for a trip, as they are spent there, in order.
+
+    Parameters
+    ----------
+    scenario : Whose evenings.
+    trip : Where to.
+    home : The free nights at home, in order.
+    nights : Every night of the season at the trip's site, in order.
+
+    Notes
+    -----
+    A start and a finish of the evening are those at home's door: what is left between the drives, and after
+    packing, is spent there. Without a start one leaves early enough to be set up there at civil dusk, without
+    a finish one stays until civil dawn; both drives lie between the noons at home. Guests stay at home.
+    """
+    if not home:
+        return ()
+    there = {night.evening: night for night in nights}
+    noons = np.transpose(noons_of(scenario.site, [one.evening for one in home])).tolist()
+    found = []
+    for one, day in zip(home, noons, strict=True):
+        noon, next_noon = (datetime.fromtimestamp(unix_s, UTC) for unix_s in day)
+        night, rule = there[one.evening], scenario.availability.rule_of(one.evening)
+        if one.guests or rule is None or night.twilit is None:
+            continue
+        travel = timedelta(minutes=trip.travel_min)
+        back = timedelta(minutes=PACKING_MIN) + travel
+        set_up = timedelta(minutes=scenario.routine.setup_min)
+        start = one.free.start + travel if rule.start else max(noon + travel, night.twilit.start - set_up)
+        end = one.free.end - back if rule.finish else min(next_noon - back, night.twilit.end)
+        if start < end and Span(start, end).meet(night.twilit) is not None:
+            found.append(replace(one, night=night, free=Span(start, end), trip=trip))
     return tuple(found)
 
 

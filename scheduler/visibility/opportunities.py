@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 
@@ -37,8 +37,9 @@ def epoch_of(sky: SeasonSky) -> datetime:
 
 
 def opportunities_of(
-    prospect: Prospect, free: Sequence[FreeNight], routine: Routine, guests: Guests | None = None
-) -> Opportunities:
+    prospect: Prospect, free: Sequence[FreeNight], routine: Routine, guests: Guests | None = None,
+    among: Collection[int] | None = None,
+) -> Opportunities:  # fmt: skip
     """Return every stretch of the free nights in which a target shows well enough, and how well.
 
     Parameters
@@ -47,6 +48,7 @@ def opportunities_of(
     free : The free nights, in order; rows refer to them by position.
     routine : Time to set up and to adapt to the dark.
     guests : How they look on their nights; None where nobody comes.
+    among : Which of the free nights are asked about, by position; None for all.
 
     Notes
     -----
@@ -55,7 +57,7 @@ def opportunities_of(
     stretch (`prime`). On guests' nights only showpieces are kept: what shows well, for long enough that
     everybody has a look; where that takes longer than a visit, for standbys only.
     """
-    spans = spans_of(prospect, free, routine)
+    spans = spans_of(prospect, free, routine, among)
     windows = windows_of(
         prospect.sky, prospect.places, prospect.lowest_altitude_deg, spans[..., 0], spans[..., 1]
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from itertools import zip_longest
 
@@ -13,16 +13,20 @@ from ..domain.opportunity import Floats
 from .prospect import Prospect
 
 
-def spans_of(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -> Floats:
+def spans_of(
+    prospect: Prospect, free: Sequence[FreeNight], routine: Routine, among: Collection[int] | None = None
+) -> Floats:
     """Return when each target may be looked at, altitude aside, (targets, nights, 2) or NaN. [unix s]
 
     Faint kinds wait for the dark window and for adapted eyes; everything else shows from civil dusk to civil
     dawn (common practice, no source). Dates asked for, moments of their own and the distance from the Sun are
-    kept here too.
+    kept here too. `among` : Which of the free nights count, by position; None for all.
     """
     sky, position = prospect.sky, {evening: night for night, evening in enumerate(prospect.sky.evenings)}
     faint, bright = np.full((len(sky), 2), np.nan), np.full((len(sky), 2), np.nan)
-    for one, following in zip_longest(free, free[1:]):
+    for place, (one, following) in enumerate(zip_longest(free, free[1:])):
+        if among is not None and place not in among:
+            continue
         night, arrival_s = position[one.evening], one.free.start.timestamp()
         until_s = one.free.end.timestamp()
         if following is not None:  # polar nights touch at noon: the move to the next one's first target

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
+from datetime import date
 from typing import NamedTuple
 
 import numpy as np
@@ -61,23 +62,30 @@ def reasons_of(
     visits: Sequence[Visit],
     missing: Sequence[int],
     log: Sequence[Outcome] = (),
+    away: frozenset[date] = frozenset(),
 ) -> tuple[tuple[Reason, str], ...]:
     """Return the binding reason, and words for it, of each target (by position) in `missing`.
 
     Stages are tried from the sky inwards, and the first that leaves too little names the reason: the site,
     the distance from the Sun, darkness in the season, the observer's evenings, getting ready, the dates
     asked for, how well it shows; then clear skies, the spacing of visits, the limit on nights out, the cost
-    of one. What passes them all met full nights.
+    of one. What passes them all met full nights. `away` are the evenings planned away from home.
     """
-    of_visits = ~opportunities.standby_only
+    of_visits, at_home = ~opportunities.standby_only, [night for night in free if night.trip is None]
     offered = set(np.unique(opportunities.target[of_visits]).tolist())
-    shut_out = [row for row in missing if row not in offered]
-    hidden = prospect.only(shut_out)
-    reasons = dict(zip(shut_out, _shut_out(hidden, free, routine), strict=True))
+    reasons: dict[int, tuple[Reason, str]] = {}
+    for who in {target.observer for target in prospect.targets}:
+        shut_out = [row for row in missing if row not in offered and prospect.targets[row].observer == who]
+        nights = [night for night in at_home if night.has(who)]
+        found = _shut_out(prospect.only(shut_out), nights, routine)
+        only = f"; only evenings with {who} count" if who else ""
+        reasons |= {row: (why, words + only) for row, (why, words) in zip(shut_out, found, strict=True)}
+    if len(at_home) < len(free):
+        reasons = {row: (reason, f"{words}; nor on a trip") for row, (reason, words) in reasons.items()}
     for row in offered.intersection(missing):
         own = (opportunities.target == row) & of_visits
         nights = [free[night] for night in np.unique(opportunities.night[own])]
-        reasons[row] = crowded_out(prospect.targets[row], nights, availability, visits, log)
+        reasons[row] = crowded_out(prospect.targets[row], nights, availability, visits, log, away)
     return tuple(reasons[row] for row in missing)
 
 

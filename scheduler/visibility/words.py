@@ -24,12 +24,15 @@ def why_then(
     time: Span,
     moment: datetime,
     sight: Sight,
+    day: Ints | None = None,
 ) -> str:
     """Return why `time` in this opportunity is a good one: its share of the best, the Moon, what is left.
 
     Compares the sight's merit with all the target's opportunities; "as good" is nine tenths of it or more.
-    The sight is that of `moment`, the middle of a visit or the best of a standby's window.
+    The sight is that of `moment`, the middle of a visit or the best of a standby's window. Nights of one
+    `day` count as one; without it each is its own. (nights,)
     """
+    day = np.arange(opportunities.nights) if day is None else day
     own = opportunities.target == opportunities.target[row]
     merits, nights = opportunities.merit[own], opportunities.night[own]
     share = sight.merit / merits.max()
@@ -40,12 +43,13 @@ def why_then(
         show,
         *_own_words(prospect, target, prospect.sky.evenings.index(night.evening), moment, sight),
         *(_sky_words(night, time, sight) if faint else ()),
-        _left(opportunities, nights[merits >= 0.9 * sight.merit], row),
+        _left(day[nights[merits >= 0.9 * sight.merit]], int(day[opportunities.night[row]])),
     ])  # fmt: skip
 
 
-def _left(opportunities: Opportunities, as_good: Ints, row: int) -> str:
-    later = len(np.unique(as_good[as_good > opportunities.night[row]]))
+def _left(as_good: Ints, today: int) -> str:
+    """Return in words how many of the days on which it shows as well are still to come."""
+    later = len(np.unique(as_good[as_good > today]))
     chances = {0: "no later free night is as good", 1: "one later free night as good"}
     return chances.get(later, f"{later} later free nights as good")
 

@@ -17,7 +17,7 @@ from scheduler.export import plan_from_json, plan_to_json
 from scheduler.reading import read_scenario
 from scheduler.year import plan_year
 from tests.small_season import ALBIREO, POINT, scenario
-from tests.strategies import scenarios
+from tests.strategies import scenarios, shared_scenarios
 
 BUNDLED = Path(__file__).parents[2] / "scenarios"
 
@@ -26,6 +26,15 @@ BUNDLED = Path(__file__).parents[2] / "scenarios"
 @given(drawn=scenarios())
 def test_any_season_gives_a_sound_plan(drawn: Scenario) -> None:
     plan = plan_year(drawn, seconds=0.2)
+    assert breaches_of(plan) == ()
+    assert plan_from_json(plan_to_json(plan)) == plan
+    assert 0.0 <= plan.objective <= plan.bound * (1 + 1e-9) + 1e-9
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@given(drawn=shared_scenarios())
+def test_any_season_shared_and_with_sites_away_gives_a_sound_plan(drawn: Scenario) -> None:
+    plan = plan_year(drawn, seconds=0.2, years=2)
     assert breaches_of(plan) == ()
     assert plan_from_json(plan_to_json(plan)) == plan
     assert 0.0 <= plan.objective <= plan.bound * (1 + 1e-9) + 1e-9
@@ -45,7 +54,9 @@ def test_polar_nights_that_touch_at_noon_leave_room_to_move() -> None:
         assert len(plan.visits) >= 30
 
 
-@pytest.fixture(scope="module", params=["larkmoor", "quiver-flat", "ridge-zero", "aurora-point"])
+@pytest.fixture(
+    scope="module", params=["larkmoor", "quiver-flat", "ridge-zero", "aurora-point", "tolven-quay"]
+)
 def year(request: pytest.FixtureRequest) -> Plan:
     return plan_year(read_scenario(BUNDLED / request.param), seconds=2.0)
 
@@ -66,7 +77,8 @@ def test_visits_of_a_bundled_year_stand_where_astropy_says(year: Plan) -> None:
 
     targets = {target.name: target for target in year.targets}
     fixed = [visit for visit in year.visits if targets[visit.target].body is None]
-    site = year.site
+    sites = [year.site_of(visit.evening) for visit in fixed]
+    assert bool(year.trips) == any(site != year.site for site in sites)
     with (
         iers.conf.set_temp("auto_download", False),
         iers.conf.set_temp("auto_max_age", None),
@@ -75,7 +87,10 @@ def test_visits_of_a_bundled_year_stand_where_astropy_says(year: Plan) -> None:
         warnings.simplefilter(
             "ignore"
         )  # astropy: times beyond its Earth-rotation table, good to a second here
-        place = EarthLocation.from_geodetic(site.longitude_deg, site.latitude_deg, site.elevation_m)
+        place = EarthLocation.from_geodetic(
+            [site.longitude_deg for site in sites], [site.latitude_deg for site in sites],
+            [site.elevation_m for site in sites],
+        )  # fmt: skip
         middle = Time([visit.time.start + (visit.time.end - visit.time.start) / 2 for visit in fixed])
         stars = SkyCoord([v.sight.ra_deg for v in fixed] * u.deg, [v.sight.dec_deg for v in fixed] * u.deg)
         seen = stars.transform_to(AltAz(obstime=middle, location=place))

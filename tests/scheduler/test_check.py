@@ -29,7 +29,14 @@ from scheduler.domain import (
     Target,
 )
 from scheduler.errors import PlanRejected
-from tests.scheduler import planted_kinds, planted_log, planted_odds, planted_views
+from tests.scheduler import (
+    planted_kinds,
+    planted_log,
+    planted_odds,
+    planted_people,
+    planted_trips,
+    planted_views,
+)
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -274,6 +281,8 @@ BREACHES: list[tuple[str, Plan, str]] = [
      "Jupiter, standby on 2027-01-08, is less than 8 days from its visit on 2027-01-15"),
     *planted_views.BREACHES,
     *planted_kinds.BREACHES,
+    *planted_trips.BREACHES,
+    *planted_people.BREACHES,
     *planted_odds.BREACHES,
     *planted_log.BREACHES,
 ]  # fmt: skip
@@ -384,6 +393,8 @@ SOUND = {
     "hardly ever clear": with_nights(night(FIRST), replace(night(SECOND), clear_odds=0.001)),
     **planted_views.SOUND,
     **planted_kinds.SOUND,
+    **planted_trips.SOUND,
+    **planted_people.SOUND,
     "odds": planted_odds.with_odds(),
     **planted_log.SOUND,
 }

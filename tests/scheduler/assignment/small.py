@@ -87,7 +87,7 @@ def small_problems(draw: st.DrawFn, most_rows: int = 9) -> Problem:
                 worth,
             )
         )
-    days = np.cumsum([draw(st.integers(1, 4)) for _ in range(nights)]).tolist()
+    days = np.cumsum([draw(st.integers(0, 4)) for _ in range(nights)]).tolist()  # 0: two sites, one date
     visits = [draw(st.integers(0, 3)) for _ in range(targets)]
     spacing = [draw(st.integers(1, 6)) for _ in range(targets)]
     longest = [each + draw(st.integers(0, 6)) for each in spacing] if draw(st.booleans()) else None

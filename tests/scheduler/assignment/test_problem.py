@@ -38,7 +38,7 @@ def problem() -> Problem:
         ("longest_spacing_days", np.array([9])),
         ("longest_spacing_days", np.array([1, 9])),
         ("longest_spacing_days", np.array([2, 0])),
-        ("night_day", np.array([0, 0, 1])),
+        ("night_day", np.array([0, 2, 1])),
         ("move_min", -1),
         ("outing_cost", np.ones(2)),
         ("outing_cost", np.array([0, 0, -0.1])),

@@ -77,7 +77,12 @@ def test_visits_wanted_are_not_exceeded(wanted: int, enough: bool) -> None:
     assert possible(problem, rules.visits_wanted_are_not_exceeded) == enough
 
 
-@pytest.mark.parametrize(("days", "apart"), [([0, 7, 14], True), ([0, 7, 13], False), ([0, 6, 20], False)])
+@pytest.mark.parametrize(
+    ("days", "apart"),
+    [
+        ([0, 7, 14], True), ([0, 7, 13], False), ([0, 6, 20], False), ([0, 7, 7], False), ([0, 0, 7], False),
+    ],
+)  # fmt: skip
 def test_visits_keep_their_spacing(days: list[int], apart: bool) -> None:
     problem = problem_of(
         [(0, n, 0, 30, 1.0) for n in range(3)], minutes=[20], visits=[3], spacing=[7], days=days

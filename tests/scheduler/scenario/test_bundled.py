@@ -11,7 +11,7 @@ from scheduler.domain import Kind, Scenario, Went
 from scheduler.scenario import faults_of, read_scenario
 
 FOLDER = Path(__file__).parents[3] / "scenarios"
-NAMES = ("aurora-point", "larkmoor", "quiver-flat", "ridge-zero")
+NAMES = ("aurora-point", "larkmoor", "quiver-flat", "ridge-zero", "tolven-quay")
 
 
 def bundled(name: str) -> Scenario:
@@ -63,6 +63,7 @@ def test_every_target_but_larkmoors_farthest_south_can_be_seen(name: str) -> Non
 @pytest.mark.parametrize(("name", "latitude_deg", "longitude_deg", "zone"), [
     ("larkmoor", 55.2, -2.4, "Europe/London"), ("quiver-flat", -32.4, 20.8, "Africa/Johannesburg"),
     ("ridge-zero", 0.0, 37.5, "Africa/Nairobi"), ("aurora-point", 69.6, 19.0, "Europe/Oslo"),
+    ("tolven-quay", 50.3, -4.9, "Europe/London"),
 ])  # fmt: skip
 def test_sites_stand_where_they_should(
     name: str, latitude_deg: float, longitude_deg: float, zone: str
@@ -76,3 +77,13 @@ def test_aurora_point_has_begun_a_log_with_a_correction_in_it() -> None:
     assert len(log.lines) == len(log.standing) + 1
     assert {outcome.went for outcome in log.lines} == set(Went)
     assert not any(bundled(name).outcomes for name in NAMES if name != "aurora-point")
+
+
+def test_tolven_quay_has_two_observers_a_club_and_darker_sites_within_a_drive() -> None:
+    scenario = bundled("tolven-quay")
+    assert {target.observer for target in scenario.targets} == {None, "Merryn", "Jory"}
+    assert {trip.site.name: trip.travel_min for trip in scenario.trips} == {"Hendra Down": 55, "Far Carn": 95}
+    assert all(trip.site.sky_brightness > scenario.site.sky_brightness for trip in scenario.trips)
+    assert [round(trip.trip_cost, 2) for trip in scenario.trips] == [0.46, 0.79]
+    assert scenario.club.site == "Hendra Down"
+    assert all(scenario.availability.rule_of(evening) for evening in scenario.club.evenings)

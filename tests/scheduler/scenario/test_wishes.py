@@ -57,6 +57,7 @@ def test_every_column_reaches_the_target(tmp_path: Path) -> None:
         "latest": "2027-05-31",
         "lowest_altitude_deg": "33.5",
         "instrument": "telescope",
+        "observer": "observer",
         "ra_deg": "05:35:17.3",
         "dec_deg": "-05 23 28",
         "magnitude": "4.5",
@@ -69,7 +70,7 @@ def test_every_column_reaches_the_target(tmp_path: Path) -> None:
     (target,) = targets_of(tmp_path, text)
     assert (target.name, target.kind, target.also_known_as) == ("Our Corner", Kind.DOUBLE_STAR, "The Corner")
     assert (target.minutes, target.priority, target.visits, target.spacing_days) == (25, 5, 3, 14)
-    assert (target.longest_spacing_days, target.instrument) == (30, "telescope")
+    assert (target.longest_spacing_days, target.instrument, target.observer) == (30, "telescope", "observer")
     assert (target.earliest, target.latest) == (date(2027, 3, 1), date(2027, 5, 31))
     assert target.ra_deg == pytest.approx(83.8220833)
     assert target.dec_deg == pytest.approx(-5.3911111)
