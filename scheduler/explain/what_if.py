@@ -23,8 +23,9 @@ from ..domain.checks import holds, whole, within
 from ..domain.opportunity import Opportunities
 from ..expectation import years_ahead
 from ..prices import chain_of
+from ..ready import Ready
 from ..simulation import Bools, Lived, draw_weather
-from .made import Made, made_ready
+from .made import season_ready
 
 
 def what_if(
@@ -78,7 +79,7 @@ class Weather:
     years: int
     seed: int
 
-    def on_free_nights(self, made: Made) -> Bools:
+    def on_free_nights(self, made: Ready) -> Bools:
         """Return whether each free night is clear. (years, free nights)"""
         chain = chain_of(made.evening_odds, made.scenario.clear_odds.persistence)
         position = {evening: place for place, evening in enumerate(made.scenario.season.evenings)}
@@ -121,7 +122,7 @@ class _Way:
     def lived(self, scenario: Scenario, trip: Amendment | None) -> _Outcome:
         """Plan a scenario and live through the weather years."""
         self.report(Progress("planning", 0.0))
-        made = made_ready(scenario)
+        made = season_ready(scenario)
         if trip and trip.evenings:
             made = away(made, trip)
         problem = made.priced(self.cancel).problem
@@ -136,7 +137,7 @@ class _Way:
         return _Outcome(names, lived, found.objective, found.bound)
 
 
-def away(made: Made, trip: Amendment) -> Made:
+def away(made: Ready, trip: Amendment) -> Ready:
     """Return a season in which some free nights are spent under the sky of a trip.
 
     Raises
@@ -148,7 +149,7 @@ def away(made: Made, trip: Amendment) -> Made:
     strange = ", ".join(str(evening) for evening in trip.evenings if evening not in free)
     holds("evenings", strange, not strange, "free evenings of the season")
     # of the rest of the change the season has had its part; odds, learned once already, play none here
-    there = made_ready(Amendment(sky_brightness=trip.sky_brightness).applied(made.scenario)).opportunities
+    there = season_ready(Amendment(sky_brightness=trip.sky_brightness).applied(made.scenario)).opportunities
     on_trip = np.array([night.evening in trip.evenings for night in made.free], np.bool_)
     home = made.opportunities
     both = _chosen(home, ~on_trip[home.night]), _chosen(there, on_trip[there.night])

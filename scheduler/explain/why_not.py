@@ -24,7 +24,8 @@ from ..domain import (
     never_cancelled,
 )
 from ..errors import Cancelled, InvalidValue
-from .made import Made, made_ready, of_scenario, rows_of, target_of
+from ..ready import Ready
+from .made import announced_in, of_scenario, rows_of, season_ready, target_of
 from .touched import nights_touched
 from .why_then import seen
 
@@ -80,7 +81,7 @@ def why_not(
     if entry is None:
         raise InvalidValue("target", name, "a target with fewer visits than wanted")
     report(Progress("following the sky through the season", 0.0))
-    of_scenario(plan, made_ready(scenario))
+    of_scenario(plan, season_ready(scenario))
     remedies, tried = [], []
     for turn, sort in enumerate(_sorts(scenario, scenario.targets[place])):
         report(Progress(f"trying {sort.words}", 0.1 + 0.18 * turn))
@@ -145,21 +146,21 @@ def _smallest(plan: Plan, scenario: Scenario, sort: _Sort, target: int, cancel: 
 
 def _shows(scenario: Scenario, target: int) -> bool:
     """Tell whether a target could be visited on any free night, if it were alone on the list."""
-    alone = made_ready(replace(scenario, targets=(scenario.targets[target],)))
+    alone = season_ready(replace(scenario, targets=(scenario.targets[target],)))
     clear = np.array([night.ever_clear for night in alone.free], np.bool_)
     return bool((clear[alone.opportunities.night] & ~alone.opportunities.standby_only).any())
 
 
 def _remedy(plan: Plan, changed: Scenario, change: Amendment, target: int, cancel: Cancel) -> Remedy | None:
     """Return the visit that a change brings, None where it brings none."""
-    made = made_ready(changed)
-    problem = made.priced(cancel).problem
-    rows, starts = rows_of(made, problem, plan.visits)
+    made = season_ready(changed)
+    problem = made.priced(cancel, announced_in(plan, made)).problem
+    rows, starts = rows_of(plan, made, problem)
     with Reopened(problem, rows, starts, plan.seed, cancel) as reopened:
         return _placed(reopened, made, change, target)
 
 
-def _placed(plan: Reopened, made: Made, change: Amendment, target: int) -> Remedy | None:
+def _placed(plan: Reopened, made: Ready, change: Amendment, target: int) -> Remedy | None:
     """Return the remedy where the plan is worth more with one visit more of the target."""
     w = plan.windows
     mine = np.flatnonzero(w.target == target)

@@ -25,8 +25,9 @@ from ..domain import (
 from ..domain.opportunity import Ints
 from ..errors import InvalidValue
 from ..programme import Writer
+from ..ready import Ready
 from ..visibility.sights import sights_of
-from .made import Made, made_ready, of_scenario, rows_of, target_of
+from .made import announced_in, night_of, of_scenario, rows_of, season_ready, target_of
 from .touched import changes, nights_touched
 
 TRIED = 6
@@ -70,17 +71,17 @@ def why_then(
     if visit is None:
         raise InvalidValue("evening", str(evening), f"an evening on which {name} is visited: {evenings}")
     report(Progress("following the sky through the season", 0.0))
-    made = made_ready(scenario)
+    made = season_ready(scenario)
     of_scenario(plan, made)
-    problem = made.priced(cancel).problem
+    problem = made.priced(cancel, announced_in(plan, made)).problem
     report(Progress("pricing the nights", 0.4))
-    rows, starts = rows_of(made, problem, plan.visits)
+    rows, starts = rows_of(plan, made, problem)
     with Reopened(problem, rows, starts, plan.seed, cancel) as reopened:
         return _answer(reopened, made, plan, visit, place, report)
 
 
-def _answer(plan: Reopened, made: Made, of: Plan, visit: Visit, target: int, report: Report) -> WhyThen:
-    night = made.position[visit.evening]
+def _answer(plan: Reopened, made: Ready, of: Plan, visit: Visit, target: int, report: Report) -> WhyThen:
+    night = night_of(of, made, visit.evening)
     w = plan.windows
     own = plan.made.columns[(w.target[plan.made.columns] == target) & (w.night[plan.made.columns] == night)]
     best = _best_of_nights(plan, target)
@@ -116,7 +117,7 @@ def _others(plan: Reopened, target: int, night: int, best: Sequence[float]) -> l
     return sorted(nights, key=lambda n: (-best[n], n))
 
 
-def _alternative(plan: Reopened, made: Made, own: Place, night: int, by_prices: float) -> Alternative | None:
+def _alternative(plan: Reopened, made: Ready, own: Place, night: int, by_prices: float) -> Alternative | None:
     there = Place(own.target, night)
     nights = nights_touched(plan, there, own.night)
     before, after = plan.settle([Asked(nights), Asked(nights, must=there, barred=own)])
@@ -131,17 +132,17 @@ def _alternative(plan: Reopened, made: Made, own: Place, night: int, by_prices: 
     )  # fmt: skip
 
 
-def seen(made: Made, plan: Reopened, settled: Settled, place: Place) -> tuple[Span, Sight]:
+def seen(made: Ready, plan: Reopened, settled: Settled, place: Place) -> tuple[Span, Sight]:
     """Return when a settled plan visits a target on a night, and how it stands half-way through."""
     o = made.opportunities
     here = o.night[settled.rows] == place.night
     rows: Ints = settled.rows[here]
-    writer = Writer(made.prospect, made.free, o)
+    writer = Writer(made.choices.home, made.free, o, made.choices.prospects)
     starts = writer.settled(rows, settled.start_min[here], plan.problem.move_min)
     start = int(starts[o.target[rows] == place.target][0])
     end = start + int(plan.problem.minutes[place.target])
-    evening = made.free[place.night].evening
-    on = made.prospect.sky.evenings.index(evening)
+    prospect = made.choices.prospects[place.night]
+    on = prospect.sky.evenings.index(made.free[place.night].evening)
     middle_s = o.epoch.timestamp() + 30.0 * (start + end)
-    sight = sights_of(made.prospect, np.array([place.target]), np.array([on]), np.array([middle_s]))[0]
+    sight = sights_of(prospect, np.array([place.target]), np.array([on]), np.array([middle_s]))[0]
     return Span(o.moment(start), o.moment(end)), sight

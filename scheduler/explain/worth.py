@@ -27,8 +27,10 @@ from ..outings import share_spent_outside
 from ..policy import WeatherSeason, first_prices
 from ..prices import CLEAR, CLOUD, WeatherChain, chain_of, later_of
 from ..pricing import limits_of
+from ..ready import Ready
 from ..refit import Wishes
-from .made import Made, made_ready
+from ..wanted import visits_left
+from .made import season_ready
 
 ROUNDS = 60  # of the fitting, twice; a policy's own prices take more, a first-order figure need not
 GOLDEN = (5**0.5 - 1) / 2
@@ -58,8 +60,9 @@ def season_prices(
         `cancel` was set.
     """
     report(Progress("following the sky through the season", 0.0))
-    made = made_ready(scenario)
-    more = made_ready(replace(scenario, availability=_every_evening(scenario.availability)))
+    scenario = replace(scenario, trips=())
+    made = season_ready(scenario)
+    more = season_ready(replace(scenario, availability=_every_evening(scenario.availability)))
     report(Progress("pricing the nights", 0.1))
     if not made.free:
         return SeasonPrices((), (), 0.0)
@@ -94,12 +97,12 @@ class PricedNights:
     mu : Price of a clear minute of each night. (nights,) [1/min]
     """
 
-    made: Made
+    made: Ready
     wishes: Wishes
     mu: Floats
 
     @classmethod
-    def of(cls, made: Made) -> PricedNights:
+    def of(cls, made: Ready) -> PricedNights:
         """Return the nights of a season priced."""
         season = season_of(made)
         share = _share_outside(season.chain, made.scenario.availability, _evenings(made))
@@ -107,12 +110,12 @@ class PricedNights:
         return cls(made, season.wishes, first_prices(season, ROUNDS))
 
     def worth_of(
-        self, more: Made, report: Report = ignore_progress, cancel: Cancel = never_cancelled
+        self, more: Ready, report: Report = ignore_progress, cancel: Cancel = never_cancelled
     ) -> dict[date, float]:
         """Return what each evening of a larger season that is not free would bring as a free one."""
         every, evenings, known = season_of(more), _evenings(more), self.made.position
-        mine = [place for place, evening in enumerate(evenings) if evening in known]
-        further = [place for place, evening in enumerate(evenings) if evening not in known]
+        mine = [place for place, evening in enumerate(evenings) if (evening, None) in known]
+        further = [place for place, evening in enumerate(evenings) if (evening, None) not in known]
         before, found = bound_at(self.wishes, self.mu), {}
         for turn, place in enumerate(further):
             if cancel.is_set():
@@ -135,23 +138,24 @@ class PricedNights:
         return float((self.mu * chain.odds * self.wishes.length * gained)[mine].sum())
 
 
-def season_of(made: Made) -> WeatherSeason:
+def season_of(made: Ready) -> WeatherSeason:
     """Return a season as policies see it, limits on nights out left aside."""
     o, targets = made.opportunities, made.scenario.targets
     merit = np.where(o.standby_only, 0.0, o.merit)
-    minutes, visits, spacing_days = (
+    minutes, spacing_days = (
         np.array([getattr(target, name) for target in targets], np.int64)
-        for name in ("minutes", "visits", "spacing_days")
+        for name in ("minutes", "spacing_days")
     )
     return WeatherSeason(
-        replace(o, merit=merit), np.array([float(target.priority) for target in targets]), minutes, visits,
-        spacing_days, np.array([evening.toordinal() for evening in _evenings(made)], np.int64),
+        replace(o, merit=merit), np.array([float(target.priority) for target in targets]), minutes,
+        visits_left(made.scenario), spacing_days,
+        np.array([evening.toordinal() for evening in _evenings(made)], np.int64),
         np.array([night.clear_odds if night.ever_clear else 0.0 for night in made.free]),
         made.scenario.clear_odds.persistence, made.scenario.routine.move_min,
     )  # fmt: skip
 
 
-def _evenings(made: Made) -> list[date]:
+def _evenings(made: Ready) -> list[date]:
     return [night.evening for night in made.free]
 
 
@@ -221,7 +225,7 @@ def _least(wishes: Wishes, mu: Floats, night: int) -> float:
 
 
 def _months(
-    made: Made, hours: Floats, worth: dict[date, float], priced: PricedNights
+    made: Ready, hours: Floats, worth: dict[date, float], priced: PricedNights
 ) -> Iterator[MonthPrice]:
     """Yield the prices of every month of the season."""
     given = made.scenario.availability

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from scheduler import year
+from scheduler import writing
 from scheduler.assignment import assign
 from scheduler.changes import changes_of
 from scheduler.check import breaches_of, breaches_of_changes
@@ -315,7 +315,7 @@ def test_a_search_that_moves_what_was_announced_is_rejected(
     def silent(*args: Any) -> tuple[Change, ...]:
         return honest(*args)[1:]
 
-    monkeypatch.setattr(year, "changes_of", silent)
+    monkeypatch.setattr(writing, "changes_of", silent)
     with pytest.raises(PlanRejected, match="no change tells it"):
         replan(first, after(Outcome(evenings_of(first)[0], Went.CLOUDED_OUT)), seconds=0.5)
 

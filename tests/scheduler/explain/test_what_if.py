@@ -15,9 +15,9 @@ from scheduler.domain import Amendment, EveningRule, Opportunities, Progress, Sc
 from scheduler.errors import Cancelled, InvalidValue
 from scheduler.expectation import years_ahead
 from scheduler.explain import what_if
-from scheduler.explain.made import made_ready
 from scheduler.explain.what_if import Weather, away
 from scheduler.policy import PricedOnce, WeatherSeason
+from scheduler.ready import made_ready
 from scheduler.simulation import Lived, live
 from tests.benchmarks.instances import small
 from tests.scheduler.exact_year import all_weathers, best_expected
@@ -82,7 +82,7 @@ def test_a_change_that_matters_to_nothing_gains_nothing_at_all() -> None:
 def test_the_weather_of_a_night_is_the_same_whoever_is_free() -> None:
     weather, of = Weather(40, 7), made_ready(SMALL)
     more = made_ready(THURSDAYS.applied(SMALL))
-    both = [place for place, night in enumerate(more.free) if night.evening in of.position]
+    both = [place for place, night in enumerate(more.free) if (night.evening, night.away) in of.position]
     assert len(more.free) > len(of.free) == len(both)
     assert (weather.on_free_nights(more)[:, both] == weather.on_free_nights(of)).all()
     assert (Weather(40, 8).on_free_nights(of) != weather.on_free_nights(of)).any()

@@ -12,7 +12,8 @@ from scheduler.assignment import Problem, assign
 from scheduler.domain import Availability, EveningRule, GivesWay, Plan, Scenario, WhyThen
 from scheduler.errors import InvalidValue, UnknownName
 from scheduler.explain import why_then
-from scheduler.explain.made import made_ready, rows_of
+from scheduler.explain.made import rows_of
+from scheduler.ready import made_ready
 from scheduler.year import plan_year
 from tests.small_season import ALBIREO, ANDROMEDA, JUPITER, ORION, scenario, star
 
@@ -155,7 +156,7 @@ def test_a_plans_visits_are_found_again_and_are_worth_its_objective() -> None:
         plan = plan_year(of, seconds=1.0)
         made = made_ready(of)
         problem = made.priced().problem
-        rows, starts = rows_of(made, problem, plan.visits)
+        rows, starts = rows_of(plan, made, problem)
         assert len(rows) == len(plan.visits)
         # settling may put a visit of a fair stretch where the prime one begins, never the other way round
         assert problem.worth_of(rows) >= plan.objective - 1e-9

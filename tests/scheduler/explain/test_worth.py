@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from scheduler.domain import Availability, EveningRule, Outcome, OutcomeLog, Scenario, Went
 from scheduler.explain import season_prices
-from scheduler.explain.made import made_ready
 from scheduler.explain.worth import PricedNights, bound_at, season_of
+from scheduler.ready import made_ready
 from scheduler.refit import bound_of_prices
 from tests.benchmarks.instances import small
 from tests.scheduler.exact_year import best_expected
