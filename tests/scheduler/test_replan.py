@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from scheduler import writing
+from scheduler import writing, year
 from scheduler.assignment import assign
 from scheduler.changes import changes_of
 from scheduler.check import breaches_of, breaches_of_changes
