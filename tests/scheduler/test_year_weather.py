@@ -37,7 +37,7 @@ def test_without_a_log_the_plan_is_that_of_the_given_odds_byte_for_byte(
     with_weather = [plan_to_json(planned(one)) for one in (SMALL, replace(SMALL, outcomes=away))]
     monkeypatch.setattr(ready, "learned_odds_of", lambda given, log: given)
     monkeypatch.setattr(
-        year, "evening_odds_of", lambda odds, evenings, log, forecast: clear_odds_of(odds, evenings)
+        ready, "evening_odds_of", lambda odds, evenings, log, forecast: clear_odds_of(odds, evenings)
     )
     assert with_weather == [plan_to_json(planned(SMALL))] * 2
 
