@@ -82,10 +82,11 @@ ROWS: dict[str, Row] = {
     "prices refitted each night": Row(lambda s: Repriced(s, labels=LABELS)),
     "prices refitted, later at 0.95": Row(lambda s: Repriced(s, None, 0.95, LABELS)),
     "prices refitted, tuned": Row(lambda s: tuned(s)()),
-    "same, odds taken 0.1 too high": Row(lambda s: tuned(s)(), believed=0.1),
-    "same, odds taken 0.1 too low": Row(lambda s: tuned(s)(), believed=-0.1),
-    "same, persistence taken for 0": Row(lambda s: tuned(s)(), spells=0.0),
-    "same, persistence taken for 0.6": Row(lambda s: tuned(s)(), spells=0.6),
+    "the published plan's own": Row(lambda s: policies.following_its_plan(s)),
+    "tuned, odds taken 0.1 too high": Row(lambda s: tuned(s)(), believed=0.1),
+    "tuned, odds taken 0.1 too low": Row(lambda s: tuned(s)(), believed=-0.1),
+    "tuned, persistence taken for 0": Row(lambda s: tuned(s)(), spells=0.0),
+    "tuned, persistence taken for 0.6": Row(lambda s: tuned(s)(), spells=0.6),
 }
 
 

@@ -8,8 +8,10 @@ import numpy as np
 
 from scheduler.assignment import Problem, assign, expected_capacity_of
 from scheduler.domain.opportunity import Floats, Ints
+from scheduler.following import FILLED, LATER, ROUNDS, Following
 from scheduler.order import NightVisits, order_of
-from scheduler.policy import WeatherSeason
+from scheduler.policy import PricedOnce, WeatherSeason, first_prices
+from scheduler.prices import NowOrLater
 from scheduler.refit import clear_given
 from scheduler.simulation import Bools, Lived
 
@@ -116,6 +118,19 @@ def fixed_plan(season: WeatherSeason, seconds: float = 5.0) -> EachYearAlone:
         problem_of(season, every, season.visits, np.zeros(o.targets, np.int64)), seconds=seconds
     ).rows
     return EachYearAlone(lambda night, left, ready: rows[o.night[rows] == night])
+
+
+def following_its_plan(season: WeatherSeason, seconds: float = 5.0) -> Following:
+    """The published plan's own policy, which tells its odds: printed visits while they stand, then prices."""
+    mu = first_prices(season, ROUNDS, FILLED)
+    worths = NowOrLater(
+        season.opportunities, season.weights, season.minutes + season.move_min, season.odds,
+        season.persistence, mu, season.visits, season.spacing_days, season.night_day,
+    ).worths  # fmt: skip
+    problem = Problem(season.opportunities, worths, season.minutes, season.visits, season.spacing_days,
+                      season.night_day, season.move_min)  # fmt: skip
+    rows = assign(problem, seconds=seconds).rows
+    return Following(season, rows, pricing=PricedOnce(season, mu, LATER, LABELS))
 
 
 def replanned(season: WeatherSeason, *, blind: bool) -> EachYearAlone:
