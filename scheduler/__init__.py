@@ -28,10 +28,12 @@ if TYPE_CHECKING:
         UnknownName,
         UnreadablePlan,
     )
+    from .explain import season_prices, what_if, why_not, why_then
     from .export import plan_from_json, plan_to_json, write_plan
     from .planets import planet_seasons_of
     from .practice import briefing_of
     from .reading import faults_of, read_scenario, read_scenario_texts
+    from .replanning import replan
     from .up import overview_of
     from .weather import evening_odds_of, learned_odds_of, weather_report_of
     from .year import plan_year
@@ -42,9 +44,11 @@ _HOMES = {
         "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
         "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan",
     ),
+    "explain": ("season_prices", "what_if", "why_not", "why_then"),
     "export": ("plan_from_json", "plan_to_json", "write_plan"),
     "planets": ("planet_seasons_of",),
     "practice": ("briefing_of",),
+    "replanning": ("replan",),
     "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
     "up": ("overview_of",),
     "weather": ("evening_odds_of", "learned_odds_of", "weather_report_of"),
@@ -57,7 +61,7 @@ __all__ = [
     "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of",
     "evening_odds_of", "faults_of", "judge", "learned_odds_of", "overview_of", "plan_from_json",
     "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario", "read_scenario_texts",
-    "weather_report_of", "write_plan",
+    "replan", "season_prices", "weather_report_of", "what_if", "why_not", "why_then", "write_plan",
 ]  # fmt: skip
 
 

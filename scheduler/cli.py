@@ -14,6 +14,7 @@ from types import FrameType
 
 from .commands import add_commands
 from .errors import Cancelled, DuskwrightError, ScenarioFaults
+from .questions import Means, add_questions
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
@@ -55,6 +56,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
     check.set_defaults(command=_check)
     add_commands(commands)
+    add_questions(commands, Means(_interrupts, _cores))
     serve = commands.add_parser("serve", help="start the service on this machine")
     serve.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
     serve.add_argument("--port", type=int, default=8075, help="port to listen on (default 8075)")
@@ -115,7 +117,7 @@ def _replan(options: argparse.Namespace) -> int:
     from .commands import plan_in
     from .export import check_writable, write_plan
     from .reading import read_scenario
-    from .replan import replan
+    from .replanning import replan
     from .terminal import changes_shown, reporting, year_of
 
     console = Console(markup=False, highlight=False)

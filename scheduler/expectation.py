@@ -27,7 +27,7 @@ from .outings import share_spent_outside
 from .policy import WeatherSeason
 from .prices import chain_of
 from .pricing import cost_of_nights_out
-from .simulation import Lived, live_through
+from .simulation import Bools, Lived, live_through
 
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0)
 """Parts of the list whose dates are told."""
@@ -72,6 +72,26 @@ def odds_ahead(
     """
     if not years or not free:
         return None
+    lived = years_ahead(
+        problem, published, scenario, free, years=years, seed=seed, announced=announced, workers=workers,
+        report=report, cancel=cancel,
+    )  # fmt: skip
+    return odds_of(lived, scenario.targets, free, seed)
+
+
+def years_ahead(
+    problem: Problem, published: Ints, scenario: Scenario, free: Sequence[FreeNight], *, years: int,
+    seed: int, announced: Collection[int] = (), workers: int = 1, report: Report = ignore_progress,
+    cancel: Cancel = never_cancelled, weather: Bools | None = None,
+) -> Lived:  # fmt: skip
+    """Return weather years lived through by a plan's own policy.
+
+    Parameters
+    ----------
+    problem, published : The assignment, and the rows of the plan. int, (visits,)
+    announced : Nights, by position, whose programme stands whatever happens.
+    years, seed, workers, weather : See `simulation.live_through`.
+    """
     stage = f"living through {years} weather years"
     report(Progress(stage, 0.0))
     season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
@@ -79,11 +99,10 @@ def odds_ahead(
     policy = Following(
         season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced
     )
-    found = live_through(
-        season, policy, years, seed, workers=workers, cancel=cancel,
+    return live_through(
+        season, policy, years, seed, workers=workers, cancel=cancel, weather=weather,
         report=lambda part: report(Progress(stage, part)),
     )  # fmt: skip
-    return odds_of(found, scenario.targets, free, seed)
 
 
 def odds_of(found: Lived, targets: Sequence[Target], free: Sequence[FreeNight], seed: int) -> Odds:

@@ -22,6 +22,7 @@ NAME = "steady prices 1"
 
 LATER = 0.95  # what a value still to come counts
 ROUNDS = 40  # steps of fitting the prices; with 200 the years of the benchmarks brought no more
+FILLED = 0.85  # part of the nights' time that prices count on, see `tuning`
 LABELS = 40  # part programmes kept at a time when a night's visits are chosen
 
 
@@ -53,7 +54,7 @@ class Following:
         self.season, self.published, self.limits = season, published, tuple(limits)
         self.steadiness, self.announced = steadiness, frozenset(announced)
         self.outing_cost = np.zeros(len(season.odds)) if outing_cost is None else outing_cost
-        self._pricing = pricing or PricedOnce(season, first_prices(season, ROUNDS), LATER)
+        self._pricing = pricing or PricedOnce(season, first_prices(season, ROUNDS, FILLED), LATER)
         self._spent: dict[int, Ints] = {}
 
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:

@@ -127,11 +127,10 @@ class _Growth:
 
 def _undominated(labels: _Labels) -> NDArray[np.bool_]:
     """Mark the labels but those whose targets the one before them visited by then for as much."""
-    # neighbours in the order of a mixture of year and targets; whether they are the same is looked at after
-    mixed = labels.year.astype(np.uint64)
-    for word in range(labels.seen.shape[1]):
-        mixed = (mixed + labels.seen[:, word]) * MIXING
-    order = np.lexsort((labels.time, mixed))
+    # neighbours in the order of a mixture of targets; whether they are the same is looked at after
+    odd = np.arange(1, 2 * labels.seen.shape[1], 2, dtype=np.uint64)
+    mixed = (labels.seen * (odd * MIXING)).sum(axis=1, dtype=np.uint64)
+    order = np.lexsort((labels.time, mixed, labels.year))
     year, seen, worth = labels.year[order], labels.seen[order], labels.worth[order]
     same = (year[1:] == year[:-1]) & (seen[1:] == seen[:-1]).all(axis=1)
     kept = np.ones(len(order), np.bool_)
@@ -144,8 +143,9 @@ def _most_hopeful(labels: _Labels, most: int, lost: Floats) -> _Labels:
     first = np.flatnonzero(np.diff(labels.year, prepend=-1))
     if not len(first) or np.diff(first, append=len(labels.year)).max() <= most:
         return labels
-    labels = labels.only(np.lexsort((-labels.hope, labels.year)))
-    rank = np.arange(len(labels.year)) - np.repeat(first, np.diff(first, append=len(labels.year)))
+    order = np.lexsort((-labels.hope, labels.year))
+    rank = np.empty(len(order), np.int64)
+    rank[order] = np.arange(len(order)) - np.repeat(first, np.diff(first, append=len(order)))
     fallen = labels.only(rank == most)
     lost[fallen.year] = np.maximum(lost[fallen.year], fallen.hope)
     return labels.only(rank < most)

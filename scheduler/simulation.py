@@ -149,6 +149,7 @@ def live(season: WeatherSeason, policy: Policy, clear: Bools, cancel: Cancel = n
 def live_through(
     season: WeatherSeason, policy: Policy, years: int, seed: int, *, workers: int = 1,
     report: Callable[[float], None] | None = None, cancel: Cancel = never_cancelled,
+    weather: Bools | None = None,
 ) -> Lived:  # fmt: skip
     """Return what the policy brings in years 0 to `years - 1` of a seed, lived through in batches.
 
@@ -157,6 +158,7 @@ def live_through(
     policy : As it is before the season: every batch begins with a copy of its own.
     workers : Processes that share the batches; what is found does not depend on how many there are.
     report : Told which part is done. [0..1]
+    weather : Whether each night is clear in each of the years; None draws them. (years, nights)
 
     Raises
     ------
@@ -164,7 +166,8 @@ def live_through(
         When asked to stop.
     """
     firsts = range(0, years, BATCH)
-    works = [(season, policy, min(BATCH, years - first), seed, first) for first in firsts]
+    clear = draw_weather(season.chain, years, seed) if weather is None else weather
+    works = [(season, policy, clear[first : first + BATCH]) for first in firsts]
     parts: list[Lived] = []
     lived = _here(works, cancel) if min(workers, len(works)) == 1 else _elsewhere(works, workers, cancel)
     for part in lived:
@@ -177,12 +180,12 @@ def live_through(
     )  # fmt: skip
 
 
-_Work: TypeAlias = tuple[WeatherSeason, Policy, int, int, int]
+_Work: TypeAlias = tuple[WeatherSeason, Policy, Bools]
 
 
 def _batch(work: _Work, cancel: Cancel) -> Lived:
-    season, policy, years, seed, first = work
-    return live(season, deepcopy(policy), draw_weather(season.chain, years, seed, first), cancel)
+    season, policy, clear = work
+    return live(season, deepcopy(policy), clear, cancel)
 
 
 def _here(works: Sequence[_Work], cancel: Cancel) -> Iterator[Lived]:

@@ -222,7 +222,8 @@ def knapsack_prices(jobs: Jobs, value: Floats, targets: int) -> Floats:
     dearest, minutes = np.zeros((targets, len(value))), np.ones(targets)
     np.maximum.at(dearest, jobs.target, value.T)
     minutes[jobs.target] = jobs.minutes
-    dearest = dearest.T
+    # in rows, so that sums over targets are taken in the same order however many years there are
+    dearest = np.ascontiguousarray(dearest.T)
     order = np.argsort(-dearest / minutes, axis=1, kind="stable")
     usable = np.isfinite(value)
     room = np.where(usable, jobs.end, 0).max(axis=1) - np.where(usable, jobs.start, 10**6).min(axis=1)

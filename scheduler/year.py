@@ -5,21 +5,15 @@ from __future__ import annotations
 from dataclasses import replace
 
 from .assignment.solve import assign
-from .changes import changes_of, sites_changed
 from .check import judge
 from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
 from .domain.checks import whole, within
 from .errors import Cancelled
 from .expectation import odds_ahead
-from .pricing import priced
-from .programme import Writer
+from .ready import made_ready
 from .sky import sky_of
-from .standing import limits_given_way, standing_of
-from .visibility.choices import choices_of
-from .visibility.free import free_nights_of
-from .visibility.prospect import prospect_for
-from .wanted import begun_anew, still_open
-from .weather import evening_odds_of, learned_odds_of
+from .standing import standing_of
+from .writing import with_changes, written
 
 
 def plan_year(
@@ -65,56 +59,27 @@ def plan_year(
     whole("workers", workers, 1, 1024)
     _go_on(cancel, report, Progress("following the sky through the season", 0.0))
     sky = sky_of(scenario.site, scenario.season.evenings)
-    scenario = replace(scenario, clear_odds=learned_odds_of(scenario.clear_odds, scenario.outcomes))
-    clear_odds = evening_odds_of(scenario.clear_odds, sky.evenings, scenario.outcomes, scenario.forecast)
-    at_home = free_nights_of(scenario, sky.nights, clear_odds.tolist())
 
     _go_on(cancel, report, Progress("finding when each target shows", 0.03))
-    prospect = prospect_for(sky, scenario)
-    choices = choices_of(scenario, prospect, at_home)
-    free, every = choices.nights, choices.opportunities()
-    opportunities = still_open(scenario, free, every)
-    standing = standing_of(previous, scenario, free, opportunities)
+    ready = made_ready(scenario, sky)
+    standing = standing_of(previous, ready.scenario, ready.free, ready.opportunities)
 
     _go_on(cancel, report, Progress("pricing the weather", 0.06))
-    season = priced(scenario, free, opportunities, cancel, standing.nights)
+    season = ready.priced(cancel, standing.nights)
     problem = standing.asked(season.problem, scenario.routine.steadiness)
     search = _part_of(report, 0.08, 0.6 if years else 0.97)
     found = assign(problem, seed=seed, seconds=seconds, begin=standing.begin, report=search, cancel=cancel)
     found = standing.completed(found, season.problem)
-    rows = standing.parent[found.rows]
 
     odds = odds_ahead(
-        season.problem, rows, scenario, free, announced=standing.nights, years=years, seed=seed,
-        workers=workers, report=_part_of(report, 0.6, 0.97), cancel=cancel,
+        season.problem, standing.parent[found.rows], ready.scenario, ready.free, announced=standing.nights,
+        years=years, seed=seed, workers=workers, report=_part_of(report, 0.6, 0.97), cancel=cancel,
     )  # fmt: skip
 
     report(Progress("writing the nights", 0.98, found.objective, found.bound))
-    writer = Writer(prospect, free, opportunities, choices.prospects)
-    kept = writer.kept(rows)
-    nights = tuple(free[night] for night in kept.tolist())
-    seated = Writer(prospect, free, standing.opportunities)
-    start_min = seated.settled(found.rows, found.start_min, scenario.routine.move_min)
-    visits, log = writer.visits(rows, start_min), scenario.outcomes.of_plan(scenario.season.start)
-    announced = tuple(free[night].evening for night in sorted(standing.nights))
-    away = frozenset(night.evening for night in nights if night.trip)
-    unplaced = Writer(prospect, free, every).unplaced(
-        scenario.routine, scenario.availability, visits, log, away
-    )
-    plan = Plan(
-        scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
-        availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=nights,
-        visits=visits,
-        standbys=writer.standbys(season.advantage, rows), unplaced=unplaced,
-        objective=found.objective, bound=found.bound, kit=scenario.kit,
-        observers=scenario.observers, guests=scenario.guests, diary=sky.nights, odds=odds,
-        trips=scenario.trips, club=scenario.club, log=log, announced=announced,
-        notes=(*begun_anew(scenario, free, opportunities), *limits_given_way(scenario, visits, announced)),
-    )  # fmt: skip
-    if previous is not None:
-        changes = changes_of(previous, plan, opportunities.on(kept))
-        plan = replace(plan, changes=changes, notes=(*plan.notes, *sites_changed(previous, plan)))
-    judge(plan, opportunities.on(kept), previous)
+    plan = written(ready, standing, found, season.advantage, odds, version=version, seed=seed)
+    plan = with_changes(plan, previous, ready)
+    judge(plan, ready.shown_in(plan), previous)
     report(Progress("done", 1.0, plan.objective, plan.bound))
     return plan
 

@@ -52,6 +52,7 @@ class Neighbourhood:
     work : Most solver work. [deterministic seconds]
     slack : Stop when this close to the best, as a fraction.
     held : The visits held fast on other nights, where what is chosen must follow them soon enough.
+    must : Of these rows, places in the windows, one is chosen; None asks for none. int, (some,)
     """
 
     problem: Problem
@@ -62,6 +63,7 @@ class Neighbourhood:
     work: float
     slack: float = 0.0
     held: Programme = nothing
+    must: Ints | None = None
 
 
 class Found(NamedTuple):
@@ -139,6 +141,7 @@ class Search:
         all_rules(self._model, about.problem, variables)
         unit = worth_less_the_nights_out(self._model, about.value, about.problem.outing_cost, variables)
         self._add_cuts(variables)
+        self._add_must(variables)
         self._add_hint(variables)
         status = self._solver.solve(self._model)
         work = float(self._solver.deterministic_time)
@@ -182,6 +185,11 @@ class Search:
             if len(terms) > 1:
                 weighted = cp_model.LinearExpr.weighted_sum([t[0] for t in terms], [t[1] for t in terms])
                 self._model.add(weighted <= int(cut.room))
+
+    def _add_must(self, variables: Variables) -> None:
+        if self._about.must is not None:
+            rows = self._windows.rows[self._about.must].tolist()
+            self._model.add_bool_or([variables.row[row] for row in rows if row in variables.row])
 
     def _add_hint(self, variables: Variables) -> None:
         hint = self._about.hint

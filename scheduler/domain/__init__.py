@@ -4,7 +4,21 @@ Angles are in degrees, times are aware UTC datetimes, lengths carry their unit i
 Nothing here computes a sky, solves a model or touches a file.
 """
 
+from .amendment import Amendment
 from .change import Change, ChangeReason
+from .explained import (
+    Alternative,
+    Expected,
+    GivesWay,
+    MonthPrice,
+    NightPrice,
+    Remedy,
+    SeasonPrices,
+    TargetGain,
+    WhatIf,
+    WhyNot,
+    WhyThen,
+)
 from .kit import Barlow, Binoculars, Eyepiece, Filter, Kit, Lines, Observer, Telescope
 from .look import Pointing, View
 from .nature import Extended, LightCurve, MoonFeature, Nature, Occasion, Orbit, Pair, Phase, Shower
@@ -20,11 +34,13 @@ from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELE
 
 __all__ = [
     "AT_RISK", "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "PACKING_MIN", "SUN_DISTANCE_DEG", "TELESCOPE",
-    "Availability", "Barlow", "Binoculars", "Cancel", "Change", "ChangeReason", "ClearOdds", "Club",
-    "Darkness", "EveningRule", "Extended", "Eyepiece", "Filter", "Forecast", "FreeNight", "Guests",
-    "Horizon", "Kind", "Kit", "LightCurve", "Lines", "Milestone", "MoonFeature", "Nature", "Night",
-    "Observer", "Occasion", "Odds", "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog",
-    "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Report", "Routine", "Scenario", "Season",
-    "Shower", "Sight", "Sighting", "Site", "Span", "Standby", "Target", "TargetOdds", "Telescope", "Trip",
-    "Unplaced", "View", "Visit", "Went", "ignore_progress", "never_cancelled", "sightings_in",
+    "Alternative", "Amendment", "Availability", "Barlow", "Binoculars", "Cancel", "Change", "ChangeReason",
+    "ClearOdds", "Club", "Darkness", "EveningRule", "Expected", "Extended", "Eyepiece", "Filter",
+    "Forecast", "FreeNight", "GivesWay", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines",
+    "Milestone", "MonthPrice", "MoonFeature", "Nature", "Night", "NightPrice", "Observer", "Occasion",
+    "Odds", "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan",
+    "Pointing", "Progress", "Reason", "Remedy", "Report", "Routine", "Scenario", "Season", "SeasonPrices",
+    "Shower", "Sight", "Sighting", "Site", "Span", "Standby", "Target", "TargetGain", "TargetOdds",
+    "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "WhatIf", "WhyNot", "WhyThen",
+    "ignore_progress", "never_cancelled", "sightings_in",
 ]  # fmt: skip

@@ -17,7 +17,7 @@ from scheduler.domain import Progress
 from . import instances
 
 SEASONS = {
-    "m110w": [(3.0, 1e-3)],
+    "r110w": [(3.0, 1e-3)],
     "c400": [(10.0, 5e-3), (30.0, 1.5e-3)],
     "d1000": [(8.0, 5e-3), (60.0, 2e-3)],
 }

@@ -53,8 +53,8 @@ class Instance:
                        self.night_day, move_min=4)  # fmt: skip
 
 
-def m110w() -> Instance:
-    """110 targets on 46 weekend nights."""
+def r110w() -> Instance:
+    """110 random targets on 46 weekend nights."""
     return make(110, 46, seed=110, hours=3.5)
 
 

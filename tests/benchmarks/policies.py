@@ -46,14 +46,21 @@ def open_rows(season: WeatherSeason, night: int, left: Ints, ready: Ints) -> Boo
     return may
 
 
-def best_of_tonight(season: WeatherSeason) -> EachYearAlone:
+class Valued:
+    """A policy that takes the best programme of a night by weight x merit less what `later` says. (rows,)"""
+
+    def __init__(self, season: WeatherSeason, later: Floats) -> None:
+        self.season, self.later = season, later
+
+    def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
+        later = self.later[self.season.rows_of(night)]
+        values = self.season.values(night, left, ready, -later[None, :])
+        return self.season.programmes(night, values, LABELS)
+
+
+def best_of_tonight(season: WeatherSeason) -> Valued:
     """Go out and take the best programme of tonight, whatever comes later."""
-
-    def choose(night: int, left: Ints, ready: Ints) -> Ints:
-        may = open_rows(season, night, left, ready)
-        return programme(season, night, np.where(may, season.value[season.rows_of(night)], 0.0))
-
-    return EachYearAlone(choose)
+    return Valued(season, np.zeros(len(season.opportunities)))
 
 
 def fewest_nights_first(season: WeatherSeason) -> EachYearAlone:
@@ -84,7 +91,7 @@ def fitted_in(season: WeatherSeason, ranked: Ints) -> Ints:
     return np.array(chosen, np.int64)
 
 
-def lost_by_waiting(season: WeatherSeason, factor: float = 1.0) -> EachYearAlone:
+def lost_by_waiting(season: WeatherSeason, factor: float = 1.0) -> Valued:
     """What loses most by waiting: value tonight less `factor` times that of the best clear night to come.
 
     The best to come is expected as if every later night were clear by its own odds, and had time for it.
@@ -97,14 +104,8 @@ def lost_by_waiting(season: WeatherSeason, factor: float = 1.0) -> EachYearAlone
         odds = season.odds[night + 1 :][order]
         none_better = np.cumprod(np.column_stack([np.ones(len(rest)), 1 - odds[:, :-1]]), axis=1)
         later[:, night] = (np.take_along_axis(rest, order, axis=1) * odds * none_better).sum(axis=1)
-    target = season.opportunities.target
-
-    def choose(night: int, left: Ints, ready: Ints) -> Ints:
-        rows = season.rows_of(night)
-        lost = season.value[rows] - factor * later[target[rows], night]
-        return programme(season, night, np.where(open_rows(season, night, left, ready), lost, 0.0))
-
-    return EachYearAlone(choose)
+    o = season.opportunities
+    return Valued(season, factor * later[o.target, o.night])
 
 
 def fixed_plan(season: WeatherSeason, seconds: float = 5.0) -> EachYearAlone:

@@ -10,10 +10,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from scheduler import night
 from scheduler.assignment import assign
 from scheduler.errors import InvalidValue
-from scheduler.night import NightProgramme, NightRows, best_programme
+from scheduler.night import NightProgramme, NightRows, best_programme, best_programmes
 from scheduler.order import NightVisits, order_of
+from scheduler.walk import Jobs, Walk
 from tests.scheduler.assignment.small import problem_of
 
 
@@ -106,6 +108,58 @@ def test_a_hasty_search_of_a_full_night_bounds_the_thorough_one(seed: int) -> No
     assert thorough.bound == pytest.approx(thorough.value)
     assert hasty.value <= thorough.value + 1e-9 <= hasty.bound + 2e-9
     assert hasty.bound < 1.1 * thorough.value
+
+
+@settings(max_examples=100)
+@given(nights(), st.data())
+def test_many_years_of_one_night_are_each_as_good_as_any_subset(rows: NightRows, data: st.DataObject) -> None:
+    years = data.draw(st.integers(2, 5))
+    value = np.array([[data.draw(st.integers(-4, 20)) / 4 for _ in rows.target] for _ in range(years)])
+    found = best_programmes(rows, value)
+    assert len(found) == years
+    for year, programme in enumerate(found):
+        mine = replace(rows, value=value[year])
+        assert programme.value == pytest.approx(best_by_trying_all(mine))
+        assert programme.bound == pytest.approx(programme.value)
+        assert_can_be_walked(mine, programme)
+
+
+def test_a_year_has_the_same_programme_alone_and_among_others() -> None:
+    rows = random_night(3, 40)
+    value = np.random.default_rng(5).uniform(-0.5, 2.0, (12, 80))
+    together = best_programmes(rows, value, 40)
+    for year in range(12):
+        alone = best_programmes(rows, value[[year]], 40)[0]
+        assert alone.rows.tolist() == together[year].rows.tolist()
+        assert alone.start_min.tolist() == together[year].start_min.tolist()
+        assert (alone.value, alone.bound) == (together[year].value, together[year].bound)
+
+
+def test_many_years_are_looked_at_in_parts(monkeypatch: pytest.MonkeyPatch) -> None:
+    rows, value = random_night(3, 20), np.random.default_rng(5).uniform(-0.5, 2.0, (7, 40))
+    whole = [found.rows.tolist() for found in best_programmes(rows, value)]
+    monkeypatch.setattr(night, "AT_ONCE", 1)
+    assert [found.rows.tolist() for found in best_programmes(rows, value)] == whole
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_what_walks_know_of_targets_visited_only_sharpens_the_bound(seed: int) -> None:
+    rows = random_night(seed, 12)
+    value = np.abs(rows.value)[None, :]
+    jobs = Jobs(np.arange(24), rows.target, rows.start_min, rows.end_min + 4, rows.minutes + 4, 300, 44)
+    walk = Walk(jobs)
+    loose, some = walk.ahead(walk.steps(value))[0, 0], []
+    dearest = np.argsort([-value[0, rows.target == target].max() for target in range(12)])
+    for many in range(0, 8, 2):
+        ahead = walk.ahead_once(value, dearest[None, :many])
+        some.append(ahead[0, 0, 0])
+        # with all of them visited, they bring nothing more
+        rest = np.where(np.isin(rows.target, dearest[:many]), -np.inf, value)
+        assert ahead[0, -1, 0] == pytest.approx(walk.ahead(walk.steps(rest))[0, 0])
+    assert some[0] == pytest.approx(loose)
+    assert (np.diff(some) <= 1e-12).all()
+    assert some[-1] < loose
+    assert some[-1] >= best_programme(replace(rows, value=value[0])).value - 1e-9
 
 
 def test_what_would_better_wait_is_never_forced() -> None:

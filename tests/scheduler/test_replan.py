@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from scheduler import year
+from scheduler import writing, year
 from scheduler.assignment import assign
 from scheduler.changes import changes_of
 from scheduler.check import breaches_of, breaches_of_changes
@@ -28,7 +28,7 @@ from scheduler.domain import (
 )
 from scheduler.errors import InvalidValue, PlanRejected
 from scheduler.export import changes_csv, plan_to_json
-from scheduler.replan import replan
+from scheduler.replanning import replan
 from scheduler.year import plan_year
 from tests.small_season import OMEGA, scenario, star
 
@@ -315,7 +315,7 @@ def test_a_search_that_moves_what_was_announced_is_rejected(
     def silent(*args: Any) -> tuple[Change, ...]:
         return honest(*args)[1:]
 
-    monkeypatch.setattr(year, "changes_of", silent)
+    monkeypatch.setattr(writing, "changes_of", silent)
     with pytest.raises(PlanRejected, match="no change tells it"):
         replan(first, after(Outcome(evenings_of(first)[0], Went.CLOUDED_OUT)), seconds=0.5)
 

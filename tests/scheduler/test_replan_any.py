@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from scheduler.check import breaches_of, breaches_of_changes
 from scheduler.domain import EveningRule, Outcome, OutcomeLog, Plan, Routine, Scenario, Target, Went
 from scheduler.export import plan_from_json, plan_to_json
-from scheduler.replan import replan
+from scheduler.replanning import replan
 from scheduler.year import plan_year
 from tests.small_season import scenario, star
 from tests.strategies import scenarios

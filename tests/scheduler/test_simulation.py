@@ -17,7 +17,7 @@ from scheduler.errors import Cancelled
 from scheduler.policy import PricedOnce, Repriced, WeatherSeason, first_prices
 from scheduler.prices import chain_of
 from scheduler.refit import bound_of_prices
-from scheduler.simulation import Lived, Policy, draw_weather, live
+from scheduler.simulation import BATCH, Lived, Policy, draw_weather, live, live_through
 from tests.benchmarks.instances import make, small
 from tests.benchmarks.policies import best_of_tonight, clairvoyant
 from tests.scheduler.exact_year import all_weathers, best_expected
@@ -100,6 +100,40 @@ def test_alone_on_the_list_a_target_is_visited_as_the_exact_optimum_would() -> N
         assert expected(season, policy) == pytest.approx(best_expected(season))
         free = Repriced(season, np.zeros(7), rounds=0)
         assert expected(season, free) == pytest.approx(best_expected(season))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_two_ways_of_working_out_what_is_still_to_come_agree(seed: int) -> None:
+    season = small(seed, targets=8, nights=9).season()
+    season = replace(season, visits=1 + np.arange(8) % 3)
+    rng = np.random.default_rng(seed)
+    mu, years = rng.uniform(0, 0.03, 9), np.arange(5)
+    once, again = PricedOnce(season, mu, 0.9), Repriced(season, mu, 0.9, rounds=0)
+    for night in range(9):
+        left = rng.integers(0, season.visits + 1, (5, 8))
+        ready = np.where(rng.random((5, 8)) < 0.2, night + 1, 0)
+        values = once.values(night, years, left, ready)
+        assert values == pytest.approx(again.values(night, years, left, ready), abs=1e-12)
+        assert values.any() or not len(values[0])
+
+
+def test_what_may_not_be_visited_tonight_is_worth_nothing() -> None:
+    season = small(2).season()
+    target = season.opportunities.target[season.rows_of(1)]
+    left, ready = np.ones((2, 5), int), np.zeros((2, 5), int)
+    left[0, target[0]], ready[1, target[0]] = 0, 2
+    for policy in (PricedOnce(season, np.zeros(6)), Repriced(season, np.zeros(6), rounds=0)):
+        values = policy.values(1, np.arange(2), left, ready)
+        assert values.shape == (2, len(target))
+        assert (values[:, target == target[0]] == 0).all()
+
+
+def test_prices_that_count_on_less_time_are_higher() -> None:
+    season, _ = middling()
+    all_time, half = first_prices(season), first_prices(season, filled=0.5)
+    assert half.mean() > 1.2 * all_time.mean()
+    assert Repriced(season, filled=0.5).mu == pytest.approx(half)
+    assert PricedOnce(season, filled=0.5).mu == pytest.approx(half)
 
 
 def test_weather_is_drawn_with_the_odds_and_the_persistence_given() -> None:
@@ -194,3 +228,15 @@ def test_stops_when_asked_to() -> None:
     cancel.set()
     with pytest.raises(Cancelled):
         live(season, PricedOnce(season), clear, cancel)
+
+
+def test_batches_live_through_every_year_once_in_weather_drawn_or_given() -> None:
+    season = small(3).season()
+    clear = draw_weather(season.chain, 2 * BATCH + 3, seed=5)
+    whole = live(season, PricedOnce(season), clear)
+    drawn = live_through(season, PricedOnce(season), len(clear), 5)
+    told = live_through(season, PricedOnce(season), len(clear), 99, weather=clear)
+    for lived in (drawn, told):
+        assert lived.value == pytest.approx(whole.value)
+        assert (lived.done == whole.done).all()
+    assert len(np.unique(whole.value)) > 10

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 import pytest
 
-from scheduler import year
+from scheduler import ready
 from scheduler.domain import ClearOdds, Forecast, Outcome, OutcomeLog, Plan, Scenario, Went
 from scheduler.export import plan_to_json
 from scheduler.pricing import PricedSeason, priced
@@ -32,11 +32,12 @@ def odds_of(plan: Plan) -> dict[date, float]:
 def test_without_a_log_the_plan_is_that_of_the_given_odds_byte_for_byte(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    away = OutcomeLog((Outcome(date(2026, 12, 1), Went.COULD_NOT_GO),))
+    # so long before the season that the plan need not know of it
+    away = OutcomeLog((Outcome(date(2026, 11, 1), Went.COULD_NOT_GO),))
     with_weather = [plan_to_json(planned(one)) for one in (SMALL, replace(SMALL, outcomes=away))]
-    monkeypatch.setattr(year, "learned_odds_of", lambda given, log: given)
+    monkeypatch.setattr(ready, "learned_odds_of", lambda given, log: given)
     monkeypatch.setattr(
-        year, "evening_odds_of", lambda odds, evenings, log, forecast: clear_odds_of(odds, evenings)
+        ready, "evening_odds_of", lambda odds, evenings, log, forecast: clear_odds_of(odds, evenings)
     )
     assert with_weather == [plan_to_json(planned(SMALL))] * 2
 
@@ -50,7 +51,7 @@ def test_nights_bear_the_learned_odds_and_are_linked_by_the_learned_persistence(
         seen.append(of.clear_odds)
         return priced(of, *more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(year, "priced", watched)
+    monkeypatch.setattr(ready, "priced", watched)
     plan = planned(replace(SMALL, outcomes=CLEAR_WINTERS))
     learned = learned_odds_of(SMALL.clear_odds, CLEAR_WINTERS)
     assert seen == [learned]
