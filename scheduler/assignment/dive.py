@@ -27,6 +27,7 @@ REFINEMENTS = 1
 SLACK = 0.01  # a night settled this near its best will do: what follows mends it
 WORK = 0.1
 NEAR = 0.001  # rows may lose this part of the dearest row's value against the best elsewhere
+LEAN = 0.4  # of a date's sites, one is gone to where the linear programme leans to it as far as this
 SPARE = 0.001  # where minutes cost nothing, a visit still counts this part of its value
 
 
@@ -109,6 +110,8 @@ def _night(
     guided[w.rows] = np.maximum(w.value - bound.keep, 0.0) + SPARE * w.value
     loss = bound.keep + bound.cost - w.value
     left, columns = left_of(problem, w, made, np.array([night]))
+    if problem.dated and bound.out[night] < LEAN:
+        columns = columns[:0]
     good = (loss[columns] < NEAR * w.value.max(initial=0.0)) | (bound.share[columns] > 1e-6)
     cuts = tuple(cut for cut in bound.cuts if cut.time and cut.night == night)
     return Neighbourhood(left, columns[good & admitted[columns]], guided, nothing, cuts, WORK, SLACK)

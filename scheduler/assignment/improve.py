@@ -118,7 +118,24 @@ class Improver:
         pull = (0.01 + pull) * lean * (0.2 + self.random.random(len(pull)))
         others = among[among != seed]
         near = others[np.argsort(-pull[others], kind="stable")[: size - 1]]
-        return np.sort(np.append(near, seed))
+        freed = np.append(near, seed)
+        return self._whole_dates(seed, freed, loss, made, among) if self.problem.dated else np.sort(freed)
+
+    def _whole_dates(self, seed: int, freed: Ints, loss: Floats, made: Ints, among: Ints) -> Ints:
+        """The nights with a partner of the seed's under each full limit, and every site of their dates.
+
+        A trip more in a full season is only won by one less elsewhere.
+        """
+        for nights, most in self.problem.limits:
+            group = np.intersect1d(nights, among)
+            out = made[group] > 0
+            if seed in nights and 0 < most <= int(out.sum()):
+                partners = group[~out if made[seed] else out]
+                if len(partners):
+                    odds = loss[partners] + 1e-9 if made[seed] else 1.0 / made[partners]
+                    freed = np.append(freed, self.random.choice(partners, p=odds / odds.sum()))
+        day = self.problem.night_day
+        return among[np.isin(day[among], day[freed])]
 
     def _paying(self, made: Programme) -> Programme:
         """The visits of the nights that bring more than they cost."""

@@ -133,6 +133,11 @@ class Problem:
         return float(self.value[rows].sum() - self.outing_cost[nights].sum())
 
     @cached_property
+    def dated(self) -> bool:
+        """Whether any date has nights at several sites."""
+        return bool((np.diff(self.night_day) == 0).any())
+
+    @cached_property
     def spaced(self) -> bool:
         """Whether any target wants more than one visit."""
         return bool((self.visits > 1).any())

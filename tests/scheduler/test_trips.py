@@ -215,6 +215,19 @@ def test_an_announced_trip_closes_home_that_evening_and_costs_nothing() -> None:
     assert asked.outing_cost[trip] == 0.0 < asked.outing_cost[home] < asked.outing_cost[away[0]]
 
 
+def test_few_trips_are_not_spent_on_the_first_nights() -> None:
+    """Two trips in four months: the first plan, night by night, is near the bound already."""
+    few = town(TRIP, nights=120, trips_per_season=2)
+    more = [replace(one, name=f"{one.name} b", ra_deg=(one.ra_deg or 0.0) + 90.0) for one in GALAXIES]
+    few = replace(few, targets=(*few.targets, *more))
+    choices = all_choices(few)
+    problem = priced(few, choices.nights, choices.opportunities()).problem
+    found = assign(problem, seconds=1.0)
+    (dived,) = (stage for stage in found.stages if stage.name == "dive")
+    assert dived.objective >= 0.9 * found.bound
+    assert found.gap < 0.02
+
+
 def test_home_has_the_clear_nights_that_trips_leave() -> None:
     """Two evenings always clear, one trip between them: half a trip each, the other half at home."""
     sure = chain_of(np.ones(4), 0.0, np.array([1, 1, 2, 2]))
