@@ -24,7 +24,7 @@ from .policy import WeatherSeason
 from .prices import WeatherChain
 
 Bools: TypeAlias = NDArray[np.bool_]
-BATCH = 25  # years lived through side by side; other batches would round other sums differently
+BATCH = 100  # years lived through side by side: larger is faster, other batches round other sums differently
 HEARKEN_S = 0.2  # how often to listen whether the work should stop
 
 

@@ -24,7 +24,7 @@ from . import instances
 from .instances import Instance
 
 LOST_NIGHTS = 6
-EFFORT = {"m110w": 1.0, "c400": 3.0}
+EFFORT = {"r110w": 1.0, "c400": 3.0}
 STEADINESS = (1e-5, 0.02, 0.05, 0.1)
 SPARE = 10.0
 """Effort of the first plan and of the free re-plan it is held against. [s]"""

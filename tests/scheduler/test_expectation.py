@@ -10,6 +10,7 @@ from functools import cache
 import numpy as np
 import pytest
 
+from scheduler import simulation
 from scheduler.check import breaches_of
 from scheduler.domain import Availability, ClearOdds, FreeNight, Plan, Target
 from scheduler.errors import Cancelled, InvalidValue
@@ -84,7 +85,8 @@ def test_the_odds_hold_in_fresh_years() -> None:
     assert np.mean(((told.completion_odds - strange.completion_odds) / error) ** 2) > 3
 
 
-def test_two_processes_live_through_the_same_years_as_one() -> None:
+def test_two_processes_live_through_the_same_years_as_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(simulation, "BATCH", 25)
     season, rows, mu = planned()
     policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40))
     parts: list[float] = []
@@ -97,7 +99,8 @@ def test_two_processes_live_through_the_same_years_as_one() -> None:
 
 
 @pytest.mark.parametrize("workers", [1, 2])
-def test_living_through_years_stops_when_asked(workers: int) -> None:
+def test_living_through_years_stops_when_asked(workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(simulation, "BATCH", 25)
     season, rows, mu = planned()
     policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40))
     stop = threading.Event()
