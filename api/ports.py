@@ -11,7 +11,7 @@ from scheduler.domain import Cancel, Plan, Report, Scenario
 from .storage import JobRecord, NewJob
 
 PLAN_JSON, SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV = "plan.json", "schedule.csv", "nights.csv", "unplaced.csv"
-MOON_CSV, ODDS_CSV = "moon.csv", "odds.csv"
+MOON_CSV, ODDS_CSV, CHANGES_CSV = "moon.csv", "odds.csv", "changes.csv"
 
 
 class ReadScenario(Protocol):
@@ -35,7 +35,7 @@ class WritePlan(Protocol):
     """Writes a plan as files."""
 
     def __call__(self, plan: Plan) -> Mapping[str, str]:
-        """Return the text of plan.json and of the five CSV files by these names."""
+        """Return the text of plan.json and of the six CSV files by these names."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,4 +97,5 @@ def _write_plan(plan: Plan) -> Mapping[str, str]:
         UNPLACED_CSV: export.unplaced_csv(plan),
         MOON_CSV: export.moon_diary_csv(plan),
         ODDS_CSV: export.odds_csv(plan),
+        CHANGES_CSV: export.changes_csv(plan),
     }

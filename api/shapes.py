@@ -125,6 +125,7 @@ class PlanShape(Shape):
             "unplaced_csv": f"{here}/unplaced.csv",
             "moon_csv": f"{here}/moon.csv",
             "odds_csv": f"{here}/odds.csv",
+            "changes_csv": f"{here}/changes.csv",
         }
         return cls(**_shared(cls, record), links=links)
 

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Header, Response
 
 from ..conditional import IfNoneMatch, answer_if_new
 from ..deps import Cursor, JsonOnly, Limit, TheServices
-from ..ports import MOON_CSV, NIGHTS_CSV, ODDS_CSV, PLAN_JSON, SCHEDULE_CSV, UNPLACED_CSV
+from ..ports import CHANGES_CSV, MOON_CSV, NIGHTS_CSV, ODDS_CSV, PLAN_JSON, SCHEDULE_CSV, UNPLACED_CSV
 from ..shapes import ETAG, IF_NEW, JobShape, PlanPage, PlanShape, PlanWish, answers, next_page, refusals
 from ..storage import NewJob
 
@@ -58,7 +58,7 @@ def list_plans(services: TheServices, scenario: str, cursor: Cursor = None, limi
 def read_plan(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Read a whole plan: nights, visits, standbys, unplaced targets with reasons, objective and bound."""
     files = ", ".join(f'</plans/{plan}/{name}>; rel="alternate"; type="text/csv"'
-                      for name in (SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV, MOON_CSV, ODDS_CSV))  # fmt: skip
+                      for name in (SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV, MOON_CSV, ODDS_CSV, CHANGES_CSV))  # fmt: skip
     kept = services.storage.plans.file(plan, PLAN_JSON)
     return answer_if_new(if_none_match, f'"{kept.digest}"', kept.text, "application/json", {"Link": files})
 
@@ -91,6 +91,12 @@ def read_moon_diary(services: TheServices, plan: str, if_none_match: IfNoneMatch
 def read_odds(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the completion odds, one line a target, with their standard errors and last good evenings."""
     return _csv(services, plan, ODDS_CSV, if_none_match)
+
+
+@router.get("/plans/{plan}/changes.csv", response_class=Response, responses=_CSV)
+def read_changes(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
+    """Fetch what is different from the plan before, one line a change; none for a first plan."""
+    return _csv(services, plan, CHANGES_CSV, if_none_match)
 
 
 def _csv(services: TheServices, plan: str, name: str, if_none_match: str | None) -> Response:

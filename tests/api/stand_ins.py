@@ -110,6 +110,7 @@ def write_plan(plan: Plan) -> Mapping[str, str]:
         "nights.csv": "evening\r\n" + "".join(f"{night.evening}\r\n" for night in plan.nights),
         "unplaced.csv": "target,reason\r\n" + "".join(f'{u.target},"{u.reason}"\r\n' for u in plan.unplaced),
         "moon.csv": "evening\r\n" + "".join(f"{night.evening}\r\n" for night in plan.diary),
+        "changes.csv": "target\r\n",
         "odds.csv": "target\r\n" + "".join(f"{target.name}\r\n" for target in plan.targets),
     }
 

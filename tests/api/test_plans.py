@@ -74,7 +74,15 @@ def test_a_plan_is_read_as_csv(service: Service, name: str, rows: list[list[str]
 def test_a_plan_is_not_sent_twice_to_who_has_it(service: Service) -> None:
     scenario = service.kept()
     first, second = service.planned(scenario), service.planned(scenario)
-    for file in ("", "/schedule.csv", "/nights.csv", "/unplaced.csv", "/moon.csv", "/odds.csv"):
+    for file in (
+        "",
+        "/schedule.csv",
+        "/nights.csv",
+        "/unplaced.csv",
+        "/moon.csv",
+        "/odds.csv",
+        "/changes.csv",
+    ):
         tag = str(service.get(first + file).headers["etag"])
         again = service.get(first + file, If_None_Match=tag)
         assert (again.status_code, again.content) == (304, b"")
@@ -85,7 +93,15 @@ def test_a_plan_is_not_sent_twice_to_who_has_it(service: Service) -> None:
 def test_reading_a_plan_asks_no_planner(service: Service, planner: StandInPlanner) -> None:
     plan = service.planned(service.kept())
     asked = len(planner.asked)
-    for file in ("", "/schedule.csv", "/nights.csv", "/unplaced.csv", "/moon.csv", "/odds.csv"):
+    for file in (
+        "",
+        "/schedule.csv",
+        "/nights.csv",
+        "/unplaced.csv",
+        "/moon.csv",
+        "/odds.csv",
+        "/changes.csv",
+    ):
         assert service.get(plan + file).status_code == 200
     assert len(planner.asked) == asked == 1
 

@@ -17,7 +17,7 @@ OPERATIONS = {
     "GET /scenarios/{scenario}/wish-list.csv", "POST /scenarios/{scenario}/plans",
     "GET /scenarios/{scenario}/plans", "GET /plans/{plan}", "GET /plans/{plan}/schedule.csv",
     "GET /plans/{plan}/nights.csv", "GET /plans/{plan}/unplaced.csv", "GET /plans/{plan}/moon.csv",
-    "GET /plans/{plan}/odds.csv",
+    "GET /plans/{plan}/odds.csv", "GET /plans/{plan}/changes.csv",
     "GET /jobs/{job}",
     "POST /jobs/{job}/cancel", "GET /livez", "GET /readyz", "GET /problems/{kind}",
 }  # fmt: skip
