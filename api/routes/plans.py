@@ -15,6 +15,7 @@ from ..storage import NewJob
 router = APIRouter(tags=["plans"])
 
 RETRY_AFTER_S = "1"
+_TABLES = SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV, CHANGES_CSV, MOON_CSV, ODDS_CSV
 _JSON = {**answers(200, "application/json", ETag=ETAG, Link="Its CSV files."), **IF_NEW, **refusals(404)}
 _CSV = {**answers(200, "text/csv", ETag=ETAG), **IF_NEW, **refusals(404)}
 
@@ -58,7 +59,7 @@ def list_plans(services: TheServices, scenario: str, cursor: Cursor = None, limi
 def read_plan(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Read a whole plan: nights, visits, standbys, unplaced targets with reasons, objective and bound."""
     files = ", ".join(f'</plans/{plan}/{name}>; rel="alternate"; type="text/csv"'
-                      for name in (SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV, MOON_CSV, ODDS_CSV, CHANGES_CSV))  # fmt: skip
+                      for name in _TABLES)  # fmt: skip
     kept = services.storage.plans.file(plan, PLAN_JSON)
     return answer_if_new(if_none_match, f'"{kept.digest}"', kept.text, "application/json", {"Link": files})
 
