@@ -112,7 +112,7 @@ def odds_of(found: Lived, targets: Sequence[Target], free: Sequence[FreeNight], 
     years = len(completed)
     low, middle, high = found.spread(completed)
     nights = last_good_nights(found.season)
-    shown = np.array([len(last) > 0 for last in nights], np.bool_)
+    shown = np.array([len(last) > 0 for last in nights], np.bool_) | (found.season.visits == 0)
     return Odds(
         NAME, years, seed,
         tuple(

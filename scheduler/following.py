@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from functools import cached_property
+from itertools import groupby
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from .assignment.problem import NightLimit
 from .domain.opportunity import Floats, Ints
 from .outings import dates_of, price_of_an_outing
 from .policy import PricedOnce, Repriced, WeatherSeason, first_prices
+from .prices import CLEAR, later_of
 
 NAME = "steady prices 1"
 """Name and version of this policy; odds belong to it."""
@@ -65,19 +67,60 @@ class Following:
         printed = self._printed(night)
         mine = season.opportunities.target[printed]
         due = (left[:, mine] > 0) & (ready[:, mine] <= night)
-        value = worth.copy()
+        firm = stands & due.any(axis=1) & self._allowed(night, years)
+        value = np.where(self._spoken_for(night, left), 0.0, worth)
         value[:, printed - first] += np.where(due, self.steadiness * season.value[printed], 0.0)
         above = 1.0 + np.maximum(worth, 0.0).sum(axis=1, keepdims=True)
-        value[:, printed - first] += np.where(stands[:, None] & due, above, 0.0)
+        value[:, printed - first] = np.where(firm[:, None] & due, above, value[:, printed - first])
         chosen = season.programmes(night, value, LABELS)
-        for year in np.flatnonzero(stands & due.any(axis=1)).tolist():
+        for year in np.flatnonzero(firm).tolist():
             if not np.isin(printed[due[year]], chosen[year]).all():
                 chosen[year] = printed[due[year]]  # a hasty search lost one of them
         gain = np.array([worth[i, rows - first].sum() for i, rows in enumerate(chosen)])
-        bound = stands & due.any(axis=1)
-        out = bound | (gain > self._asked(night, years, left, stands))
+        out = firm | (gain > self._asked(night, years, left, stands))
         self._note(night, years, np.array([len(rows) > 0 for rows in chosen]) & out)
         return [rows if go else rows[:0] for rows, go in zip(chosen, out.tolist(), strict=True)]
+
+    def _allowed(self, night: int, years: Ints) -> NDArray[np.bool_]:
+        """Return whether every limit still has a night out for this one. (years,)"""
+        mine = [place for place, limit in enumerate(self.limits) if night in limit.nights]
+        spent = self._spent_in(years)
+        allowed = np.ones(len(years), np.bool_)
+        for place in mine:
+            allowed &= spent[:, place] < self.limits[place].most
+        return allowed
+
+    def _spent_in(self, years: Ints) -> Ints:
+        """Return the nights out so far, by limit. int, (years, limits)"""
+        none = np.zeros(len(self.limits), np.int64)
+        spent = [self._spent.get(year, none) for year in years.tolist()]
+        return np.array(spent, np.int64).reshape(len(years), len(self.limits))
+
+    def _spoken_for(self, night: int, left: Ints) -> NDArray[np.bool_]:
+        """Return which rows of a night would take a visit announced for another one. (years, rows)"""
+        season = self.season
+        target = season.opportunities.target[season.rows_of(night)]
+        ahead, near = self._announced_ahead
+        if night in self.announced:
+            mine = np.isin(np.arange(season.rows_of(night).start, season.rows_of(night).stop), self.published)
+        else:
+            mine = np.zeros(len(target), np.bool_)
+        too_few = (left <= ahead[night])[:, target] | near[night, target]
+        spoken: NDArray[np.bool_] = too_few & ~mine & (ahead[night, target] > 0)
+        return spoken
+
+    @cached_property
+    def _announced_ahead(self) -> tuple[Ints, NDArray[np.bool_]]:
+        """Visits announced for after each night, and whether one is too near. (nights, targets), twice"""
+        season, o = self.season, self.season.opportunities
+        ahead = np.zeros((o.nights, o.targets), np.int64)
+        near = np.zeros((o.nights, o.targets), np.bool_)
+        for row in self.published[np.isin(o.night[self.published], list(self.announced))].tolist():
+            target, night = int(o.target[row]), int(o.night[row])
+            ahead[:night, target] += 1
+            days = season.night_day[night] - season.night_day[:night]
+            near[:night, target] |= days < max(1, int(season.spacing_days[target]))
+        return ahead, near
 
     def _printed(self, night: int) -> Ints:
         """Return the published rows of a night."""
@@ -115,14 +158,15 @@ class Following:
         for place, limit in enumerate(self.limits):
             if night in limit.nights and limit.nights not in self._dates:
                 free = self._free(place, night, years, stands)
-                price = price_of_an_outing(self.season.chain, limit, night, self._by_date(gain, night), free)
+                later = self._by_date(gain, limit, night)
+                price = price_of_an_outing(self.season.chain, limit, night, later, free)
                 taken = np.maximum(taken, price)
         return taken
 
     def _free(self, place: int, night: int, years: Ints, stands: NDArray[np.bool_]) -> Ints:
         """Return how many nights out a limit still allows, those printed for later put by. int, (years,)"""
         limit = self.limits[place]
-        spent = np.array([self._spent[year][place] if year in self._spent else 0 for year in years.tolist()])
+        spent = self._spent_in(years)[:, place]
         ahead = [other for other in limit.nights if other > night and len(self._printed(other))]
         free: Ints = limit.most - spent - np.where(stands, len(ahead), 0)
         return free
@@ -132,24 +176,33 @@ class Following:
         """The groups of nights of one date, to be spent at one of several sites."""
         return dates_of(self.limits, self.season.night_day)
 
-    def _by_date(self, gain: Floats, night: int) -> Floats:
-        """Return the gains with one night of each date, the best; none on tonight's. (years, nights)"""
-        gain = gain.copy()
-        for nights in map(list, self._dates):
-            best = gain[:, nights].max(axis=1) if night not in nights else 0.0
-            gain[:, nights] = 0.0
-            gain[:, nights[-1]] = best
-        return gain
+    def _by_date(self, gain: Floats, limit: NightLimit, night: int) -> Floats:
+        """Return the gains of a limit's nights, of each date the best; none on tonight's. (years, nights)"""
+        day, found = self.season.night_day, np.zeros_like(gain)
+        for _, same in groupby(limit.nights, key=lambda one: int(day[one])):
+            nights = list(same)
+            if day[nights[0]] != day[night]:
+                found[:, nights[-1]] = gain[:, nights].max(axis=1)
+        return found
 
     def _gain_of_nights(self, years: Ints, left: Ints) -> Floats:
-        """Return what each night brings if clear, about. (years, nights)
+        """Return what each night brings if clear and spent outside, about. (years, nights)
 
-        What its time sells for, or all it has to show where that is less.
+        What its time sells for, and what its targets gain above that by not waiting any longer.
         """
-        wishes = self.season.wishes
-        sold = self._pricing.prices(years) * wishes.length
-        shown = (left > 0) @ np.where(np.isfinite(wishes.worth), wishes.worth, 0.0)
-        return np.maximum(np.minimum(sold, shown) - self.outing_cost, 0.0)
+        gain = self._pricing.prices(years) * self.season.wishes.length
+        for visits, above in enumerate(self._gains_above, 1):
+            gain = gain + (left == visits) @ above
+        return np.maximum(gain - self.outing_cost, 0.0)
+
+    @cached_property
+    def _gains_above(self) -> list[Floats]:
+        """What each target gains on each night above waiting, by visits left. (targets, nights)"""
+        season, pricing, wishes = self.season, self._pricing, self.season.wishes
+        gain = wishes.worth - pricing.mu * wishes.minutes[:, None]
+        to_come = later_of(gain, season.chain, max(1, int(season.visits.max(initial=1))), season.rest)
+        change = to_come.rested - to_come.value[1:, :, :, CLEAR]
+        return [np.maximum(gain + pricing.later * each, 0.0) for each in change]
 
     def _note(self, night: int, years: Ints, out: NDArray[np.bool_]) -> None:
         """Count the nights out against their groups."""

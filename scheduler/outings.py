@@ -85,7 +85,10 @@ def share_spent_outside(
         some = list(limit.nights)
         day = some if night_day is None else night_day[some]
         count = clear[:, some][:, np.unique(day, return_index=True)[1]].sum(axis=1)
-        outside = np.minimum(count, limit.most).sum() / max(1, int(count.sum()))
+        clear_nights = int(count.sum())
+        outside = (
+            np.minimum(count, limit.most).sum() / clear_nights if clear_nights else float(limit.most > 0)
+        )
         share[some] = np.minimum(share[some], outside)
     for *others, last in together:
         share[others] = np.minimum(share[others], 1.0 / (len(others) + 1))

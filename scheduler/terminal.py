@@ -202,7 +202,7 @@ def _odds(odds: Odds) -> Text:
     ]
     if odds.milestones and odds.milestones[-1].evening is None:
         until.append("all of them not within the season")
-    shown = sum(bool(one.last_nights) for one in odds.targets)
+    shown = sum(bool(one.last_nights) or one.completion_odds > 0 for one in odds.targets)
     return Text(
         f"Likely: {odds.expected:.0f} of the {shown} targets that show done by the season's end, "
         f"{odds.low:.0f} to {odds.high:.0f} in eight years of ten, on {odds.nights_out:.0f} nights out. In "

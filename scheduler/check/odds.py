@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from itertools import pairwise
 
 from ..domain import Plan
@@ -26,7 +27,7 @@ def odds_are_counted_in_whole_years(plan: Plan) -> Breaches:
             yield f"the odds of {one.target}, {one.completion_odds}, are no share of {years} years"
         if not one.last_nights:
             if one.standard_error:
-                yield f"{one.target} never shows, which is certain, not ±{one.standard_error}"
+                yield f"{one.target} shows no more, which is certain, not ±{one.standard_error}"
             continue
         # two successes and two failures more, as in Agresti & Coull 1998
         share = (done + 2) / (years + 4)
@@ -62,12 +63,13 @@ def last_nights_are_free_nights(plan: Plan) -> Breaches:
 
 
 def what_is_never_offered_is_never_done(plan: Plan) -> Breaches:
-    """A target without a good night is never completed, unless nothing is wanted of it."""
+    """A target without a good night is never completed, unless nothing more is wanted of it."""
     if not plan.odds:
         return
-    wanted = {target.name: target.visits for target in plan.targets}
+    seen = Counter(name for outcome in plan.log for name in outcome.seen)
+    wanted = {target.name: target.visits - seen[target.name] for target in plan.targets}
     for one in plan.odds.targets:
-        if not one.last_nights and one.completion_odds > 0 and wanted.get(one.target):
+        if not one.last_nights and one.completion_odds > 0 and wanted.get(one.target, 0) > 0:
             yield f"{one.target} has odds of {one.completion_odds}, but no night it shows on"
 
 

@@ -60,7 +60,7 @@ def season_prices(
         `cancel` was set.
     """
     report(Progress("following the sky through the season", 0.0))
-    scenario = replace(scenario, trips=())
+    scenario = replace(scenario, trips=(), club=replace(scenario.club, site=None))
     made = season_ready(scenario)
     more = season_ready(replace(scenario, availability=_every_evening(scenario.availability)))
     report(Progress("pricing the nights", 0.1))

@@ -54,7 +54,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
     (
         "odds_are_counted_in_whole_years",
         with_odds(targets=(*ODDS.targets[:3], replace(ODDS.targets[3], standard_error=0.1))),
-        "NGC 5139 never shows, which is certain",
+        "NGC 5139 shows no more, which is certain",
     ),
     ("odds_are_counted_in_whole_years", with_odds(years=80), "not that of 80 years"),
     ("the_expected_number_is_the_sum_of_the_odds", with_odds(expected=1.7), "add up to 1.65"),

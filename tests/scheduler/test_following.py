@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import UTC, datetime
 from functools import cache
 
 import numpy as np
 import pytest
 
 from scheduler.assignment import NightLimit, assign
+from scheduler.domain import Opportunities
 from scheduler.domain.opportunity import Floats, Ints
 from scheduler.following import Following
+from scheduler.outings import share_spent_outside
 from scheduler.policy import PricedOnce, WeatherSeason, first_prices
+from scheduler.prices import chain_of
 from scheduler.simulation import draw_weather, live
 from tests.benchmarks.instances import make
 
@@ -159,3 +163,84 @@ def test_holding_to_the_plan_costs_little() -> None:
     free = live(season, PricedOnce(season, mu, 0.95, 40), clear)
     held = live(season, Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40)), clear)
     assert held.value.sum() >= 0.98 * free.value.sum()
+
+
+Row = tuple[int, int, int, int, float]
+"""Target, night, start and end within it, merit."""
+
+
+def small_season(
+    rows: list[Row], days: list[int], limits: tuple[NightLimit, ...] = (), weights: tuple[float, ...] = (),
+    odds: float = 0.5,
+) -> WeatherSeason:  # fmt: skip
+    """A season of these rows, every target wanted once for half an hour."""
+    columns = np.array(sorted(rows, key=lambda row: (row[1], row[0], row[2])))
+    t, n, s, e = (columns[:, i].astype(np.int64) for i in range(4))
+    targets, nights = int(t.max()) + 1, len(days)
+    day = np.array(days, np.int64)
+    start, end = s + 1440 * n, e + 1440 * n
+    o = Opportunities(
+        datetime(2027, 1, 1, 12, tzinfo=UTC), targets, nights, t, n, start, end, (start + end) // 2,
+        columns[:, 4].copy(),
+    )  # fmt: skip
+    chain = chain_of(np.full(nights, odds), 0.0, day)
+    return WeatherSeason(
+        o, np.array(weights or (3.0,) * targets), np.full(targets, 30), np.ones(targets, np.int64),
+        np.ones(targets, np.int64), day, np.full(nights, odds), 0.0, 4,
+        share_spent_outside(chain, limits, day) if limits else None,
+    )  # fmt: skip
+
+
+def rows_at(season: WeatherSeason, *places: tuple[int, int]) -> Ints:
+    o = season.opportunities
+    return np.array([np.flatnonzero((o.target == t) & (o.night == n))[0] for t, n in places], np.int64)
+
+
+@pytest.mark.parametrize("last_day", [9, 7])
+def test_a_year_that_catches_up_keeps_its_limits_and_one_site_a_night(last_day: int) -> None:
+    # target 0 was printed for the clouded first night; caught up on the second, it takes the third's place
+    week = (NightLimit((1, 2), 1),)
+    season = small_season(
+        [(0, 0, 0, 60, 0.9), (0, 1, 0, 60, 0.9), (1, 2, 0, 60, 0.9)], [0, 7, last_day], week
+    )
+    policy = Following(season, rows_at(season, (0, 0), (1, 2)), week)
+    lived = live(season, policy, np.array([[False, True, True]]))
+    assert lived.outings.tolist() == [1]
+
+
+def test_no_lived_year_breaks_a_limit() -> None:
+    season, rows, mu = planned(WEEKS)
+    several = (*WEEKS, NightLimit(tuple(range(NIGHTS)), 4))
+    watch = Watched(Following(season, rows, several, pricing=PricedOnce(season, mu, 0.95, 40)))
+    live(season, watch, draw_weather(season.chain, 150, seed=8))
+    for limit in several:
+        counts = np.bincount([year for year, night in watch.out if night in limit.nights], minlength=150)
+        assert counts.max() <= limit.most
+
+
+def test_a_poor_night_does_not_take_the_place_of_a_splendid_one_though_time_is_ample() -> None:
+    week = (NightLimit((0, 1), 1),)
+    season = small_season([(0, 0, 0, 300, 0.6), (1, 1, 0, 300, 1.0)], [0, 2], week, (1.0, 5.0), 0.9)
+    lived = live(season, Following(season, np.zeros(0, np.int64), week), np.array([[True, True]]))
+    assert lived.done.tolist() == [[0, 1]]
+
+
+def test_a_poor_trip_does_not_take_the_place_of_a_splendid_one() -> None:
+    # nights 0 and 2 are away, 1 and 3 at home on the same dates; one trip is allowed
+    limits = NightLimit((0, 1), 1), NightLimit((2, 3), 1), NightLimit((0, 2), 1)
+    rows: list[Row] = [(0, 0, 0, 64, 0.3), *((t, 2, 0, 64, 1.0) for t in range(1, 9))]
+    season = small_season(rows, [0, 0, 10, 10], limits, (1.0, *(5.0,) * 8), 0.9)
+    lived = live(season, Following(season, np.zeros(0, np.int64), limits), np.ones((1, 4), np.bool_))
+    assert lived.done[0, 0] == 0
+    assert lived.value[0] >= 5.0
+
+
+def test_a_visit_announced_for_later_is_not_made_before() -> None:
+    rows: list[Row] = [(0, 0, 0, 60, 1.0), (0, 1, 0, 60, 0.6), (1, 0, 60, 120, 0.9)]
+    season = small_season(rows, [0, 7])
+    published = rows_at(season, (1, 0), (0, 1))
+    clear = np.array([[True, True], [True, False]])
+    held = live(season, Following(season, published, announced=(1,)), clear)
+    assert held.finished.tolist() == [[1, 0], [2, 0]]
+    free = live(season, Following(season, published), clear)
+    assert free.finished[0, 0] == 0
