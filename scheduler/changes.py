@@ -144,8 +144,8 @@ class _Comparison:
         if near:
             return ChangeReason.TOO_SOON, f"less than {target.spacing_days} days from {near[-1]}"
         there, was = self.plan.site_of(before).name, self.previous.site_of(before).name
-        if there != was and before not in self.plan.availability.announced:
-            return ChangeReason.OTHER_SITE, f"{before} is spent at {there} now, if it is"
+        if there != was:
+            return ChangeReason.OTHER_SITE, f"{before} would be spent at {there} now, not at {was}"
         if self._widest(target, before) < 0:
             return ChangeReason.NOT_SHOWN, f"does not show on {before} any more"
         return None

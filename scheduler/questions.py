@@ -58,6 +58,7 @@ def _why(options: argparse.Namespace, means: Means) -> int:
     from rich.console import Console
 
     from .commands import plan_in
+    from .errors import InvalidValue
     from .explain import why_not, why_then
     from .explain.made import target_of
     from .reading import read_scenario
@@ -71,6 +72,9 @@ def _why(options: argparse.Namespace, means: Means) -> int:
     today = datetime.now(UTC).astimezone(plan.site.local).date()
     on = _date(options.on) if options.on else next((one for one in evenings if one >= today), None)
     shown = []
+    if not evenings and all(one.target != name for one in plan.unplaced):
+        last = max(one.evening for one in plan.seen if one.target == name)
+        raise InvalidValue("target", name, f"a target still wanted; by the log it was seen, last on {last}")
     with means.interrupts() as stop, reporting(Console(stderr=True)) as report:
         if evenings or options.on:
             answer = why_then(plan, scenario, name, on, report=report, cancel=stop)

@@ -144,6 +144,16 @@ def limits_given_way(
     return tuple(said)
 
 
+def told_in_vain(scenario: Scenario, free: Sequence[FreeNight]) -> tuple[str, ...]:
+    """Return in words the evenings to come that were announced, but are not free."""
+    last = max((outcome.evening for outcome in scenario.outcomes.standing), default=date.min)
+    known = {night.evening for night in free}
+    vain = [day for day in sorted(scenario.availability.announced) if day > last and day not in known]
+    return tuple(
+        f"{day} is announced, but no free evening of the season: nothing stands on it" for day in vain
+    )
+
+
 def _key(opportunities: Opportunities, visit: Held) -> int:
     return visit.night * opportunities.targets + visit.target
 

@@ -100,12 +100,12 @@ def _in_order(plan: Plan) -> list[Visit]:
 
 def _heading(plan: Plan) -> Text:
     wanted = sum(target.visits for target in plan.targets)
-    seen = f", {len(plan.seen)} seen before" if plan.seen else ""
+    seen = f"{len(plan.seen)} of {wanted} visits seen, " if plan.seen else ""
     out = len({visit.evening for visit in plan.visits})
     first, last = plan.season.evenings[0], plan.season.evenings[-1]
     season = f"{first.day} {first:%B %Y} to {last.day} {last:%B %Y}"
     return Text(
-        f"{plan.site.name}, {season}: {len(plan.visits)} of {wanted} visits{seen} on {out} of "
+        f"{plan.site.name}, {season}: {seen}{len(plan.visits)} of {wanted} visits on {out} of "
         f"{len(plan.nights)} free nights{_away(plan)}, proven within {100 * plan.gap:.2f} % of the best plan",
         style="bold",
     )
@@ -152,7 +152,9 @@ def _month(
 
 def _where(plan: Plan, free: FreeNight, visits: Sequence[Visit], width: int) -> str:
     """Return where a night is spent if not at home, and who comes if not all, on lines of their own."""
-    words = ["club night"] if free.club else []
+    words = ["announced"] if free.evening in plan.announced else []
+    words += ["club night"] if free.club else []
+    words += [f"with {_many(free.guests, 'guest')}"] if free.guests else []
     words += [f"only {' and '.join(free.observers)}"] if free.observers else []
     if free.trip:
         words.append(f"at {free.trip.site.name}")

@@ -110,7 +110,8 @@ def why_not_shown(answer: WhyNot, zone: ZoneInfo) -> RenderableType:
     if answer.remedies:
         parts.append(Text("One of these would give it a visit", style="bold"))
     for one in answer.remedies:
-        parts.append(Text(f"{one.change.words}: {_day(one.evening)}, {_hours(one.time, zone)}"))
+        words = one.change.words if one.change != Amendment() else "a longer search alone (--seconds)"
+        parts.append(Text(f"{words}: {_day(one.evening)}, {_hours(one.time, zone)}"))
         parts.append(Text(f"  {_stands(one.sight)}"))
         cautions = [one.caution] if one.caution else _cautions(one.change)
         parts += [Text(f"  {caution}", style="yellow") for caution in cautions]

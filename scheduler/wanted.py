@@ -19,6 +19,9 @@ from .domain import FreeNight, Opportunities, Scenario
 from .domain.opportunity import Ints
 from .domain.outcome import sightings_in
 
+MANY = 10
+"""So many free evenings without a line in the log are worth a word (our judgement)."""
+
 
 def visits_left(scenario: Scenario) -> Ints:
     """Return how many visits of each target are still wanted. int, (targets,)"""
@@ -45,6 +48,20 @@ def still_open(scenario: Scenario, free: Sequence[FreeNight], opportunities: Opp
     o = opportunities
     rows = np.flatnonzero((visits_left(scenario)[o.target] > 0) & (day[o.night] >= first_day[o.target]))
     return some_of(opportunities, rows)
+
+
+def never_logged(scenario: Scenario) -> tuple[str, ...]:
+    """Return in words where many free evenings count as past that the log does not tell of."""
+    logged = {outcome.evening for outcome in scenario.outcomes.standing}
+    last = max(logged, default=date.min)
+    past = [day for day in scenario.season.evenings if day <= last and day not in logged]
+    silent = [day for day in past if scenario.availability.rule_of(day)]
+    if len(silent) < MANY:
+        return ()
+    words = (
+        f"the log goes on to {last}: {len(silent)} free evenings up to then have no line and count as past"
+    )
+    return (words,)
 
 
 def some_of(opportunities: Opportunities, rows: Ints, **changed: Ints) -> Opportunities:

@@ -10,8 +10,8 @@ from .domain import Odds, Plan
 from .domain.opportunity import Floats
 from .programme import Writer
 from .ready import Ready
-from .standing import Standing, limits_given_way
-from .wanted import begun_anew
+from .standing import Standing, limits_given_way, told_in_vain
+from .wanted import begun_anew, never_logged
 
 
 def written(
@@ -37,14 +37,17 @@ def written(
     unplaced = Writer(home, free, ready.every).unplaced(
         scenario.routine, scenario.availability, visits, log, away
     )
-    notes = begun_anew(scenario, free, ready.opportunities), limits_given_way(scenario, visits, announced)
+    notes = (
+        *begun_anew(scenario, free, ready.opportunities), *limits_given_way(scenario, visits, announced),
+        *told_in_vain(scenario, free), *never_logged(scenario),
+    )  # fmt: skip
     return Plan(
         scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
         availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=nights,
         visits=visits, standbys=writer.standbys(advantage, rows), unplaced=unplaced,
         objective=found.objective, bound=found.bound, kit=scenario.kit, observers=scenario.observers,
         guests=scenario.guests, diary=home.sky.nights, odds=odds, trips=scenario.trips, club=scenario.club,
-        log=log, announced=announced, notes=(*notes[0], *notes[1]),
+        log=log, announced=announced, notes=notes,
     )  # fmt: skip
 
 

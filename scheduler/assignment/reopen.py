@@ -67,12 +67,14 @@ class Reopened:
     problem : What the plan answers.
     rows, start_min : Its visits, in usable rows. int, (visits,)
     seed : Of the searches.
+    held : Nights that are to stay as they are, announced ones for example.
     """
 
     def __init__(
-        self, problem: Problem, rows: Ints, start_min: Ints, seed: int = 0, cancel: Cancel = never_cancelled
-    ) -> None:
-        self.problem, self.bound = problem, bound_of(problem, cancel)
+        self, problem: Problem, rows: Ints, start_min: Ints, seed: int = 0, cancel: Cancel = never_cancelled,
+        held: frozenset[int] = frozenset(),
+    ) -> None:  # fmt: skip
+        self.problem, self.bound, self.held = problem, bound_of(problem, cancel), held
         self.windows = self.bound.windows
         self.made = Programme(np.searchsorted(self.windows.rows, rows).astype(np.int64), start_min)
         self._crew = Crew(self.windows, np.random.default_rng(seed), cancel)
@@ -90,6 +92,11 @@ class Reopened:
     def gain(self) -> Floats:
         """What each usable row brings, its time and its share in going out paid at the prices. (usable,)"""
         return np.asarray(self.windows.value - self.bound.cost)
+
+    def may_change(self, night: int) -> bool:
+        """Tell whether a visit may be put on a night: it is not held, and no limit allows none at all."""
+        shut = any(limit.most == 0 and night in limit.nights for limit in self.problem.limits)
+        return night not in self.held and (not shut or night in self.spent_outside())
 
     def spent_outside(self) -> Ints:
         """Return the nights with a visit. int, (some,)"""

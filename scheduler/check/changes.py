@@ -115,8 +115,11 @@ def _announced_visits_stand(plan: Plan, previous: Plan) -> Breaches:
     for visit in previous.visits:
         if visit.evening not in plan.availability.announced or (visit.target, visit.evening) in seen:
             continue
-        if (visit.target, visit.evening) in now:
+        there, was = plan.site_of(visit.evening).name, previous.site_of(visit.evening).name
+        if (visit.target, visit.evening) in now and there == was:
             stand.add(visit.evening)
+        elif (visit.target, visit.evening) in now:
+            continue  # at another site: no longer what was announced
         elif why.get((visit.target, visit.evening), ChangeReason.MADE_ROOM) in _GAVE_WAY:
             yield f"{visit.target} was announced for {visit.evening} and is gone for no forced reason"
     if tuple(sorted(stand)) != plan.announced:

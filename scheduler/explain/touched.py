@@ -34,13 +34,13 @@ def nights_touched(plan: Reopened, place: Place, own: int | None = None) -> Ints
     go = ties[target[np.isin(night, list(free))]].sum(axis=0) * (0.2 + outside)
     come = np.bincount(night, ties[target][:, list(free)].sum(axis=1), len(outside))
     pull = go + come
-    pull[list(free)] = 0.0
+    pull[[*free, *plan.held]] = 0.0
     best = np.argsort(-pull, kind="stable")[:COMPANY]
     free |= set(best[pull[best] > 0].tolist())
     worth = np.bincount(night, w.value[made], len(outside))
     for limit in plan.problem.limits:
-        others = [one for one in limit.nights if outside[one] and one not in free]
-        if place.night in limit.nights and not outside[place.night] and len(others) >= limit.most:
+        others = [one for one in limit.nights if outside[one] and one not in free | plan.held]
+        if others and place.night in limit.nights and not outside[place.night] and len(others) >= limit.most:
             free.add(min(others, key=lambda one: (float(worth[one]), one)))
     return np.array(sorted(free), np.int64)
 

@@ -82,6 +82,9 @@ def why_not(
         raise InvalidValue("target", name, "a target with fewer visits than wanted")
     report(Progress("following the sky through the season", 0.0))
     of_scenario(plan, season_ready(scenario))
+    as_it_is = _remedy(plan, scenario, Amendment(), place, cancel) if _shows(scenario, place) else None
+    if as_it_is:  # only the search had not found it
+        return WhyNot(name, entry.missing, entry.reason, entry.words, (as_it_is,), ())
     remedies, tried = [], []
     for turn, sort in enumerate(_sorts(scenario, scenario.targets[place])):
         report(Progress(f"trying {sort.words}", 0.1 + 0.18 * turn))
@@ -156,7 +159,7 @@ def _remedy(plan: Plan, changed: Scenario, change: Amendment, target: int, cance
     made = season_ready(changed)
     problem = made.priced(cancel, announced_in(plan, made)).problem
     rows, starts = rows_of(plan, made, problem)
-    with Reopened(problem, rows, starts, plan.seed, cancel) as reopened:
+    with Reopened(problem, rows, starts, plan.seed, cancel, announced_in(plan, made)) as reopened:
         return _placed(reopened, made, change, target)
 
 
@@ -166,7 +169,8 @@ def _placed(plan: Reopened, made: Ready, change: Amendment, target: int) -> Reme
     mine = np.flatnonzero(w.target == target)
     own = w.night[plan.made.columns[w.target[plan.made.columns] == target]]
     best = mine[np.argsort(-plan.gain[mine], kind="stable")]
-    nights = [night for night in dict.fromkeys(w.night[best].tolist()) if night not in own]
+    others = [night for night in dict.fromkeys(w.night[best].tolist()) if night not in own]
+    nights = [night for night in others if plan.may_change(night)]
     for night in nights[:TRIED]:
         (settled,) = plan.settle([Asked(nights_touched(plan, Place(target, night)))])
         if settled is None:

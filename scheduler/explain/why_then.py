@@ -70,13 +70,17 @@ def why_then(
     visit = next((one for one in own if evening in (None, one.evening)), None)
     if visit is None:
         raise InvalidValue("evening", str(evening), f"an evening on which {name} is visited: {evenings}")
+    if visit.evening in plan.announced:
+        raise InvalidValue(
+            "evening", str(visit.evening), "an evening not announced: what was announced stands"
+        )
     report(Progress("following the sky through the season", 0.0))
     made = season_ready(scenario)
     of_scenario(plan, made)
     problem = made.priced(cancel, announced_in(plan, made)).problem
     report(Progress("pricing the nights", 0.4))
     rows, starts = rows_of(plan, made, problem)
-    with Reopened(problem, rows, starts, plan.seed, cancel) as reopened:
+    with Reopened(problem, rows, starts, plan.seed, cancel, announced_in(plan, made)) as reopened:
         return _answer(reopened, made, plan, visit, place, report)
 
 
@@ -113,7 +117,11 @@ def _others(plan: Reopened, target: int, night: int, best: Sequence[float]) -> l
     fellows = fellows[fellows != night]
     spacing = max(1, int(plan.problem.spacing_days[target]))
     near = (np.abs(day[:, None] - day[fellows]) < spacing).any(axis=1)
-    nights = [n for n, gain in enumerate(best) if np.isfinite(gain) and n != night and not near[n]]
+    nights = [
+        n
+        for n, gain in enumerate(best)
+        if np.isfinite(gain) and n != night and not near[n] and plan.may_change(n)
+    ]
     return sorted(nights, key=lambda n: (-best[n], n))
 
 

@@ -35,6 +35,7 @@ from .made import season_ready
 ROUNDS = 60  # of the fitting, twice; a policy's own prices take more, a first-order figure need not
 GOLDEN = (5**0.5 - 1) / 2
 STEPS = 8  # of the golden section that seeks the price of a further night
+LEAST_SHARE = 0.01  # below this a share of the clear nights is no base to reckon from
 HINT = 1e-3  # part of the highest price: if even this is too much, none is best
 
 
@@ -105,7 +106,7 @@ class PricedNights:
     def of(cls, made: Ready) -> PricedNights:
         """Return the nights of a season priced."""
         season = season_of(made)
-        share = _share_outside(season.chain, made.scenario.availability, _evenings(made))
+        share = _share_outside(season.chain, made.scenario.availability, _evenings(made), _been_out(made))
         season = replace(season, outside=share)
         return cls(made, season.wishes, first_prices(season, ROUNDS))
 
@@ -123,7 +124,7 @@ class PricedNights:
             report(Progress("pricing evenings that are not free", 0.2 + 0.8 * turn / len(further)))
             some = np.array(sorted([*mine, place]), np.int64)
             night = int(np.searchsorted(some, place))
-            wishes, share = _part_of(every, some, more.scenario.availability, evenings)
+            wishes, share = _part_of(every, some, more.scenario.availability, evenings, _been_out(more))
             cost = float(every.odds[place] * share[night]) * more.scenario.routine.outing_cost
             brings = _least(wishes, np.insert(self.mu, night, 0.0), night) - before
             found[evenings[place]] = max(0.0, brings - cost)
@@ -132,8 +133,10 @@ class PricedNights:
     def worth_of_limits(self, looser: Availability, month: date | None = None) -> float:
         """Return what looser limits on nights out would bring, in one month alone or everywhere."""
         evenings, chain = _evenings(self.made), self.wishes.chain
-        share = _share_outside(chain, self.made.scenario.availability, evenings)
-        gained = np.maximum(_share_outside(chain, looser, evenings) - share, 0.0) / share
+        out = _been_out(self.made)
+        share = _share_outside(chain, self.made.scenario.availability, evenings, out)
+        more = np.maximum(_share_outside(chain, looser, evenings, out) - share, 0.0)
+        gained = more / np.maximum(share, LEAST_SHARE)
         mine = np.array([month in (None, evening.replace(day=1)) for evening in evenings], np.bool_)
         return float((self.mu * chain.odds * self.wishes.length * gained)[mine].sum())
 
@@ -159,19 +162,26 @@ def _evenings(made: Ready) -> list[date]:
     return [night.evening for night in made.free]
 
 
-def _share_outside(chain: WeatherChain, given: Availability, evenings: Sequence[date]) -> Floats:
+def _been_out(made: Ready) -> list[date]:
+    """Return the evenings that the log says were spent outside: they count against the limits."""
+    return [outcome.evening for outcome in made.scenario.outcomes.standing if outcome.out]
+
+
+def _share_outside(
+    chain: WeatherChain, given: Availability, evenings: Sequence[date], out: Sequence[date]
+) -> Floats:
     """Return which part of its clear nights limits let each free evening be spent outside. [0..1]"""
-    limits = limits_of(given, evenings)
+    limits = limits_of(given, evenings, out)
     return share_spent_outside(chain, limits) if limits else np.ones(len(evenings))
 
 
 def _part_of(
-    every: WeatherSeason, some: Ints, given: Availability, evenings: Sequence[date]
+    every: WeatherSeason, some: Ints, given: Availability, evenings: Sequence[date], out: Sequence[date]
 ) -> tuple[Wishes, Floats]:
     """Return a season of some of the nights, by position, and the share of each spent outside."""
     wishes, day = every.wishes, every.night_day[some]
     chain = chain_of(every.odds[some], every.persistence, day)
-    share = _share_outside(chain, given, [evenings[place] for place in some.tolist()])
+    share = _share_outside(chain, given, [evenings[place] for place in some.tolist()], out)
     spacing = np.maximum(every.spacing_days, 1)
     rest: Ints = np.searchsorted(day, day + spacing[:, None]).astype(np.int64)
     worth, length = wishes.worth[:, some], wishes.length[some] * share

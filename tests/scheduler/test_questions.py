@@ -214,3 +214,17 @@ def test_every_line_fits_its_terminal(width: int) -> None:
     told = flat("\n".join(lines(prices_shown(prices, scenario(ORION)))))
     assert "One more night out allowed in every week would bring 0.40." in told
     assert "A clear hour more would bring most on 8 Jan (0.30)." in told
+
+
+def test_why_says_that_a_target_was_seen(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = laid_out(tmp_path, "target\nM 42\nM 31\n")
+    (folder / "outcomes.csv").write_text("evening,outcome,seen\n2027-01-01,clear,M 42\n", encoding="utf-8")
+    out = tmp_path / "year"
+    assert run(["plan", str(folder), "--out", str(out), "--seconds", "0.3", "--years", "4", "--quiet"]) == 0
+    assert run(["why", str(out), "M 42", "--scenario", str(folder)]) == 1
+    assert "by the log it was seen, last on 2027-01-01" in capsys.readouterr().err
+
+
+def test_nights_of_a_scenario_with_sites_away_are_priced_at_home(capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["prices", "scenarios/tolven-quay"]) == 0
+    assert "What nights are worth at Tolven Quay" in capsys.readouterr().out

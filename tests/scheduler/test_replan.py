@@ -343,3 +343,32 @@ def test_other_visits_keep_their_spacing_from_one_announced() -> None:
     assert again.announced == (told,)
     assert others
     assert all(abs((evening - told).days) >= 6 for evening in others)
+
+
+def test_a_plan_made_anew_after_successes_tells_sound_odds(first: Plan) -> None:
+    night = evenings_of(first)[0]
+    seen = tuple(on(first, night))
+    again = replan(first, after(Outcome(night, Went.CLEAR, seen=seen)), seconds=0.5, years=20)
+    assert again.odds is not None
+    assert all(again.odds.of(name).completion_odds == 1.0 for name in seen)
+    assert again.odds.expected >= len(seen)
+    everything = after(Outcome(night, Went.CLEAR, seen=tuple(star.name for star in STARS)))
+    done = replan(first, everything, seconds=0.5, years=5)
+    assert done.visits == ()
+    assert done.odds is not None
+    assert done.odds.expected == len(STARS)
+
+
+def test_an_announced_evening_that_is_not_free_is_told() -> None:
+    away = date(2027, 1, 5)
+    told = after(announced=frozenset({away, date(2028, 1, 1)}), away=frozenset({away}))
+    notes = plan_year(told, seconds=0.3).notes
+    assert sum("is announced, but no free evening" in note for note in notes) == 2
+
+
+def test_a_log_that_runs_far_ahead_is_told() -> None:
+    late = after(Outcome(date(2027, 1, 20), Went.CLOUDED_OUT))
+    (note,) = plan_year(late, seconds=0.3).notes
+    assert note == "the log goes on to 2027-01-20: 19 free evenings up to then have no line and count as past"
+    early = after(Outcome(date(2027, 1, 5), Went.CLOUDED_OUT))
+    assert plan_year(early, seconds=0.3).notes == ()
