@@ -20,7 +20,6 @@ LAST_ROUNDS = 4  # before the last search
 SLOWER = 0.9  # a round that does not better the bound shortens the steps so
 DEFLECT = 0.5  # part of the last step's direction kept in the next
 AT_ONCE = 2_000_000  # figures of a year, a row and a minute looked at together
-LABELS = 40  # part programmes kept in the first, hasty search
 LABELS = 20_000  # part programmes kept at a time; more than this many are cut down to the most hopeful
 TINY = 1e-9  # part of the dearest row below which a gain is rounding
 

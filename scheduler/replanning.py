@@ -32,7 +32,7 @@ def replan(
     Raises
     ------
     InvalidValue
-        The previous plan knows none of the scenario's targets, so that it must be another's; or as
+        The previous plan shares no target with the scenario's wish-list, so that it must be another's; or as
         `plan_year`.
     OutsideEphemeris, Cancelled, PlanRejected
         As `plan_year`.
@@ -45,7 +45,8 @@ def replan(
     scenario and seed give the same plan, byte for byte.
     """
     shared = {target.name for target in previous.targets} & {target.name for target in scenario.targets}
-    holds("previous", previous.scenario, bool(shared), f'a plan of the scenario "{scenario.name}"')
+    expected = f'a plan that shares at least one target with the wish-list of "{scenario.name}"'
+    holds("previous plan", f"one of {previous.scenario}", bool(shared), expected)
     version = previous.version + 1 if version is None else version
     return plan_year(
         scenario, previous=previous, version=version, seed=seed, seconds=seconds, years=years,

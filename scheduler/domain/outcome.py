@@ -67,12 +67,16 @@ class Outcome:
             holds(field, ", ".join(again), not again, "each target once in a night's line")
             told.update(names)
             if field != "not_seen" and not self.out:
-                holds(field, ", ".join(names), not names, f'nothing beside "{self.went}", or "part-clear"')
+                holds(field, ", ".join(names), not names, f"no target on a night {self._was}")
 
     @property
     def out(self) -> bool:
         """Whether the night was spent outside: then it counts against the limits on nights out."""
         return self.went in (Went.CLEAR, Went.PART_CLEAR)
+
+    @property
+    def _was(self) -> str:
+        return f'that was "{self.went}"; if something was seen, it was "part-clear"'
 
     @property
     def tells_weather(self) -> bool:

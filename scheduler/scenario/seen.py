@@ -52,6 +52,8 @@ class WishNames:
                 meant = self.meant(name)
                 if meant is None:
                     expected = "targets of the wish-list; one that was seen stays on it"
+                    if "," in name:
+                        expected = 'targets of the wish-list with ";" between them'
                     notes.add(name, expected, column=column, row=row, near=near(name, self._told))
                 else:
                     found.append(meant)

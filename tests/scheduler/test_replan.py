@@ -303,7 +303,7 @@ def test_a_new_wish_is_newly_placed(first: Plan) -> None:
 
 
 def test_a_plan_of_quite_another_scenario_is_refused(first: Plan) -> None:
-    with pytest.raises(InvalidValue, match="a plan of the scenario"):
+    with pytest.raises(InvalidValue, match="shares at least one target"):
         replan(first, scenario(Target("Jupiter", OMEGA.kind, 10.0, 10.0)))
 
 
