@@ -251,8 +251,9 @@ def test_a_series_goes_on_within_its_longest_spacing_or_begins_anew() -> None:
     broken = _with((line, clouds), **wish)
     assert len(broken.visits) == 2
     assert min(evenings_of(broken)) > date(2027, 1, 14)
-    (note,) = broken.notes
+    note, gap = broken.notes
     assert note.startswith("Star 0 was last seen on 2027-01-06, and within the 6 days")
+    assert gap.startswith("the log goes on to 2027-01-14: 12 free evenings")
 
 
 def test_who_is_seen_oftener_than_wanted_is_simply_done() -> None:

@@ -9,11 +9,22 @@ import numpy as np
 import pytest
 
 from scheduler.assignment import Problem, assign
-from scheduler.domain import Availability, EveningRule, GivesWay, Plan, Scenario, WhyThen
+from scheduler.domain import (
+    Availability,
+    EveningRule,
+    GivesWay,
+    Outcome,
+    OutcomeLog,
+    Plan,
+    Scenario,
+    Went,
+    WhyThen,
+)
 from scheduler.errors import InvalidValue, UnknownName
 from scheduler.explain import why_then
 from scheduler.explain.made import rows_of
 from scheduler.ready import made_ready
+from scheduler.replanning import replan
 from scheduler.year import plan_year
 from tests.small_season import ALBIREO, ANDROMEDA, JUPITER, ORION, scenario, star
 
@@ -168,3 +179,35 @@ def test_another_name_will_do() -> None:
     of = scenario(replace(ORION, also_known_as="Orion Nebula"), ALBIREO, nights=3)
     plan = plan_year(of, seconds=0.5)
     assert why_then(plan, of, "orion nebula").target == "M 42"
+
+
+def test_announced_nights_are_neither_asked_about_nor_offered_nor_changed() -> None:
+    of = SEASONS["crowded"]
+    plan = plan_year(of, seconds=1.0)
+    evenings = sorted({visit.evening for visit in plan.visits})
+    told = replace(of, availability=replace(of.availability, announced=frozenset(evenings[:1])))
+    again = replan(plan, told, seconds=1.0)
+    assert again.announced == tuple(evenings[:1])
+    for visit in again.visits:
+        if visit.evening in again.announced:
+            with pytest.raises(InvalidValue, match="what was announced stands"):
+                why_then(again, told, visit.target)
+            continue
+        for one in why_then(again, told, visit.target).alternatives:
+            assert one.evening not in again.announced
+            moved = {evening for way in one.gives_way for evening in (way.evening, way.to)}
+            assert moved.isdisjoint(again.announced)
+
+
+def test_a_week_whose_nights_out_are_used_up_is_no_alternative() -> None:
+    of = limited(scenario(ORION, *STARS, nights=16, rule=TIGHT), nights_per_week=1)
+    plan = plan_year(of, seconds=1.0)
+    first = min(visit.evening for visit in plan.visits)
+    log = OutcomeLog((Outcome(first, Went.CLEAR),))
+    logged = replace(of, outcomes=log)
+    again = replan(plan, logged, seconds=1.0)
+    week = first.isocalendar()[:2]
+    for visit in again.visits:
+        assert visit.evening.isocalendar()[:2] != week
+        for one in why_then(again, logged, visit.target, visit.evening).alternatives:
+            assert one.evening.isocalendar()[:2] != week
