@@ -55,3 +55,24 @@ def test_a_night_to_which_what_is_displaced_could_go_is_touched() -> None:
     meets: Row = (6, 5, 0, 20, 8.0)
     assert 2 in touched(*opened(more=(meets, (5, 2, 30, 50, 3.9))), there=5)
     assert 2 not in touched(*opened(more=(meets,)), there=5)
+
+
+def test_a_night_that_is_held_is_never_touched_and_takes_no_visit() -> None:
+    problem, rows = opened(more=((2, OWN, 30, 50, 3.0),))
+    with Reopened(problem, rows, problem.opportunities.start_min[rows], held=frozenset({2})) as plan:
+        assert nights_touched(plan, Place(6, THERE), OWN).tolist() == [THERE, OWN]
+        assert not plan.may_change(2)
+        assert plan.may_change(THERE)
+    limited, rows = opened((NightLimit(tuple(range(7)), 6),))
+    with Reopened(limited, rows, limited.opportunities.start_min[rows], held=frozenset({3})) as plan:
+        found = nights_touched(plan, Place(6, THERE), OWN).tolist()
+        assert 3 not in found  # the poorest night, but it stands
+        assert len(found) == 3
+
+
+def test_a_group_that_allows_no_night_out_at_all_offers_none_and_stops_nothing() -> None:
+    problem, rows = opened((NightLimit((THERE,), 0),))
+    with Reopened(problem, rows, problem.opportunities.start_min[rows]) as plan:
+        assert not plan.may_change(THERE)
+        assert plan.may_change(OWN)
+        assert nights_touched(plan, Place(6, THERE), OWN).tolist() == [THERE, OWN]
