@@ -39,8 +39,9 @@ def nights_touched(plan: Reopened, place: Place, own: int | None = None) -> Ints
     free |= set(best[pull[best] > 0].tolist())
     worth = np.bincount(night, w.value[made], len(outside))
     for limit in plan.problem.limits:
-        others = [one for one in limit.nights if outside[one] and one not in free | plan.held]
-        if others and place.night in limit.nights and not outside[place.night] and len(others) >= limit.most:
+        kept = [one for one in limit.nights if outside[one] and one not in free]
+        others = [one for one in kept if one not in plan.held]
+        if others and place.night in limit.nights and not outside[place.night] and len(kept) >= limit.most:
             free.add(min(others, key=lambda one: (float(worth[one]), one)))
     return np.array(sorted(free), np.int64)
 
