@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, time
 
 from .checks import holds, whole, within
+from .kit import Observer
 from .scenario import Availability, EveningRule, Scenario
 from .target import Target
 
@@ -19,7 +20,7 @@ class Amendment:
     Attributes
     ----------
     nights_per_week, nights_per_month : Most nights out.
-    weekdays : Free as well, at the times of the first rule; Monday = 0.
+    weekdays : Free as well, for all observers, at the times of the first rule; Monday = 0.
     start, finish : Evenings that start later start then, those that finish earlier finish then; local time.
     earlier_min, later_min : How much earlier evenings with a start of their own start, and how much later
         those with a finish of their own finish. [min]
@@ -72,7 +73,11 @@ class Amendment:
         return replace(
             scenario, site=site, availability=self._availability(scenario.availability),
             targets=tuple(self._target(target) for target in scenario.targets),
+            observers=tuple(self._observer(observer) for observer in scenario.observers),
         )  # fmt: skip
+
+    def _observer(self, given: Observer) -> Observer:
+        return replace(given, weekdays=tuple(sorted({*given.weekdays, *self.weekdays})))
 
     def _availability(self, given: Availability) -> Availability:
         known = {weekday for rule in given.rules for weekday in rule.weekdays}

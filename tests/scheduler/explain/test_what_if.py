@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.assignment import assign
-from scheduler.domain import Amendment, EveningRule, Opportunities, Progress, Scenario, Site, WhatIf
+from scheduler.domain import Amendment, EveningRule, Observer, Opportunities, Progress, Scenario, Site, WhatIf
 from scheduler.errors import Cancelled, InvalidValue
 from scheduler.expectation import years_ahead
 from scheduler.explain import what_if
@@ -266,3 +266,11 @@ def test_a_sky_for_some_evenings_needs_a_brightness() -> None:
         Amendment(evenings=(date(2027, 3, 6),))
     site: Site = Amendment(sky_brightness=21.0, evenings=(date(2027, 3, 6),)).applied(SMALL).site
     assert site == SMALL.site
+
+
+def test_on_a_weekday_more_every_observer_comes_along() -> None:
+    jory = Observer("Jory", 27, weekdays=(2, 5))
+    changed = THURSDAYS.applied(replace(SMALL, observers=(jory,)))
+    assert changed.observers[0].weekdays == (2, 3, 5)
+    assert any(night.evening.weekday() == 3 for night in made_ready(changed).free)
+    assert Amendment(nights_per_week=2).applied(replace(SMALL, observers=(jory,))).observers == (jory,)
