@@ -126,6 +126,8 @@ def _assignment(problem: Problem, improver: Improver, bound: float, stages: tupl
     order = np.lexsort((best.start_min, windows.night[best.columns]))
     rows = windows.rows[best.columns[order]]
     objective = problem.worth_of(rows)
+    if objective < 0.0:  # worth going out for only where what is favoured counts more: better stay at home
+        return Assignment(rows[:0], order[:0], 0.0, max(bound, 0.0), stages)
     bound = max(bound, objective)
     if bound < ROUNDING * float(windows.value.max()):
         bound = objective  # else staying at home would be as far as can be from a best plan worth nothing

@@ -41,7 +41,18 @@ def test_what_is_favoured_moves_the_choice_but_not_what_it_is_worth(problem: Pro
     plain, wished = best_of(problem), best_of(problem.favoured)
     assert found.bound >= plain - 1e-6
     assert found.objective <= plain + 1e-9
-    assert problem.favoured.worth_of(found.rows) == pytest.approx(wished, rel=2e-4, abs=1e-3)
+    if len(found.rows):
+        assert problem.favoured.worth_of(found.rows) == pytest.approx(wished, rel=2e-4, abs=1e-3)
+
+
+def test_a_night_out_that_only_favour_makes_worth_its_cost_is_spent_at_home() -> None:
+    problem = problem_of([(0, 0, 0, 30, 0.75)], minutes=[20])
+    problem = replace(problem, outing_cost=np.array([1.0]), favour=np.array([1.0]))
+    found = assign(problem, seconds=0.5)
+    assert (len(found.rows), found.objective) == (0, 0.0)
+    assert found.bound == pytest.approx(0.0)
+    dear = assign(replace(problem, outing_cost=np.array([0.5])), seconds=0.5)
+    assert dear.objective == pytest.approx(0.25)
 
 
 def test_favour_is_one_for_all_rows_of_a_target_on_a_night() -> None:
