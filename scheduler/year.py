@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from .assignment.solve import assign
 from .check import judge
 from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
 from .domain.checks import whole, within
+from .domain.progress import part_of
 from .errors import Cancelled
 from .expectation import odds_ahead
 from .ready import made_ready
@@ -67,13 +66,13 @@ def plan_year(
     _go_on(cancel, report, Progress("pricing the weather", 0.06))
     season = ready.priced(cancel, standing.nights)
     problem = standing.asked(season.problem, scenario.routine.steadiness)
-    search = _part_of(report, 0.08, 0.6 if years else 0.97)
+    search = part_of(report, 0.08, 0.6 if years else 0.97)
     found = assign(problem, seed=seed, seconds=seconds, begin=standing.begin, report=search, cancel=cancel)
     found = standing.completed(found, season.problem)
 
     odds = odds_ahead(
         season.problem, standing.parent[found.rows], ready.scenario, ready.free, announced=standing.nights,
-        years=years, seed=seed, workers=workers, report=_part_of(report, 0.6, 0.97), cancel=cancel,
+        years=years, seed=seed, workers=workers, report=part_of(report, 0.6, 0.97), cancel=cancel,
     )  # fmt: skip
 
     report(Progress("writing the nights", 0.98, found.objective, found.bound))
@@ -89,12 +88,3 @@ def _go_on(cancel: Cancel, report: Report, progress: Progress) -> None:
     if cancel.is_set():
         raise Cancelled(f"stopped before {progress.stage}")
     report(progress)
-
-
-def _part_of(report: Report, first: float, last: float) -> Report:
-    """Return a report whose progress from 0 to 1 is `report`'s from `first` to `last`."""
-
-    def pass_on(progress: Progress, /) -> None:
-        report(replace(progress, fraction=first + (last - first) * progress.fraction))
-
-    return pass_on

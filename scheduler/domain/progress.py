@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 
@@ -40,3 +40,12 @@ never_cancelled: Cancel = _Never()
 
 def ignore_progress(progress: Progress, /) -> None:
     """Take no note of `progress`."""
+
+
+def part_of(report: Report, first: float, last: float) -> Report:
+    """Return a report whose progress from 0 to 1 is `report`'s from `first` to `last`."""
+
+    def pass_on(progress: Progress, /) -> None:
+        report(replace(progress, fraction=first + (last - first) * progress.fraction))
+
+    return pass_on

@@ -21,6 +21,7 @@ from ..domain import (
 )
 from ..domain.checks import holds, whole, within
 from ..domain.opportunity import Opportunities
+from ..domain.progress import part_of
 from ..expectation import years_ahead
 from ..prices import chain_of
 from ..ready import Ready
@@ -127,10 +128,10 @@ class _Way:
             made = away(made, trip)
         problem = made.priced(self.cancel).problem
         found = assign(problem, seed=self.weather.seed, seconds=self.seconds,
-                       report=_part(self.report, 0.1, 0.5), cancel=self.cancel)  # fmt: skip
+                       report=part_of(self.report, 0.1, 0.5), cancel=self.cancel)  # fmt: skip
         lived = years_ahead(
             problem, found.rows, made.scenario, made.free, years=self.weather.years,
-            seed=self.weather.seed, workers=self.workers, report=_part(self.report, 0.5, 1.0),
+            seed=self.weather.seed, workers=self.workers, report=part_of(self.report, 0.5, 1.0),
             cancel=self.cancel, weather=self.weather.on_free_nights(made),
         )  # fmt: skip
         names = tuple(target.name for target in made.scenario.targets)
@@ -186,12 +187,5 @@ def _half(report: Report, place: int) -> Report:
     def pass_on(progress: Progress, /) -> None:
         fraction = 0.5 * (place + progress.fraction)
         report(replace(progress, stage=f"{words}: {progress.stage}", fraction=fraction))
-
-    return pass_on
-
-
-def _part(report: Report, first: float, last: float) -> Report:
-    def pass_on(progress: Progress, /) -> None:
-        report(replace(progress, fraction=first + (last - first) * progress.fraction))
 
     return pass_on
