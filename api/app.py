@@ -5,7 +5,6 @@ from __future__ import annotations
 import socket
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
-from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -25,6 +24,7 @@ from .reference import as_problems
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
+from .sources import read_settings
 from .storage import Storage
 
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
@@ -39,7 +39,7 @@ def create_app(settings: Settings | None = None, door: Door | None = None) -> Fa
     settings : How it is set up; from the environment where None.
     door : The scheduler's door; the real one where None.
     """
-    chosen = settings or Settings.from_environment()
+    chosen = settings or read_settings()
     app = _DescribedApp(
         title="Duskwright", version=_version(), description=ABOUT,
         lifespan=_living(chosen, door or scheduler_door()), docs_url=None, redoc_url=None,
@@ -54,40 +54,31 @@ def create_app(settings: Settings | None = None, door: Door | None = None) -> Fa
     return app
 
 
-def serve(
-    host: str,
-    port: int,
-    database_path: Path,
-    *,
-    door: Door | None = None,
-    announce: Callable[[str], None] = print,
-) -> None:
+def serve(settings: Settings, *, door: Door | None = None, announce: Callable[[str], None] = print) -> None:
     """Run the service until it is asked to stop, then end its jobs and close its database.
 
     Parameters
     ----------
-    host, port : Where to listen; port 0 takes any free one.
-    database_path : The SQLite file; made when it does not exist.
+    settings : Where to listen, what to keep things in, how much to allow.
     door : The scheduler's door; the real one where None.
     announce : Told the address once the service listens there.
 
     Raises
     ------
     InvalidValue
-        If the host is not loopback, or the port is taken.
+        If the host is not this machine's, or the port is taken.
     DatabaseUnusable
         If the file is no database this version reads.
     """
-    settings = replace(Settings.from_environment(), host=host, port=port, database=database_path)
     # Listen first: a second start on a taken port must not touch the jobs of the service running there.
     with _listening(settings) as listener:
         app = create_app(settings, door)
-        Storage(settings.database).close()
+        Storage(Path(settings.database)).close()
         server = uvicorn.Server(uvicorn.Config(
             app, lifespan="on", log_level="warning", server_header=False, proxy_headers=False,
             timeout_graceful_shutdown=5,
         ))  # fmt: skip
-        shown = f"[{host}]" if ":" in host else host
+        shown = f"[{settings.host}]" if ":" in settings.host else settings.host
         announce(f"Duskwright listens at http://{shown}:{listener.getsockname()[1]} (its addresses: /docs)")
         with suppress(KeyboardInterrupt):  # raised again by the server once everything is closed
             server.run(sockets=[listener])
@@ -100,6 +91,9 @@ def _listening(settings: Settings) -> socket.socket:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((settings.host, settings.port))
         listener.listen(128)
+    except socket.gaierror as error:
+        listener.close()
+        raise InvalidValue("host", settings.host, "an address of this machine, as in 127.0.0.1") from error
     except OSError as error:
         listener.close()
         raise InvalidValue(
@@ -111,7 +105,7 @@ def _listening(settings: Settings) -> socket.socket:
 def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
     @asynccontextmanager
     async def living(app: FastAPI) -> AsyncIterator[None]:
-        storage = Storage(settings.database)
+        storage = Storage(Path(settings.database))
         try:
             jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs, settings.plan_years)
             app.state.services = Services(settings, storage, jobs, door)
@@ -140,7 +134,8 @@ def _operation_name(route: APIRoute) -> str:
 
 
 def _hosts(settings: Settings) -> frozenset[str]:
-    return frozenset({"localhost", "127.0.0.1", "[::1]", settings.host.lower()})
+    host = f"[{settings.host}]" if ":" in settings.host else settings.host
+    return frozenset({"localhost", "127.0.0.1", "[::1]", host.lower(), *settings.hosts})
 
 
 def _version() -> str:

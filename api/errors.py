@@ -18,12 +18,14 @@
         ├── ForeignOrigin        a change asked for by another site's page: origin
         ├── Interrupted          the service stopped while a job was at work
         ├── NotReady             the service cannot do its work now: reason
+        ├── TooManyRequests      a caller asks too often: retry_after_s
+        ├── SettingsFaults       everything wrong with the settings, all at once
         └── DatabaseUnusable     the file is not a database this version reads: path, reason
 """
 
 from __future__ import annotations
 
-from scheduler.errors import DuskwrightError
+from scheduler.errors import DuskwrightError, Fault
 
 
 class ServiceError(DuskwrightError):
@@ -132,6 +134,23 @@ class NotReady(ServiceError):
     def __init__(self, reason: str) -> None:
         self.reason = reason
         super().__init__(reason)
+
+
+class TooManyRequests(ServiceError):
+    """A caller asks too often, or was refused too often."""
+
+    def __init__(self, retry_after_s: int) -> None:
+        self.retry_after_s = retry_after_s
+        super().__init__(f"too many requests; ask again in {retry_after_s} s")
+
+
+class SettingsFaults(ServiceError):
+    """The service cannot be set up like this; `faults` names every place and its remedy. Never sent."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        super().__init__("\n".join([f"{count} in the settings:", *map(str, faults)]))
 
 
 class DatabaseUnusable(ServiceError):

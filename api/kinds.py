@@ -77,6 +77,8 @@ KINDS: Mapping[type[Exception], Kind] = {
         "Send a fresh key with every new request."),
     errors.TooManyJobs: Kind(
         "too-many-jobs", 429, "Too many jobs are waiting", "Try again later."),
+    errors.TooManyRequests: Kind(
+        "too-many-requests", 429, "Too many requests", "Wait for the seconds of the Retry-After header."),
     errors.WrongMediaType: Kind(
         "wrong-media-type", 415, "The body is of the wrong type", "Send the type named in `expected`."),
     errors.WrongHost: Kind(

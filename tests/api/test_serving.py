@@ -21,6 +21,7 @@ from fastapi.testclient import TestClient
 from api.app import create_app, serve
 from api.errors import DatabaseUnusable
 from api.settings import Settings
+from scheduler.cli import run
 from scheduler.errors import InvalidValue
 
 from .journeys import Service, assert_is_problem
@@ -153,15 +154,18 @@ def test_a_second_start_on_a_taken_port_leaves_the_first_alone(served: Serve, tm
     job = first.service.started(first.service.kept())
     first.service.followed(job, {"at work"})
     with pytest.raises(InvalidValue, match=f"port: read {first.port}, expected a port this machine lets us"):
-        serve("127.0.0.1", first.port, tmp_path / "kept.sqlite3")
+        serve(Settings(port=first.port, database=tmp_path / "kept.sqlite3"))
     assert first.service.get(job).json()["state"] == "at work"
     first.service.ask("POST", f"{job}/cancel")
     assert first.service.ended(job, within_s=2)["state"] == "cancelled"
 
 
-def test_a_host_others_can_reach_is_not_served(tmp_path: Path) -> None:
-    with pytest.raises(InvalidValue, match="without keys"):
-        serve("0.0.0.0", 0, tmp_path / "kept.sqlite3")
+def test_a_host_others_can_reach_is_not_served_without_keys(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run(["serve", "--host", "0.0.0.0", "--keys", "none", "--port", "0"]) == 1
+    assert "command line, --keys: read 'none', expected required" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
 
@@ -169,7 +173,7 @@ def test_a_bad_database_is_told_before_anything_is_served(tmp_path: Path) -> Non
     (tmp_path / "notes.txt").write_text("not a database " * 99)
     told: list[str] = []
     with pytest.raises(DatabaseUnusable):
-        serve("127.0.0.1", 0, tmp_path / "notes.txt", announce=told.append)
+        serve(Settings(port=0, database=tmp_path / "notes.txt"), announce=told.append)
     assert told == []
 
 
