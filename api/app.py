@@ -12,12 +12,15 @@ from typing import Any
 import uvicorn
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
+from starlette.types import ASGIApp
 
 from scheduler.errors import InvalidValue
 
 from .deps import Services
 from .guards import Guards
 from .jobs import ThreadJobs
+from .logs import set_up_logging
+from .metrics import Metrics
 from .ports import Door, scheduler_door
 from .problems import answer_with_problems
 from .reference import as_problems
@@ -26,6 +29,7 @@ from .settings import Settings
 from .shapes import ANY_REFUSAL
 from .sources import read_settings
 from .storage import Storage
+from .watch import Watch
 
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
          "Every refusal is a problem after RFC 9457.")  # fmt: skip
@@ -47,6 +51,7 @@ def create_app(settings: Settings | None = None, door: Door | None = None) -> Fa
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )  # fmt: skip
+    app.state.metrics = Metrics(app.version)
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes)
     answer_with_problems(app, ROUTERS)
     for router in ROUTERS:
@@ -74,8 +79,9 @@ def serve(settings: Settings, *, door: Door | None = None, announce: Callable[[s
     with _listening(settings) as listener:
         app = create_app(settings, door)
         Storage(Path(settings.database)).close()
+        set_up_logging(settings.log)
         server = uvicorn.Server(uvicorn.Config(
-            app, lifespan="on", log_level="warning", server_header=False, proxy_headers=False,
+            app, lifespan="on", log_config=None, access_log=False, server_header=False, proxy_headers=False,
             timeout_graceful_shutdown=5,
         ))  # fmt: skip
         shown = f"[{settings.host}]" if ":" in settings.host else settings.host
@@ -109,6 +115,7 @@ def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
         try:
             jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs, settings.plan_years)
             app.state.services = Services(settings, storage, jobs, door)
+            app.state.metrics.count_jobs(storage.jobs.by_state)
             try:
                 yield
             finally:
@@ -120,7 +127,11 @@ def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
 
 
 class _DescribedApp(FastAPI):
-    """Describes its problems with the media type they really have."""
+    """Describes its problems with the media type they really have; watched around all it answers."""
+
+    def build_middleware_stack(self) -> ASGIApp:
+        """Return what every request goes through, from the outside in."""
+        return Watch(super().build_middleware_stack(), self.state.metrics, fixed={str(self.openapi_url)})
 
     def openapi(self) -> dict[str, Any]:
         """Return the OpenAPI description."""

@@ -10,6 +10,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from .errors import ForeignOrigin, WrongHost
 from .headers import SECURITY_HEADERS
+from .kinds import kind_of
 from .problems import problem_response
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -40,11 +41,16 @@ class Guards:
         outlet = _Outlet(send)
         refusal = self._refusal(scope)
         if refusal is not None:
+            _note(scope, refusal)
             await problem_response(refusal)(scope, receive, outlet)
             return
         # The server itself keeps the body of an answer to HEAD back; the routes only know GET.
         inward = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
-        await self._app(inward, _Inlet(receive, self._body_bytes), outlet)
+        try:
+            await self._app(inward, _Inlet(scope, receive, self._body_bytes), outlet)
+        finally:
+            if "route" in inward:  # whoever stands before us may want to know
+                scope["route"] = inward["route"]
 
     def _refusal(self, scope: Scope) -> Exception | None:
         headers = Headers(scope=scope)
@@ -67,14 +73,17 @@ class Guards:
 class _Inlet:
     """Counts a body as it comes, for one that states no length or a false one."""
 
-    def __init__(self, receive: Receive, body_bytes: int) -> None:
+    def __init__(self, scope: Scope, receive: Receive, body_bytes: int) -> None:
+        self._scope = scope
         self._receive, self._body_bytes, self._came = receive, body_bytes, 0
 
     async def __call__(self) -> Message:
         message = await self._receive()
         self._came += len(message.get("body", b""))
         if self._came > self._body_bytes:
-            raise too_large(self._body_bytes)
+            refusal = too_large(self._body_bytes)
+            _note(self._scope, refusal)
+            raise refusal
         return message
 
 
@@ -95,6 +104,10 @@ class _Outlet:
 def too_large(body_bytes: int) -> HTTPException:
     """Return the refusal of a body; the web framework lets only its own kind of error out of body reading."""
     return HTTPException(413, f"a body may hold at most {body_bytes} bytes")
+
+
+def _note(scope: Scope, refusal: Exception) -> None:
+    scope.setdefault("state", {})["refused"] = kind_of(refusal).name
 
 
 def _without_port(host: str) -> str:

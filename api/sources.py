@@ -167,7 +167,7 @@ def _merged(
     faults = []
     for source in sources:
         read = {name: _read(name, given) for name, given in source.given.items()}
-        wrong = {name: rest for name, *rest in faults_of(read)}
+        wrong = {each[0]: each[1:] for each in faults_of(read)}
         faults += [Fault(source.place, None, source.spelt(name), *rest) for name, rest in wrong.items()]
         values |= {name: value for name, value in read.items() if name not in wrong}
         places |= {name: {"file": source.place, "column": source.spelt(name)} for name in read}

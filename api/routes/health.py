@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from typing import Annotated
 
-from ..deps import TheServices
-from ..shapes import Health, refusals
+from fastapi import APIRouter, Header, Request, Response
+
+from ..deps import TheServices, metrics_of
+from ..shapes import Health, answers, refusals
 
 router = APIRouter(tags=["health"])
 
@@ -22,3 +24,12 @@ def readyz(services: TheServices) -> Health:
     services.storage.check()
     services.jobs.check()
     return Health(status="ready")
+
+
+@router.get("/metrics", response_class=Response, responses=answers(200, "text/plain"))
+def read_metrics(
+    request: Request, accept: Annotated[str | None, Header(include_in_schema=False)] = None
+) -> Response:
+    """Fetch the service's counts for a monitoring system, as plain text or OpenMetrics."""
+    page, media_type = metrics_of(request).page(accept)
+    return Response(page, media_type=None, headers={"Content-Type": media_type})

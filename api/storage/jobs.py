@@ -61,6 +61,13 @@ class StoredJobs:
         with self._database.reading() as connection:
             return _found(connection, job)
 
+    def by_state(self) -> dict[str, int]:
+        """Return how many jobs there are in each state."""
+        query = select(jobs.c.state, func.count()).group_by(jobs.c.state)
+        with self._database.reading() as connection:
+            counted = {row[0]: int(row[1]) for row in connection.execute(query)}
+        return {state.value: counted.get(state.value, 0) for state in JobState}
+
     def begin(self, job: str) -> JobRecord | None:
         """Take a waiting job to work; None where it waits no more."""
         return self._move(job, _WAITING, state=_AT_WORK, stage="starting", started=self._database.now())

@@ -38,7 +38,8 @@ def test_head_is_get_without_a_body(service: Service, address: str) -> None:
     got, headed = service.get(address), service.ask("HEAD", address)
     assert headed.content == b""
     assert headed.status_code == got.status_code
-    assert headed.headers == got.headers
+    theirs, ours = ({**dict(one.headers), "request-id": ""} for one in (headed, got))
+    assert theirs == ours
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.0.0.1:9", "localhost:8075", "LOCALHOST", "[::1]:8075"])

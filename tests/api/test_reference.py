@@ -19,7 +19,7 @@ OPERATIONS = {
     "GET /plans/{plan}/nights.csv", "GET /plans/{plan}/unplaced.csv", "GET /plans/{plan}/moon.csv",
     "GET /plans/{plan}/odds.csv", "GET /plans/{plan}/changes.csv",
     "GET /jobs/{job}",
-    "POST /jobs/{job}/cancel", "GET /livez", "GET /readyz", "GET /problems/{kind}",
+    "POST /jobs/{job}/cancel", "GET /livez", "GET /readyz", "GET /metrics", "GET /problems/{kind}",
 }  # fmt: skip
 
 
