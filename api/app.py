@@ -19,6 +19,7 @@ from scheduler.errors import InvalidValue
 from .deps import Services
 from .guards import Guards
 from .jobs import ThreadJobs
+from .limits import Limits
 from .logs import set_up_logging
 from .metrics import Metrics
 from .ports import Door, scheduler_door
@@ -52,7 +53,8 @@ def create_app(settings: Settings | None = None, door: Door | None = None) -> Fa
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )  # fmt: skip
     app.state.metrics = Metrics(app.version)
-    app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes)
+    app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
+                       limits=Limits(chosen.requests_per_minute))  # fmt: skip
     answer_with_problems(app, ROUTERS)
     for router in ROUTERS:
         app.include_router(router)

@@ -8,16 +8,19 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from .errors import ForeignOrigin, WrongHost
+from .errors import ForeignOrigin, TooManyRequests, WrongHost
 from .headers import SECURITY_HEADERS
 from .kinds import kind_of
+from .limits import Limits
 from .problems import problem_response
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+UNLIMITED = frozenset({"/livez"})
+"""Whoever watches over the process must learn that it lives, however busy it is."""
 
 
 class Guards:
-    """Refuse strangers and too large bodies, ask HEAD as GET, add the standing headers.
+    """Refuse strangers, the too frequent and too large bodies, ask HEAD as GET, add the standing headers.
 
     A page of any site can make a browser send requests to this machine, and by pointing its own name at
     127.0.0.1 even read the answers. So the request must name one of our `hosts`, and a page that asks for a
@@ -28,16 +31,18 @@ class Guards:
     app : What lies behind.
     hosts : Names this service answers for, without port, in lower case.
     body_bytes : Largest body let through. [bytes]
+    limits : How often a caller may ask.
     """
 
-    def __init__(self, app: ASGIApp, hosts: Collection[str], body_bytes: int) -> None:
-        self._app, self._hosts, self._body_bytes = app, hosts, body_bytes
+    def __init__(self, app: ASGIApp, hosts: Collection[str], body_bytes: int, limits: Limits) -> None:
+        self._app, self._hosts, self._body_bytes, self._limits = app, hosts, body_bytes, limits
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
         if scope["type"] != "http":
             await self._app(scope, receive, send)
             return
+        scope.setdefault("state", {})
         outlet = _Outlet(send)
         refusal = self._refusal(scope)
         if refusal is not None:
@@ -49,10 +54,15 @@ class Guards:
         try:
             await self._app(inward, _Inlet(scope, receive, self._body_bytes), outlet)
         finally:
+            self._limits.answered(*_caller(scope), outlet.status, scope["state"].get("key_id"))
             if "route" in inward:  # whoever stands before us may want to know
                 scope["route"] = inward["route"]
 
     def _refusal(self, scope: Scope) -> Exception | None:
+        if scope["path"] not in UNLIMITED:
+            retry_after_s = self._limits.retry_after_s(*_caller(scope))
+            if retry_after_s is not None:
+                return TooManyRequests(retry_after_s)
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if _without_port(host) not in self._hosts:
@@ -91,10 +101,11 @@ class _Outlet:
     """Adds the standing headers a route has not set itself."""
 
     def __init__(self, send: Send) -> None:
-        self._send = send
+        self._send, self.status = send, 0
 
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
+            self.status = message["status"]
             headers = MutableHeaders(scope=message)
             for name, value in SECURITY_HEADERS.items():
                 headers.setdefault(name, value)
@@ -106,8 +117,15 @@ def too_large(body_bytes: int) -> HTTPException:
     return HTTPException(413, f"a body may hold at most {body_bytes} bytes")
 
 
+def _caller(scope: Scope) -> tuple[str, str | None]:
+    """Return a request's address, and its bearer token where it brings one."""
+    scheme, _, token = Headers(scope=scope).get("authorization", "").partition(" ")
+    address = scope["client"][0] if scope.get("client") else "unknown"
+    return address, token.strip() if scheme.lower() == "bearer" else None
+
+
 def _note(scope: Scope, refusal: Exception) -> None:
-    scope.setdefault("state", {})["refused"] = kind_of(refusal).name
+    scope["state"]["refused"] = kind_of(refusal).name
 
 
 def _without_port(host: str) -> str:
