@@ -22,6 +22,7 @@ from .jobs import ThreadJobs
 from .limits import Limits
 from .logs import set_up_logging
 from .metrics import Metrics
+from .patience import SERVER
 from .ports import Door, scheduler_door
 from .problems import answer_with_problems
 from .reference import as_problems
@@ -83,8 +84,8 @@ def serve(settings: Settings, *, door: Door | None = None, announce: Callable[[s
         Storage(Path(settings.database)).close()
         set_up_logging(settings.log)
         server = uvicorn.Server(uvicorn.Config(
-            app, lifespan="on", log_config=None, access_log=False, server_header=False, proxy_headers=False,
-            timeout_graceful_shutdown=5,
+            app, lifespan="on", log_config=None, access_log=False, server_header=False,
+            proxy_headers=False, **SERVER,
         ))  # fmt: skip
         shown = f"[{settings.host}]" if ":" in settings.host else settings.host
         announce(f"Duskwright listens at http://{shown}:{listener.getsockname()[1]} (its addresses: /docs)")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from asyncio import get_running_loop, timeout_at
 from collections.abc import Collection
 
 from starlette.datastructures import Headers, MutableHeaders
@@ -12,6 +13,7 @@ from .errors import ForeignOrigin, TooManyRequests, WrongHost
 from .headers import SECURITY_HEADERS
 from .kinds import kind_of
 from .limits import Limits
+from .patience import BODY_S
 from .problems import problem_response
 
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
@@ -32,10 +34,14 @@ class Guards:
     hosts : Names this service answers for, without port, in lower case.
     body_bytes : Largest body let through. [bytes]
     limits : How often a caller may ask.
+    body_s : How long a whole body may take to come. [s]
     """
 
-    def __init__(self, app: ASGIApp, hosts: Collection[str], body_bytes: int, limits: Limits) -> None:
-        self._app, self._hosts, self._body_bytes, self._limits = app, hosts, body_bytes, limits
+    def __init__(
+        self, app: ASGIApp, hosts: Collection[str], body_bytes: int, limits: Limits, body_s: float = BODY_S
+    ) -> None:
+        self._app, self._hosts, self._limits = app, hosts, limits
+        self._body_bytes, self._body_s = body_bytes, body_s
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer one request."""
@@ -52,7 +58,7 @@ class Guards:
         # The server itself keeps the body of an answer to HEAD back; the routes only know GET.
         inward = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
         try:
-            await self._app(inward, _Inlet(scope, receive, self._body_bytes), outlet)
+            await self._app(inward, _Inlet(scope, receive, self._body_bytes, self._body_s), outlet)
         finally:
             self._limits.answered(*_caller(scope), outlet.status, scope["state"].get("key_id"))
             if "route" in inward:  # whoever stands before us may want to know
@@ -81,20 +87,33 @@ class Guards:
 
 
 class _Inlet:
-    """Counts a body as it comes, for one that states no length or a false one."""
+    """Counts and times a body as it comes: it may state no length or a false one, and never end."""
 
-    def __init__(self, scope: Scope, receive: Receive, body_bytes: int) -> None:
-        self._scope = scope
-        self._receive, self._body_bytes, self._came = receive, body_bytes, 0
+    def __init__(self, scope: Scope, receive: Receive, body_bytes: int, body_s: float) -> None:
+        self._scope, self._receive = scope, receive
+        self._body_bytes, self._came = body_bytes, 0
+        self._body_s, self._whole = body_s, False
+        self._until_s: float | None = None
 
     async def __call__(self) -> Message:
-        message = await self._receive()
+        if self._whole:  # what follows a body is only that the client left
+            return await self._receive()
+        if self._until_s is None:
+            self._until_s = get_running_loop().time() + self._body_s
+        try:
+            async with timeout_at(self._until_s):
+                message = await self._receive()
+        except TimeoutError:
+            raise self._noted(HTTPException(408, f"a body must come within {self._body_s:g} s")) from None
         self._came += len(message.get("body", b""))
+        self._whole = not message.get("more_body", False)
         if self._came > self._body_bytes:
-            refusal = too_large(self._body_bytes)
-            _note(self._scope, refusal)
-            raise refusal
+            raise self._noted(too_large(self._body_bytes))
         return message
+
+    def _noted(self, refusal: HTTPException) -> HTTPException:
+        _note(self._scope, refusal)
+        return refusal
 
 
 class _Outlet:

@@ -105,6 +105,8 @@ BY_STATUS: Mapping[int, Kind] = {
     405: Kind(
         "wrong-method", 405, "This address does not answer to that method",
         "The Allow header names those it answers to."),
+    408: Kind(
+        "body-too-slow", 408, "The body came too slowly", "Send it again, at one go."),
     413: Kind(
         "body-too-large", 413, "The body is too large", "Send a smaller one."),
     500: Kind(

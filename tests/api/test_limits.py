@@ -55,8 +55,8 @@ def test_memory_is_bounded_and_the_longest_unheard_of_goes_first(clock: FakeCloc
     assert buckets.take("a") > 0
     assert [buckets.take("b"), buckets.take("b")] == [0, 0]
     many = Buckets(1, clock)
-    for name in range(MOST_CALLERS + 500):
-        many.take(str(name))
+    for number in range(MOST_CALLERS + 500):
+        many.take(str(number))
     assert len(many) == MOST_CALLERS == 10_000
 
 
@@ -92,8 +92,8 @@ def ask(clock: FakeClock) -> Callable[[int], Ask]:
         guards = Guards(app, {"127.0.0.1"}, 1000, Limits(per_minute, clock))
 
         def ask(path: str = "/kept", token: str | None = None, address: str = "192.0.2.7") -> Answer:
-            client = TestClient(guards, base_url="http://127.0.0.1", client=(address, 50000))
-            answer: Any = client.get(
+            client: Any = TestClient(guards, base_url="http://127.0.0.1", client=(address, 50000))
+            answer: Answer = client.get(
                 path, headers={} if token is None else {"Authorization": f"Bearer {token}"}
             )
             return answer
