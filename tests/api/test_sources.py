@@ -39,6 +39,15 @@ def test_an_empty_environment_gives_the_defaults() -> None:
     assert read_settings({}, {"PATH": "/bin", "OTHER_PORT": "1"}) == Settings()
 
 
+def test_variables_of_the_tests_are_no_mistake() -> None:
+    told = {
+        "DUSKWRIGHT_TEST_POSTGRESQL": "x",
+        "DUSKWRIGHT_NOTHING_SKIPPED": "1",
+        "DUSKWRIGHT_EXPECT_ZONE": "x",
+    }
+    assert read_settings({}, told) == Settings()
+
+
 def test_every_setting_can_be_made_in_all_three_places(club_toml: Path) -> None:
     assert all(getattr(WANTED, name) != default for name, default in DEFAULTS.items() if name != "keys")
     texts = {one.name: text_of(getattr(WANTED, one.name)) for one in fields(Settings)}
