@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from .practice import briefing_of
     from .reading import faults_of, read_scenario, read_scenario_texts
     from .replanning import replan
+    from .scenario import joined_wish_lists
     from .up import overview_of
     from .weather import evening_odds_of, learned_odds_of, weather_report_of
     from .year import plan_year
@@ -49,6 +50,7 @@ _HOMES = {
     "planets": ("planet_seasons_of",),
     "practice": ("briefing_of",),
     "replanning": ("replan",),
+    "scenario": ("joined_wish_lists",),
     "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
     "up": ("overview_of",),
     "weather": ("evening_odds_of", "learned_odds_of", "weather_report_of"),
@@ -59,9 +61,10 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __all__ = [
     "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
     "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of",
-    "evening_odds_of", "faults_of", "judge", "learned_odds_of", "overview_of", "plan_from_json",
-    "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario", "read_scenario_texts",
-    "replan", "season_prices", "weather_report_of", "what_if", "why_not", "why_then", "write_plan",
+    "evening_odds_of", "faults_of", "joined_wish_lists", "judge", "learned_odds_of", "overview_of",
+    "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario",
+    "read_scenario_texts", "replan", "season_prices", "weather_report_of", "what_if", "why_not", "why_then",
+    "write_plan",
 ]  # fmt: skip
 
 
