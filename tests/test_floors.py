@@ -22,6 +22,7 @@ FLOORS: dict[str, float] = {
     "scheduler.visibility": 3, "scheduler.reading": 3, "scheduler.pricing": 3, "scheduler.policy": 3,
     "scheduler.outings": 3, "scheduler.following": 3.2, "scheduler.simulation": 3.2,
     "scheduler.expectation": 3.4, "scheduler.tuning": 3.4,
+    "scheduler.placed": 3.5, "scheduler.ahead": 3.6,
     "scheduler.pointing": 2.5,
     "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5,
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
