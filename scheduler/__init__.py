@@ -15,7 +15,9 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from .ahead import Ahead, ahead_of, lived_from_json, lived_to_json, with_odds, years_lived
+    from .answers import answer_to_json, plain_of
     from .check import breaches_of, judge
+    from .diary import diary_of
     from .domain import *  # noqa: F403
     from .errors import (
         Cancelled,
@@ -42,7 +44,9 @@ if TYPE_CHECKING:
 
 _HOMES = {
     "ahead": ("Ahead", "ahead_of", "lived_from_json", "lived_to_json", "with_odds", "years_lived"),
+    "answers": ("answer_to_json", "plain_of"),
     "check": ("breaches_of", "judge"),
+    "diary": ("diary_of",),
     "errors": (
         "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
         "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan",
@@ -63,10 +67,11 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __all__ = [
     "YEARS_A_BATCH", "Ahead", "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue",
     "OutsideEphemeris", "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "ahead_of",
-    "breaches_of", "briefing_of", "evening_odds_of", "faults_of", "judge", "learned_odds_of",
-    "lived_from_json", "lived_to_json", "overview_of", "plan_from_json", "plan_to_json", "plan_year",
-    "planet_seasons_of", "read_scenario", "read_scenario_texts", "replan", "season_prices",
-    "weather_report_of", "what_if", "why_not", "why_then", "with_odds", "write_plan", "years_lived",
+    "answer_to_json", "breaches_of", "briefing_of", "diary_of", "evening_odds_of", "faults_of", "judge",
+    "learned_odds_of", "lived_from_json", "lived_to_json", "overview_of", "plain_of", "plan_from_json",
+    "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario", "read_scenario_texts", "replan",
+    "season_prices", "weather_report_of", "what_if", "why_not", "why_then", "with_odds", "write_plan",
+    "years_lived",
 ]  # fmt: skip
 
 

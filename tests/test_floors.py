@@ -27,7 +27,7 @@ FLOORS: dict[str, float] = {
     "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5,
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
     "scheduler.writing": 3.8, "scheduler.year": 4, "scheduler.explain": 4.5,
-    "scheduler.replanning": 5,
+    "scheduler.replanning": 5, "scheduler.answers": 5,
     "scheduler": 6,
     "scheduler.terminal": 6.1, "scheduler.terminal_sky": 6.1, "scheduler.terminal_night": 6.1,
     "scheduler.terminal_weather": 6.1, "scheduler.terminal_explain": 6.1,

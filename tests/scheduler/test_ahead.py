@@ -67,7 +67,9 @@ def test_so_they_do_for_a_plan_made_anew_with_a_log_and_announced_nights() -> No
     at_once = replan(made(), now, seconds=0.3, seed=3, years=YEARS)
     assert len(bare.announced) == 2
     assert bare.changes
-    parts = parts_of(ahead_of(bare, now), seed=3)
+    ahead = ahead_of(bare, now)
+    parts = parts_of(ahead, seed=3)
+    assert {ahead.ready.free[night].evening for night in ahead._policy.announced} == set(bare.announced)
     assert plan_to_json(with_odds(bare, now, parts, seed=3)) == plan_to_json(at_once)
 
 
