@@ -41,6 +41,7 @@ class Settings:
     most_targets: int = 2000
     most_nights: int = 400
     keys: str = "required"
+    requests_per_minute: int = 600
 
     def __post_init__(self) -> None:
         if not is_loopback(self.host):

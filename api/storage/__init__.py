@@ -7,7 +7,7 @@ from pathlib import Path
 
 from .calendars import StoredCalendars
 from .clubs import StoredClubs
-from .database import Clock, Database, url_of
+from .database import Clock, Database, is_id, url_of
 from .jobs import StoredJobs
 from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
@@ -46,8 +46,8 @@ from .workers import StoredWorkers
 __all__ = [
     "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "log_tag",
-    "tag_of",
+    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "is_id",
+    "log_tag", "tag_of",
 ]  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -20,6 +21,7 @@ BUSY_TIMEOUT_MS = 10_000
 MOST_THREADS = 64
 THE_PEN = 0x6475736B
 """The PostgreSQL advisory lock every writing transaction holds; any number nobody else uses will do."""
+_ID = re.compile("[0-9a-f]{20}")
 FULL = ("database or disk is full", "No space left on device", "could not extend file", "disk I/O error")
 DAMAGED = ("malformed", "not a database", "invalid page", "checksum")
 
@@ -123,6 +125,17 @@ class Database:
 def new_id() -> str:
     """Return an id nobody can guess: 20 lower-case hexadecimal digits."""
     return secrets.token_hex(10)
+
+
+def is_id(text: str) -> bool:
+    """Tell whether a text can be an id at all; nothing else is looked for.
+
+    Examples
+    --------
+    >>> is_id("3f9a0c52d1e84b7766aa"), is_id("../x"), is_id("")
+    (True, False, False)
+    """
+    return _ID.fullmatch(text) is not None
 
 
 def page_of(

@@ -20,11 +20,14 @@ class StoredOutcomes:
         self._database = database
 
     def add(
-        self, scenario: str, new: Sequence[NewOutcome], after: int, revision: int | None = None
+        self, scenario: str, new: Sequence[NewOutcome], after: int | None, revision: int | None = None
     ) -> tuple[OutcomeRecord, ...]:
-        """Add lines to a log that has `after` of them, all or none, and return them.
+        """Add lines to a log, all or none, and return them.
 
-        `revision` : The scenario's, against whose wish-list the lines were read; any where None.
+        Parameters
+        ----------
+        after : How many lines the log must have; any number where None.
+        revision : The scenario's, with whose wish-list the lines were read; any where None.
 
         Raises
         ------
@@ -37,7 +40,7 @@ class StoredOutcomes:
         with self._database.writing() as connection:
             stands = _revision(connection, scenario)
             lines = count_lines(connection, scenario)
-            if lines != after or revision not in (None, stands):
+            if after not in (None, lines) or revision not in (None, stands):
                 raise Stale(log_tag(lines))
             rows = [
                 {"scenario": scenario, "line": line, "evening": one.evening, "outcome": one.outcome,

@@ -8,7 +8,7 @@ from .conftest import StartService
 from .journeys import Service, assert_is_problem
 from .stand_ins import TOML, WISH_LIST, StandInPlanner
 
-ADDRESSES = ["/livez", "/readyz", "/scenarios", "/docs", "/openapi.json", "/nowhere", "/jobs/nobody"]
+ADDRESSES = ["/livez", "/readyz", "/clubs", "/docs", "/openapi.json", "/nowhere", "/jobs/nobody"]
 
 
 @pytest.mark.parametrize("address", ADDRESSES)
@@ -73,7 +73,7 @@ def test_our_own_pages_may_change_things(service: Service) -> None:
 @pytest.mark.parametrize(
     ("method", "address", "allowed"),
     [
-        ("PATCH", "/scenarios", "GET, HEAD, POST"),
+        ("PATCH", "/clubs", "GET, HEAD, POST"),
         ("POST", "/scenarios/x", "DELETE, GET, HEAD, PUT"),
         ("DELETE", "/jobs/x", "GET, HEAD"),
         ("GET", "/jobs/x/cancel", "POST"),
@@ -106,7 +106,7 @@ def test_a_body_that_hides_its_length_is_stopped_at_the_limit(start_service: Sta
     service = start_service(body_bytes=2000)
     for kind, address in [
         ("application/json", "/scenarios/x/plans"),
-        ("multipart/form-data; boundary=b", "/scenarios"),
+        ("multipart/form-data; boundary=b", "/clubs"),
     ]:
 
         def pieces() -> Iterator[bytes]:
