@@ -34,6 +34,7 @@ FLOORS: dict[str, float] = {
     "scheduler.cli": 6.2,
     "scheduler.__main__": 6.3,
     "api": 7, "api.settings": 7, "api.errors": 7, "api.headers": 7,
+    "api.migrations": 7.05,
     "api.storage": 7.1, "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
     "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.2, "api.reference": 7.2,
     "api.guards": 7.3,
@@ -49,8 +50,9 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
         "scheduler.terminal", "scheduler.terminal_sky", "scheduler.terminal_night", "scheduler.commands",
         "scheduler.cli", "scheduler.terminal_weather", "scheduler.terminal_explain", "scheduler.questions",
     ),
-    "fastapi": ("api",), "starlette": ("api",), "uvicorn": ("api",), "sqlalchemy": ("api",),
+    "fastapi": ("api",), "starlette": ("api",), "uvicorn": ("api",), "sqlalchemy": ("api.storage", "api.migrations"),
     "httpx": ("api",),
+    "alembic": ("api.migrations",), "psycopg": ("api.storage",),
     "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
 }  # fmt: skip
 

@@ -30,10 +30,16 @@ def run_planted(tmp_path: Path) -> Callable[[str], str]:
         (tmp_path / f"test_{name}.py").write_text(test, "utf-8")
 
     def run(setting: str) -> str:
+        words = ["-m", "pytest", "-q", "-p", "no:cacheprovider", "--continue-on-collection-errors"]
+        environment = os.environ | {"DUSKWRIGHT_NOTHING_SKIPPED": setting}
         return subprocess.run(
-            [sys.executable, "-m", "pytest", "-q", "-p", "no:cacheprovider", "--continue-on-collection-errors"], cwd=tmp_path, text=True,
-            env=os.environ | {"DUSKWRIGHT_NOTHING_SKIPPED": setting}, capture_output=True, check=False,
-        ).stdout  # fmt: skip
+            [sys.executable, *words],
+            cwd=tmp_path,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+        ).stdout
 
     return run
 

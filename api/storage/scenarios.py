@@ -9,8 +9,9 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from ..errors import NoSuch, Stale, StillAtWork
 from .clubs import found_club
-from .database import Database, new_id, page_of
-from .records import JobState, NewScenario, Page, ScenarioFiles, ScenarioRecord, Uses
+from .database import LARGEST, Database, new_id, page_of
+from .records import NewScenario, Page, ScenarioFiles, ScenarioRecord, Uses
+from .results import JobState
 from .tables import jobs, revisions, scenarios
 
 _UNFINISHED = [state.value for state in JobState if not state.ended]
@@ -52,7 +53,7 @@ class StoredScenarios:
         """Return the files of a revision (the newest where None) and its number, or raise `NoSuch`."""
         query = select(revisions).where(revisions.c.scenario == scenario)
         if revision is not None:
-            query = query.where(revisions.c.revision == revision)
+            query = query.where(revisions.c.revision == max(0, min(revision, LARGEST)))
         with self._database.reading() as connection:
             row = connection.execute(query.order_by(revisions.c.revision.desc()).limit(1)).mappings().first()
         if row is None:
