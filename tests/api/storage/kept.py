@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -33,9 +33,8 @@ CLOUD = NewOutcome(date(2026, 9, 13), "clouded")
 def a_plan(version: int, **other: Any) -> NewPlan:
     """Return a plan of that version."""
     files = {"plan.json": f'{{"version": {version}}}', "schedule.csv": "target\r\nM 13 (größer)\r\n"}
-    return NewPlan(
-        version, **{"objective": 3.5, "bound": 4.0, "visits": 1, "unplaced": 1, "files": files} | other
-    )
+    plan = NewPlan(version, objective=3.5, bound=4.0, visits=1, unplaced=1, files=files)
+    return replace(plan, **other)
 
 
 def a_scenario(storage: Storage) -> str:
