@@ -14,7 +14,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from ..errors import DatabaseUnusable, NotReady
 from ..migrations import bring_up_to_date, check_format
-from .engines import engine_of, first_line, name_of, refuse_damage, told_plainly
+from .engines import engine_of, first_line, name_of, refuse_damage, told_plainly, write_ahead
 
 Clock: TypeAlias = Callable[[], datetime]
 LARGEST = 2**31 - 1
@@ -96,9 +96,7 @@ class Database:
             refuse_damage(connection)
             bring_up_to_date(connection, upgrade=True, copy_of=Path(str(self.url.database)))
             check_format(connection)
-            # Only now, since it changes the file, which before might have been anybody's.
-            driver: Any = connection.connection.driver_connection
-            driver.execute("PRAGMA journal_mode = WAL").close()
+            write_ahead(connection)  # only now: it changes the file, which before might have been anybody's
 
 
 def new_id() -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -116,6 +118,21 @@ def refuse_damage(connection: Connection) -> None:
     connection.rollback()
     if found != "ok":
         raise DatabaseUnusable("", f"the file is damaged ({found}); put a backup in its place")
+
+
+def write_ahead(connection: Connection) -> None:
+    """Put a SQLite file in WAL mode; for this alone SQLite does not wait for others by itself."""
+    driver: Any = connection.connection.driver_connection
+    deadline = time.monotonic() + BUSY_TIMEOUT_MS / 1000
+    while True:
+        try:
+            driver.execute("PRAGMA journal_mode = WAL").close()
+        except sqlite3.OperationalError as error:
+            if time.monotonic() > deadline:
+                raise NotReady(f"the database does not answer: {error}") from error
+            time.sleep(0.01)
+        else:
+            return
 
 
 @contextmanager
