@@ -102,8 +102,7 @@ KINDS: Mapping[type[Exception], Kind] = {
         "Ask an owner of the club for a key of the role `needed`."),
     errors.UnreadableClub: Kind(
         "unreadable-club", 422, "The club's file cannot be taken in",
-
-        "Send a file as `GET /clubs/{club}/export` gives it; `where` names the first part that is not so."),
+        "Send a file as `GET /clubs/{club}/export` gives it, unchanged; `where` names what is wrong."),
     errors.DatabaseUnusable: Kind(
         "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),
     RequestValidationError: Kind(

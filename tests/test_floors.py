@@ -52,8 +52,10 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
         "scheduler.terminal", "scheduler.terminal_sky", "scheduler.terminal_night", "scheduler.commands",
         "scheduler.cli", "scheduler.terminal_weather", "scheduler.terminal_explain", "scheduler.questions",
     ),
-    "fastapi": ("api",), "starlette": ("api",), "uvicorn": ("api",), "sqlalchemy": ("api",),
+    "fastapi": ("api",), "starlette": ("api",), "uvicorn": ("api",),
+    "sqlalchemy": ("api.storage", "api.migrations"),
     "httpx": ("api",),
+    "alembic": ("api.migrations",), "psycopg": ("api.storage",),
     "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
 }  # fmt: skip
 

@@ -7,37 +7,40 @@ from pathlib import Path
 
 from .calendars import StoredCalendars
 from .clubs import StoredClubs
-from .database import Clock, Database, is_id, url_of
+from .database import Clock, Database, is_id
+from .engines import url_of
 from .jobs import StoredJobs
 from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
 from .owners import StoredOwners
 from .plans import StoredPlans
 from .records import (
-    CalendarRecord,
     ClubRecord,
-    JobRecord,
-    JobState,
     KeyRecord,
-    NewJob,
     NewKey,
     NewOutcome,
-    NewPlan,
     NewScenario,
     NewShared,
     Noun,
     OutcomeRecord,
     Page,
-    PlanFile,
-    PlanRecord,
     Role,
     ScenarioFiles,
     ScenarioRecord,
     SharedRecord,
     Uses,
+    tag_of,
+)  # fmt: skip
+from .results import (
+    CalendarRecord,
+    JobRecord,
+    JobState,
+    NewJob,
+    NewPlan,
+    PlanFile,
+    PlanRecord,
     Work,
     WorkerRecord,
-    tag_of,
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, func, insert, select
 
 from ..errors import NoSuch, Stale
-from .database import Database
+from .database import LARGEST, Database
 from .records import NewOutcome, OutcomeRecord
 from .tables import outcomes, scenarios
 
@@ -88,7 +88,7 @@ def _revision(connection: Connection, scenario: str) -> int:
 def _lines(connection: Connection, scenario: str, after: int, upto: int | None) -> tuple[OutcomeRecord, ...]:
     query = select(outcomes).where(outcomes.c.scenario == scenario, outcomes.c.line > after)
     if upto is not None:
-        query = query.where(outcomes.c.line <= upto)
+        query = query.where(outcomes.c.line <= min(upto, LARGEST))
     rows = connection.execute(query.order_by(outcomes.c.line)).mappings().all()
     return tuple(_record(row) for row in rows)
 

@@ -10,11 +10,28 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from api.settings import Settings
+from api.storage import Storage
 
+from .databases import KINDS, Where, fresh_database
 from .journeys import Service
 from .stand_ins import StandInPlanner
 
 StartService: TypeAlias = Callable[..., Service]
+
+
+@pytest.fixture(params=KINDS)
+def database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Where]:
+    """A fresh empty database of each kind in turn."""
+    with fresh_database(request.param, tmp_path) as where:
+        yield where
+
+
+@pytest.fixture
+def storage(database: Where) -> Iterator[Storage]:
+    """What is kept in a fresh database of each kind in turn."""
+    storage = Storage(database)
+    yield storage
+    storage.close()
 
 
 @pytest.fixture
