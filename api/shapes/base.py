@@ -63,6 +63,9 @@ class Problem(BaseModel):
     title: str = Field(examples=["The scenario cannot be read"])
     status: int = Field(examples=[422])
     detail: str = Field(examples=["1 fault in the scenario"])
+    request: str | None = Field(
+        None, description="Names the request in the service's log.", examples=["0c1d2e3f4a5b6978"]
+    )
     errors: list[ProblemEntry] | None = None
 
 

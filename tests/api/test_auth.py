@@ -59,6 +59,7 @@ LOWEST = {
         "PUT /clubs/{club}", "DELETE /clubs/{club}", "GET /clubs/{club}/keys", "POST /clubs/{club}/keys",
         "GET /keys/{key}", "POST /keys/{key}/revoke",
     ],
+    SERVICE_READER: ["GET /metrics"],
     SERVICE_OWNER: ["POST /clubs", "GET /keys", "POST /keys"],
 }  # fmt: skip
 NEEDED = {operation: lowest for lowest, operations in LOWEST.items() for operation in operations}
