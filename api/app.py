@@ -6,7 +6,6 @@ import socket
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 from typing import Any
 
 import uvicorn
@@ -16,6 +15,7 @@ from starlette.types import ASGIApp
 
 from scheduler.errors import InvalidValue
 
+from .auth import first_key
 from .deps import Services
 from .guards import Guards
 from .jobs import ThreadJobs
@@ -33,6 +33,7 @@ from .sources import read_settings
 from .storage import Storage
 from .watch import Watch
 
+FIRST_CLUB = "Home"
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
          "Every refusal is a problem after RFC 9457.")  # fmt: skip
 
@@ -81,7 +82,7 @@ def serve(settings: Settings, *, door: Door | None = None, announce: Callable[[s
     # Listen first: a second start on a taken port must not touch the jobs of the service running there.
     with _listening(settings) as listener:
         app = create_app(settings, door)
-        Storage(Path(settings.database)).close()
+        token = _opened(settings)
         set_up_logging(settings.log)
         server = uvicorn.Server(uvicorn.Config(
             app, lifespan="on", log_config=None, access_log=False, server_header=False,
@@ -89,8 +90,21 @@ def serve(settings: Settings, *, door: Door | None = None, announce: Callable[[s
         ))  # fmt: skip
         shown = f"[{settings.host}]" if ":" in settings.host else settings.host
         announce(f"Duskwright listens at http://{shown}:{listener.getsockname()[1]} (its addresses: /docs)")
+        if token is not None:
+            announce(f"The owner's key, told this once only: {token}")
         with suppress(KeyboardInterrupt):  # raised again by the server once everything is closed
             server.run(sockets=[listener])
+
+
+def _opened(settings: Settings) -> str | None:
+    """Open the database before anything is served; return the first owner's key where there is none yet."""
+    storage = Storage(settings.database)
+    try:
+        if not storage.clubs.page(None, 1).items:
+            storage.clubs.add(FIRST_CLUB)
+        return first_key(storage) if settings.keys == "required" else None
+    finally:
+        storage.close()
 
 
 def _listening(settings: Settings) -> socket.socket:
@@ -114,11 +128,11 @@ def _listening(settings: Settings) -> socket.socket:
 def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
     @asynccontextmanager
     async def living(app: FastAPI) -> AsyncIterator[None]:
-        storage = Storage(Path(settings.database))
+        storage = Storage(settings.database)
         try:
             jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs, settings.plan_years)
             app.state.services = Services(settings, storage, jobs, door)
-            app.state.metrics.count_jobs(storage.jobs.by_state)
+            app.state.metrics.count_jobs(storage.jobs.counts)
             try:
                 yield
             finally:

@@ -18,6 +18,11 @@
         ├── ForeignOrigin        a change asked for by another site's page: origin
         ├── Interrupted          the service stopped while a job was at work
         ├── NotReady             the service cannot do its work now: reason
+        ├── DiskFull             nothing more can be kept
+        ├── AlreadyKept          an imported club, or a name, that is there already: noun, name
+        ├── KeyNeeded            a key is needed and none, or none that counts, was sent: reason
+        ├── NotAllowed           the key's role is too low: role, needed
+        ├── UnreadableClub       a club's file that cannot be taken in: where, expected
         ├── TooManyRequests      a caller asks too often: retry_after_s
         ├── SettingsFaults       everything wrong with the settings, all at once
         └── DatabaseUnusable     the file is not a database this version reads: path, reason
@@ -134,6 +139,45 @@ class NotReady(ServiceError):
     def __init__(self, reason: str) -> None:
         self.reason = reason
         super().__init__(reason)
+
+
+class DiskFull(ServiceError):
+    """The database has no room; what was asked was not kept, and what is kept is whole."""
+
+    def __init__(self) -> None:
+        super().__init__("there is no room left where the database is kept; nothing of this request was kept")
+
+
+class AlreadyKept(ServiceError):
+    """Something of this id or name is kept already."""
+
+    def __init__(self, noun: str, name: str) -> None:
+        self.noun, self.name = noun, name
+        super().__init__(f"there is a {noun} {name[:80]!r} already")
+
+
+class KeyNeeded(ServiceError):
+    """No key came with the request, or none that counts."""
+
+    def __init__(self, reason: str) -> None:
+        self.reason = reason
+        super().__init__(reason)
+
+
+class NotAllowed(ServiceError):
+    """The key's role is too low for this."""
+
+    def __init__(self, role: str, needed: str) -> None:
+        self.role, self.needed = role, needed
+        super().__init__(f"this needs the role {needed}; your key's is {role}")
+
+
+class UnreadableClub(ServiceError):
+    """A club's file that cannot be taken in."""
+
+    def __init__(self, where: str, expected: str) -> None:
+        self.where, self.expected = where, expected
+        super().__init__(f"{where}: expected {expected}")
 
 
 class TooManyRequests(ServiceError):

@@ -71,6 +71,8 @@ def problem_response(error: Exception) -> Response:
         headers |= error.headers or {}
     if isinstance(error, errors.Stale):
         headers["ETag"] = error.current
+    if isinstance(error, errors.KeyNeeded):
+        headers["WWW-Authenticate"] = "Bearer"
     if isinstance(error, errors.TooManyJobs | errors.NotReady):
         headers["Retry-After"] = "5"
     if isinstance(error, errors.TooManyRequests):

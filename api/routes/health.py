@@ -6,8 +6,10 @@ from typing import Annotated
 
 from fastapi import APIRouter, Header, Request, Response
 
+from ..auth import needs_service
 from ..deps import TheServices, metrics_of
 from ..shapes import Health, answers, refusals
+from ..storage import Role
 
 router = APIRouter(tags=["health"])
 
@@ -26,7 +28,8 @@ def readyz(services: TheServices) -> Health:
     return Health(status="ready")
 
 
-@router.get("/metrics", response_class=Response, responses=answers(200, "text/plain"))
+@router.get("/metrics", response_class=Response, dependencies=[needs_service(Role.READER)],
+            responses={**answers(200, "text/plain"), **refusals(401, 403)})  # fmt: skip
 def read_metrics(
     request: Request, accept: Annotated[str | None, Header(include_in_schema=False)] = None
 ) -> Response:

@@ -1,7 +1,8 @@
-"""The SQLite file: how it is opened, and the two ways to use it."""
+"""The database: how it is opened, and the two ways to use it. SQLite in a file, or PostgreSQL."""
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -9,41 +10,69 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from sqlalchemy import URL, Connection, Engine, Select, Table, create_engine, event, text
+from sqlalchemy import URL, Connection, Select, Table, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from ..errors import DatabaseUnusable, NotReady
-from .tables import SCHEMA_VERSION, schema
+from ..migrations import bring_up_to_date, check_format
+from .engines import engine_of, first_line, name_of, refuse_damage, told_plainly, write_ahead
 
 Clock: TypeAlias = Callable[[], datetime]
-BUSY_TIMEOUT_MS = 10_000
-MOST_THREADS = 64
+_ID = re.compile("[0-9a-f]{20}")
+LARGEST = 2**31 - 1
+"""The largest whole number every column of numbers can hold."""
 
 
 class Database:
-    """One SQLite file in WAL mode, with foreign keys; every use of it is one transaction."""
+    """One database; every use of it is one transaction, and a writer holds the only pen from its start.
 
-    def __init__(self, path: Path, now: Clock) -> None:
-        self.now = now
-        self._engine = _engine_of(path)
+    SQLite has one writer by nature (BEGIN IMMEDIATE, in WAL mode); on PostgreSQL writers take turns by an
+    advisory lock. So what a writing transaction reads stays true until it ends, on both alike, without
+    retries; a write takes milliseconds, and reading is never held up.
+
+    Parameters
+    ----------
+    url : Its address, see `url_of`.
+    now : Tells the time, aware UTC.
+    upgrade : Whether an older format is brought up to date on PostgreSQL; on SQLite it always is.
+
+    Raises
+    ------
+    DatabaseUnusable
+        It cannot be reached or read, is damaged, or of another format.
+    DiskFull
+        There is no room to make it or to bring it up to date.
+    """
+
+    def __init__(self, url: URL, now: Clock, upgrade: bool) -> None:
+        self.now, self.url = now, url
+        self.sqlite = url.get_backend_name() == "sqlite"
+        self._engine = engine_of(url)
         self._writer = self._engine.execution_options(writing=True)
         try:
-            self._make_tables()
-        except (SQLAlchemyError, DatabaseUnusable) as error:
+            self._open(upgrade)
+        except (SQLAlchemyError, DatabaseUnusable, NotReady, OSError) as error:
             self.close()
-            reason = error.reason if isinstance(error, DatabaseUnusable) else _first_line(error)
-            raise DatabaseUnusable(str(path), reason) from error
+            raise DatabaseUnusable(self.name, getattr(error, "reason", None) or first_line(error)) from error
+        except BaseException:
+            self.close()
+            raise
+
+    @property
+    def name(self) -> str:
+        """Where it is, without its password."""
+        return name_of(self.url)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A transaction that sees one state of the database and changes nothing."""
-        with self._engine.begin() as connection:
+        with told_plainly(), self._engine.begin() as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction that holds the only pen from its start, so that what it reads stays true."""
-        with self._writer.begin() as connection:
+        with told_plainly(), self._writer.begin() as connection:
             yield connection
 
     def check(self) -> None:
@@ -52,19 +81,24 @@ class Database:
             with self.reading() as connection:
                 connection.execute(text("SELECT count(*) FROM scenarios WHERE number = 0"))
         except SQLAlchemyError as error:
-            raise NotReady(f"the database does not answer: {_first_line(error)}") from error
+            raise NotReady(f"the database does not answer: {first_line(error)}") from error
 
     def close(self) -> None:
         """Close every connection."""
         self._engine.dispose()
 
-    def _make_tables(self) -> None:
-        with self.writing() as connection:
-            found = connection.execute(text("PRAGMA user_version")).scalar_one()
-            if found not in (0, SCHEMA_VERSION):
-                raise DatabaseUnusable("", f"its format is {found}, this version reads {SCHEMA_VERSION}")
-            schema.create_all(connection)
-            connection.execute(text(f"PRAGMA user_version = {SCHEMA_VERSION}"))
+    def _open(self, upgrade: bool) -> None:
+        if self.sqlite and not (folder := Path(str(self.url.database)).parent).is_dir():
+            raise DatabaseUnusable("", f"there is no folder {folder}")
+        with told_plainly(), self._engine.connect() as connection:
+            if not self.sqlite:
+                bring_up_to_date(connection, upgrade=upgrade, copy_of=None)
+                check_format(connection)
+                return
+            refuse_damage(connection)
+            bring_up_to_date(connection, upgrade=True, copy_of=Path(str(self.url.database)))
+            check_format(connection)
+            write_ahead(connection)  # only now: it changes the file, which before might have been anybody's
 
 
 def new_id() -> str:
@@ -72,41 +106,23 @@ def new_id() -> str:
     return secrets.token_hex(10)
 
 
+def is_id(text: str) -> bool:
+    """Tell whether a text can be an id at all; nothing else is looked for.
+
+    Examples
+    --------
+    >>> is_id("3f9a0c52d1e84b7766aa"), is_id("../x"), is_id("")
+    (True, False, False)
+    """
+    return _ID.fullmatch(text) is not None
+
+
 def page_of(
     connection: Connection, table: Table, query: Select[Any], cursor: int | None, limit: int
 ) -> tuple[list[dict[str, Any]], int | None]:
     """Return up to `limit` rows older than `cursor`, newest first, and the cursor of what follows."""
     if cursor is not None:
-        query = query.where(table.c.number < cursor)
+        query = query.where(table.c.number < max(0, min(cursor, LARGEST)))
     found = connection.execute(query.order_by(table.c.number.desc()).limit(limit + 1)).mappings().all()
     rows = [dict(row) for row in found[:limit]]
     return rows, rows[-1]["number"] if len(found) > limit else None
-
-
-def _engine_of(path: Path) -> Engine:
-    engine = create_engine(
-        URL.create("sqlite", database=str(path)), pool_size=4, max_overflow=MOST_THREADS,
-        connect_args={"check_same_thread": False},
-    )  # fmt: skip
-    event.listen(engine, "connect", _prepare)
-    event.listen(engine, "begin", _begin)
-    return engine
-
-
-def _prepare(connection: Any, _record: object) -> None:
-    connection.isolation_level = (
-        None  # we write BEGIN ourselves; the driver would only begin at the first change
-    )
-    for pragma in (f"busy_timeout = {BUSY_TIMEOUT_MS}", "journal_mode = WAL", "foreign_keys = ON",
-                   "synchronous = FULL"):  # fmt: skip
-        connection.execute(f"PRAGMA {pragma}").close()
-
-
-def _begin(connection: Connection) -> None:
-    # Who reads first and writes later cannot wait for another writer; who begins as a writer can.
-    writing = connection.get_execution_options().get("writing", False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
-
-
-def _first_line(error: Exception) -> str:
-    return str(error).partition("\n")[0]

@@ -10,11 +10,28 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from api.settings import Settings
+from api.storage import Storage
 
+from .databases import KINDS, Where, fresh_database
 from .journeys import Service
 from .stand_ins import StandInPlanner
 
 StartService: TypeAlias = Callable[..., Service]
+
+
+@pytest.fixture(params=KINDS)
+def database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Where]:
+    """A fresh empty database of each kind in turn."""
+    with fresh_database(request.param, tmp_path) as where:
+        yield where
+
+
+@pytest.fixture
+def storage(database: Where) -> Iterator[Storage]:
+    """What is kept in a fresh database of each kind in turn."""
+    storage = Storage(database)
+    yield storage
+    storage.close()
 
 
 @pytest.fixture
@@ -28,7 +45,7 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
     with ExitStack() as running:
 
         def start(**settings: Any) -> Service:
-            chosen = {"requests_per_minute": 0, **settings}
+            chosen = {"keys": "none", "requests_per_minute": 0, **settings}
             app = create_app(Settings(database=tmp_path / "kept.sqlite3", **chosen), planner.door)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)

@@ -16,7 +16,7 @@ from .conftest import StartService
 from .journeys import Service, assert_is_problem
 from .stand_ins import TOML, WISH_LIST, StandInPlanner
 
-ADDRESSES = ["/livez", "/readyz", "/scenarios", "/docs", "/openapi.json", "/nowhere", "/jobs/nobody"]
+ADDRESSES = ["/livez", "/readyz", "/clubs", "/docs", "/openapi.json", "/nowhere", "/jobs/nobody"]
 
 
 @pytest.mark.parametrize("address", ADDRESSES)
@@ -41,7 +41,7 @@ def test_a_failure_carries_them_too(service: Service, monkeypatch: pytest.Monkey
         raise RuntimeError("the secret of the cellar")
 
     monkeypatch.setattr(service.client.app.state.services.storage.scenarios, "page", breaks)
-    answer = service.get("/scenarios")
+    answer = service.get(f"{service.club}/scenarios")
     assert_is_problem(answer, 500, "internal-error")
     assert answer.headers["cache-control"] == "no-store"
     assert "cellar" not in answer.text
@@ -65,7 +65,7 @@ def test_our_own_names_are_answered(service: Service, host: str) -> None:
     "host", ["rebound.example", "rebound.example:8075", "127.0.0.1.example", "", "x@127.0.0.1"]
 )
 def test_another_hosts_name_is_refused(service: Service, host: str) -> None:
-    assert_is_problem(service.get("/scenarios", Host=host), 421, "wrong-host")
+    assert_is_problem(service.get(f"{service.club}/scenarios", Host=host), 421, "wrong-host")
 
 
 @pytest.mark.parametrize(
@@ -88,7 +88,7 @@ def test_our_own_pages_may_change_things(service: Service) -> None:
 @pytest.mark.parametrize(
     ("method", "address", "allowed"),
     [
-        ("PATCH", "/scenarios", "GET, HEAD, POST"),
+        ("PATCH", "/clubs", "GET, HEAD, POST"),
         ("POST", "/scenarios/x", "DELETE, GET, HEAD, PUT"),
         ("DELETE", "/jobs/x", "GET, HEAD"),
         ("GET", "/jobs/x/cancel", "POST"),
@@ -121,7 +121,7 @@ def test_a_body_that_hides_its_length_is_stopped_at_the_limit(start_service: Sta
     service = start_service(body_bytes=2000)
     for kind, address in [
         ("application/json", "/scenarios/x/plans"),
-        ("multipart/form-data; boundary=b", "/scenarios"),
+        ("multipart/form-data; boundary=b", "/clubs"),
     ]:
 
         def pieces() -> Iterator[bytes]:
@@ -161,15 +161,15 @@ def test_a_body_that_does_not_end_is_not_waited_for(length: list[tuple[bytes, by
 
 
 def test_a_name_from_the_settings_is_answered(start_service: StartService) -> None:
-    service = start_service(host="192.0.2.7", hosts=("plans.example.org",))
+    service = start_service(host="192.0.2.7", hosts=("plans.example.org",), keys="required")
     for host in ("plans.example.org", "PLANS.example.org:443", "192.0.2.7:8075", "localhost"):
         assert service.get("/livez", Host=host).status_code == 200
     assert service.get("/livez", Host="other.example.org").status_code == 421
-    v6 = start_service(host="2001:db8::1")
+    v6 = start_service(host="2001:db8::1", keys="required")
     assert v6.get("/livez", Host="[2001:db8::1]:8075").status_code == 200
 
 
 @pytest.mark.parametrize("stated", ["99999999999999999999999999", "9" * 5000])
 def test_an_absurd_length_is_too_large(service: Service, stated: str) -> None:
-    answer = service.ask("POST", "/scenarios", content=b"", headers={"Content-Length": stated})
+    answer = service.ask("POST", f"{service.club}/scenarios", content=b"", headers={"Content-Length": stated})
     assert_is_problem(answer, 413, "body-too-large")
