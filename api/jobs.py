@@ -101,10 +101,11 @@ class ThreadJobs:
     def _plan(self, job: JobRecord, cancel: Event) -> None:
         files, _ = self._storage.scenarios.files(job.scenario, job.revision)
         name = self._storage.scenarios.get(job.scenario).name
-        scenario = self._door.read_scenario(name, files.scenario_toml, files.wish_list_csv)
+        scenario = self._door.read_scenario(name, files)
         plan = self._door.plan_year(
-            scenario, version=self._storage.plans.next_version(job.scenario), seed=job.seed,
-            seconds=job.seconds, years=self._years, report=_Reporter(self._storage, job.id), cancel=cancel,
+            scenario, version=self._storage.plans.next_version(job.scenario), seed=job.wish["seed"],
+            seconds=job.wish["seconds"], years=self._years, report=_Reporter(self._storage, job.id),
+            cancel=cancel,
         )  # fmt: skip
         self._keep(job, plan)
 

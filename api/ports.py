@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
 from scheduler.domain import Cancel, Plan, Report, Scenario
 
-from .storage import JobRecord, NewJob
+from .storage import JobRecord, NewJob, ScenarioFiles
 
 PLAN_JSON, SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV = "plan.json", "schedule.csv", "nights.csv", "unplaced.csv"
 MOON_CSV, ODDS_CSV, CHANGES_CSV = "moon.csv", "odds.csv", "changes.csv"
 
 
 class ReadScenario(Protocol):
-    """Reads a scenario from its two files' bytes."""
+    """Reads a scenario from its files' bytes."""
 
-    def __call__(self, name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+    def __call__(self, name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
         """Return the scenario, or raise `ScenarioFaults` with everything wrong with the files."""
 
 
@@ -45,6 +45,9 @@ class Door:
     read_scenario: ReadScenario
     plan_year: PlanYear
     write_plan: WritePlan
+    targets_json: Callable[[Scenario], str]
+    joined_wish_lists: Callable[[bytes, bytes], bytes]
+    differences_json: Callable[[str, str], str]
 
 
 class Jobs(Protocol):
@@ -65,13 +68,15 @@ class Jobs(Protocol):
 
 def scheduler_door() -> Door:
     """Return the real scheduler's door; its heavy libraries are imported when it is first used."""
-    return Door(_read_scenario, _plan_year, _write_plan)
+    return Door(_read_scenario, _plan_year, _write_plan, _targets_json, _joined_wish_lists, _differences_json)
 
 
-def _read_scenario(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+def _read_scenario(name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
     import scheduler
 
-    scenario: Scenario = scheduler.read_scenario_texts(name, scenario_toml, wish_list_csv)
+    scenario: Scenario = scheduler.read_scenario_texts(
+        name, files.scenario_toml, files.wish_list_csv, outcomes_csv, files.forecast_csv
+    )
     return scenario
 
 
@@ -99,3 +104,25 @@ def _write_plan(plan: Plan) -> Mapping[str, str]:
         ODDS_CSV: export.odds_csv(plan),
         CHANGES_CSV: export.changes_csv(plan),
     }
+
+
+def _targets_json(scenario: Scenario) -> str:
+    import scheduler
+
+    told: str = scheduler.answer_to_json({"targets": scenario.targets})
+    return told
+
+
+def _joined_wish_lists(kept: bytes, added: bytes) -> bytes:
+    import scheduler
+
+    joined: bytes = scheduler.joined_wish_lists(kept, added)
+    return joined
+
+
+def _differences_json(earlier: str, later: str) -> str:
+    import scheduler
+
+    first, second = scheduler.plan_from_json(earlier), scheduler.plan_from_json(later)
+    told: str = scheduler.answer_to_json(scheduler.differences_of(first, second))
+    return told

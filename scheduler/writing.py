@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from .assignment.problem import Assignment
-from .changes import changes_of, sites_changed
-from .domain import Odds, Plan
+from .changes import changes_of
+from .domain import Plan
 from .domain.opportunity import Floats
+from .moves import sites_changed
 from .programme import Writer
 from .ready import Ready
 from .standing import Standing, limits_given_way, told_in_vain
@@ -15,10 +16,9 @@ from .wanted import begun_anew, never_logged
 
 
 def written(
-    ready: Ready, standing: Standing, found: Assignment, advantage: Floats, odds: Odds | None, *,
-    version: int, seed: int,
-) -> Plan:  # fmt: skip
-    """Return the plan of a season.
+    ready: Ready, standing: Standing, found: Assignment, advantage: Floats, *, version: int, seed: int
+) -> Plan:
+    """Return the plan of a season, its odds still to be told.
 
     Parameters
     ----------
@@ -46,7 +46,7 @@ def written(
         availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=nights,
         visits=visits, standbys=writer.standbys(advantage, rows), unplaced=unplaced,
         objective=found.objective, bound=found.bound, kit=scenario.kit, observers=scenario.observers,
-        guests=scenario.guests, diary=home.sky.nights, odds=odds, trips=scenario.trips, club=scenario.club,
+        guests=scenario.guests, diary=home.sky.nights, trips=scenario.trips, club=scenario.club,
         log=log, announced=announced, notes=notes,
     )  # fmt: skip
 

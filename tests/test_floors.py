@@ -14,6 +14,7 @@ FLOORS: dict[str, float] = {
     "scheduler.errors": 0,
     "scheduler.domain": 1,
     "scheduler.road": 1.4, "scheduler.cells": 1.4, "scheduler.diary": 1.5, "scheduler.practice": 1.5,
+    "scheduler.moves": 1.5, "scheduler.differences": 1.6,
     "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
     "scheduler.assignment": 2, "scheduler.order": 2, "scheduler.prices": 2, "scheduler.check": 2,
     "scheduler.walk": 2, "scheduler.growth": 2.05, "scheduler.night": 2.1, "scheduler.refit": 2.1,
@@ -22,25 +23,27 @@ FLOORS: dict[str, float] = {
     "scheduler.visibility": 3, "scheduler.reading": 3, "scheduler.pricing": 3, "scheduler.policy": 3,
     "scheduler.outings": 3, "scheduler.following": 3.2, "scheduler.simulation": 3.2,
     "scheduler.expectation": 3.4, "scheduler.tuning": 3.4,
+    "scheduler.placed": 3.5, "scheduler.ahead": 3.6,
     "scheduler.pointing": 2.5,
     "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5,
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
     "scheduler.writing": 3.8, "scheduler.year": 4, "scheduler.explain": 4.5,
-    "scheduler.replanning": 5,
+    "scheduler.replanning": 5, "scheduler.answers": 5,
     "scheduler": 6,
     "scheduler.terminal": 6.1, "scheduler.terminal_sky": 6.1, "scheduler.terminal_night": 6.1,
     "scheduler.terminal_weather": 6.1, "scheduler.terminal_explain": 6.1,
     "scheduler.commands": 6.15, "scheduler.questions": 6.17,
     "scheduler.cli": 6.2,
     "scheduler.__main__": 6.3,
-    "api": 7, "api.settings": 7, "api.errors": 7, "api.headers": 7,
-    "api.migrations": 7.05,
-    "api.storage": 7.1, "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
+    "api": 7, "api.errors": 7, "api.headers": 7,
+    "api.settings": 7.04, "api.sources": 7.06, "api.logs": 7.06, "api.metrics": 7.08,
+    "api.migrations": 7.05, "api.storage": 7.1, "api.toml_parts": 7.2, "api.log_csv": 7.2,
+    "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
     "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.2, "api.reference": 7.2,
-    "api.guards": 7.3,
-    "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8,
+    "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3, "api.watch": 7.3,
+    "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.1,
     "api.routes": 9,
-    "api.app": 10,
+    "api.app": 10, "api.command": 10.1,
 }  # fmt: skip
 
 ONLY_IN: dict[str, tuple[str, ...]] = {
@@ -85,7 +88,7 @@ def imports_of(module: str, source: str, is_package: bool) -> Iterator[str]:
                 yield name
 
 
-STARTS_THE_SERVICE = ("scheduler.cli", "api.app")
+STARTS_THE_SERVICE = ("scheduler.cli", "api.command")
 """The one way up: the command line starts the service, by name and late."""
 
 

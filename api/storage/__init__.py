@@ -7,7 +7,7 @@ from pathlib import Path
 
 from .calendars import StoredCalendars
 from .clubs import StoredClubs
-from .database import Clock, Database
+from .database import Clock, Database, is_id
 from .engines import url_of
 from .jobs import StoredJobs
 from .keys import StoredKeys
@@ -50,8 +50,8 @@ from .workers import StoredWorkers
 __all__ = [
     "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "log_tag",
-    "tag_of",
+    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "is_id",
+    "log_tag", "tag_of",
 ]  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -17,6 +18,7 @@ from ..migrations import bring_up_to_date, check_format
 from .engines import engine_of, first_line, name_of, refuse_damage, told_plainly, write_ahead
 
 Clock: TypeAlias = Callable[[], datetime]
+_ID = re.compile("[0-9a-f]{20}")
 LARGEST = 2**31 - 1
 """The largest whole number every column of numbers can hold."""
 
@@ -102,6 +104,17 @@ class Database:
 def new_id() -> str:
     """Return an id nobody can guess: 20 lower-case hexadecimal digits."""
     return secrets.token_hex(10)
+
+
+def is_id(text: str) -> bool:
+    """Tell whether a text can be an id at all; nothing else is looked for.
+
+    Examples
+    --------
+    >>> is_id("3f9a0c52d1e84b7766aa"), is_id("../x"), is_id("")
+    (True, False, False)
+    """
+    return _ID.fullmatch(text) is not None
 
 
 def page_of(

@@ -45,7 +45,8 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
     with ExitStack() as running:
 
         def start(**settings: Any) -> Service:
-            app = create_app(Settings(database=tmp_path / "kept.sqlite3", **settings), planner.door)
+            chosen = {"keys": "none", "requests_per_minute": 0, **settings}
+            app = create_app(Settings(database=tmp_path / "kept.sqlite3", **chosen), planner.door)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))

@@ -15,6 +15,8 @@ from datetime import UTC, date, datetime, timedelta
 from threading import Event
 
 from api.ports import Door
+from api.storage import ScenarioFiles
+from scheduler import joined_wish_lists
 from scheduler.domain import (
     Availability,
     Cancel,
@@ -52,12 +54,12 @@ _DUSK = datetime(2026, 9, 12, 20, 0, tzinfo=UTC)
 _DARK = Span(_DUSK, _DUSK + timedelta(hours=7))
 
 
-def read_scenario(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+def read_scenario(name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
     """Read the small format above; every fault of a wish-list is told, as the real reader does."""
     faults = []
     targets = []
     try:
-        toml, text = scenario_toml.decode(), wish_list_csv.decode()
+        toml, text = files.scenario_toml.decode(), files.wish_list_csv.decode()
     except UnicodeDecodeError:
         raise ScenarioFaults((Fault("wish-list.csv", None, None, "bytes", "UTF-8 text"),)) from None
     if not toml.startswith("title"):
@@ -115,6 +117,16 @@ def write_plan(plan: Plan) -> Mapping[str, str]:
     }
 
 
+def targets_json(scenario: Scenario) -> str:
+    told = [{"name": target.name, "priority": target.priority} for target in scenario.targets]
+    return json.dumps({"targets": told})
+
+
+def differences_json(earlier: str, later: str) -> str:
+    versions = [json.loads(plan)["version"] for plan in (earlier, later)]
+    return json.dumps({"from": versions[0], "to": versions[1]})
+
+
 @dataclass
 class StandInPlanner:
     """A planner under the test's thumb: it waits at its first stage until it is let go or cancelled.
@@ -149,4 +161,4 @@ class StandInPlanner:
     @property
     def door(self) -> Door:
         """The scheduler's door with this planner behind it."""
-        return Door(read_scenario, self, write_plan)
+        return Door(read_scenario, self, write_plan, targets_json, joined_wish_lists, differences_json)

@@ -24,7 +24,7 @@ def test_the_whole_journey_from_wish_list_to_schedule(service: Service, planner:
     at_work = service.get(job)
     shown = at_work.json()
     assert (shown["state"], shown["cancelling"], shown["revision"]) == ("at work", False, 1)
-    assert (shown["seed"], shown["seconds"]) == (7, 2.5)
+    assert (shown["wish"]["seed"], shown["wish"]["seconds"]) == (7, 2.5)
     assert shown["progress"] == {
         "stage": "assigning targets to nights", "fraction": 0.5, "objective": 3.0, "bound": 4.5,
     }  # fmt: skip
@@ -199,7 +199,7 @@ def test_the_server_grants_the_solver_no_more_than_its_limit(
 ) -> None:
     service = start_service(plan_seconds=5)
     job = service.ended(service.started(service.kept(), seconds=900))
-    assert job["seconds"] == planner.asked[0][3] == 5.0
+    assert job["wish"]["seconds"] == planner.asked[0][3] == 5.0
 
 
 @pytest.mark.parametrize(
