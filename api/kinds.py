@@ -89,6 +89,18 @@ KINDS: Mapping[type[Exception], Kind] = {
         "interrupted", 503, "The service stopped while the job was at work", "Start it anew."),
     errors.NotReady: Kind(
         "not-ready", 503, "The service is not ready", "Try again in a moment."),
+    errors.OutOfTime: Kind(
+        "out-of-time", 422, "The work took too long",
+        "Ask for fewer seconds or fewer years, or shorten the season or the wish-list."),
+    errors.OutOfMemory: Kind(
+        "out-of-memory", 422, "The work needed too much memory",
+        "Shorten the season or the wish-list, or let jobs have more memory in the settings."),
+    errors.WorkCrashed: Kind(
+        "work-crashed", 500, "The work broke down",
+        "A fault of the service, not of the request: start it anew, and report it if it happens again."),
+    errors.WorkFailed: Kind(
+        "work-failed", 500, "The work failed",
+        "A fault of ours: `reference` names the entry in the service's log."),
     RequestValidationError: Kind(
         "invalid-request", 422, "The request cannot be used",
         "`errors` lists every part of it that is missing or wrong."),

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol, TypeAlias
 
 from scheduler.domain import Cancel, Plan, Report, Scenario
 
@@ -45,6 +45,50 @@ class Door:
     read_scenario: ReadScenario
     plan_year: PlanYear
     write_plan: WritePlan
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A deed by its name, and what it is given: plain data only, so that another process can do it."""
+
+    deed: str
+    given: Mapping[str, Any]
+
+
+Deed: TypeAlias = Callable[[Mapping[str, Any], Report, Cancel], str]
+"""Does heavy work with what it is given and returns text; raises `Cancelled` when asked to stop."""
+Deeds: TypeAlias = Callable[[], Mapping[str, Deed]]
+"""Makes the deeds by their names; can be pickled, so that it can be called in another process."""
+
+
+class Hands(Protocol):
+    """Do heavy work, so that nobody else has to wait for it."""
+
+    def do(self, task: Task, report: Report, cancel: Callable[[], bool]) -> str:
+        """Do a task and return what it made.
+
+        Parameters
+        ----------
+        task : What to do.
+        report : Told how far the work has come.
+        cancel : Asked a few times a second whether the work should stop; it then does within a second.
+
+        Raises
+        ------
+        Cancelled
+            If the work was asked to stop.
+        OutOfTime, OutOfMemory
+            If it took more than a job may.
+        WorkCrashed
+            If the process doing it died.
+        WorkFailed
+            If it met an error nobody foresaw.
+        DuskwrightError
+            Whatever else of our tree the deed raises, as itself.
+        """
+
+    def close(self) -> None:
+        """Stop everything; what is at work is not finished."""
 
 
 class Jobs(Protocol):

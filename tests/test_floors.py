@@ -37,6 +37,7 @@ FLOORS: dict[str, float] = {
     "api.storage": 7.1, "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
     "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.2, "api.reference": 7.2,
     "api.guards": 7.3,
+    "api.deeds": 7.3, "api.hands": 7.4,
     "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8,
     "api.routes": 9,
     "api.app": 10,
