@@ -22,6 +22,11 @@
         ├── OutOfMemory          a job needed more memory than one may: megabytes
         ├── WorkCrashed          the process doing a job died: signal
         ├── WorkFailed           a job met an error nobody foresaw: reference
+        ├── DiskFull             nothing more can be kept
+        ├── AlreadyKept          an imported club, or a name, that is there already: noun, name
+        ├── KeyNeeded            a key is needed and none, or none that counts, was sent: reason
+        ├── NotAllowed           the key's role is too low: role, needed
+        ├── UnreadableClub       a club's file that cannot be taken in: where, expected
         └── DatabaseUnusable     the file is not a database this version reads: path, reason
 """
 
@@ -168,6 +173,45 @@ class WorkFailed(ServiceError):
     def __init__(self, reference: str) -> None:
         self.reference = reference
         super().__init__(f"the work failed; the service's log tells why under {reference}")
+
+
+class DiskFull(ServiceError):
+    """The database has no room; what was asked was not kept, and what is kept is whole."""
+
+    def __init__(self) -> None:
+        super().__init__("there is no room left where the database is kept; nothing of this request was kept")
+
+
+class AlreadyKept(ServiceError):
+    """Something of this id or name is kept already."""
+
+    def __init__(self, noun: str, name: str) -> None:
+        self.noun, self.name = noun, name
+        super().__init__(f"there is a {noun} {name[:80]!r} already")
+
+
+class KeyNeeded(ServiceError):
+    """No key came with the request, or none that counts."""
+
+    def __init__(self, reason: str) -> None:
+        self.reason = reason
+        super().__init__(reason)
+
+
+class NotAllowed(ServiceError):
+    """The key's role is too low for this."""
+
+    def __init__(self, role: str, needed: str) -> None:
+        self.role, self.needed = role, needed
+        super().__init__(f"this needs the role {needed}; your key's is {role}")
+
+
+class UnreadableClub(ServiceError):
+    """A club's file that cannot be taken in."""
+
+    def __init__(self, where: str, expected: str) -> None:
+        self.where, self.expected = where, expected
+        super().__init__(f"{where}: expected {expected}")
 
 
 class DatabaseUnusable(ServiceError):

@@ -101,6 +101,21 @@ KINDS: Mapping[type[Exception], Kind] = {
     errors.WorkFailed: Kind(
         "work-failed", 500, "The work failed",
         "A fault of ours: `reference` names the entry in the service's log."),
+    errors.DiskFull: Kind(
+        "disk-full", 507, "There is no room left",
+        "Whoever runs the service must make room; what was kept before is whole."),
+    errors.AlreadyKept: Kind(
+        "already-kept", 409, "It is kept already", "Choose another name, or change the one that is there."),
+    errors.KeyNeeded: Kind(
+        "key-needed", 401, "A key is needed",
+        "Send one that still counts, as in: Authorization: Bearer KEY. An owner of the club can make one."),
+    errors.NotAllowed: Kind(
+        "not-allowed", 403, "The key may not do this", "Ask an owner of the club for a key of the role `needed`."),
+    errors.UnreadableClub: Kind(
+        "unreadable-club", 422, "The club's file cannot be taken in",
+        "Send a file as `GET /clubs/{club}/export` gives it, unchanged; `where` names the first part that is not."),
+    errors.DatabaseUnusable: Kind(
+        "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),
     RequestValidationError: Kind(
         "invalid-request", 422, "The request cannot be used",
         "`errors` lists every part of it that is missing or wrong."),

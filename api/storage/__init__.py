@@ -5,27 +5,49 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from .database import Clock, Database
+from .calendars import StoredCalendars
+from .clubs import StoredClubs
+from .database import Clock, Database, url_of
 from .jobs import StoredJobs
+from .keys import StoredKeys
+from .outcomes import StoredOutcomes, log_tag
+from .owners import StoredOwners
 from .plans import StoredPlans
 from .records import (
+    CalendarRecord,
+    ClubRecord,
     JobRecord,
     JobState,
+    KeyRecord,
     NewJob,
+    NewKey,
+    NewOutcome,
     NewPlan,
     NewScenario,
+    NewShared,
+    Noun,
+    OutcomeRecord,
     Page,
     PlanFile,
     PlanRecord,
+    Role,
     ScenarioFiles,
     ScenarioRecord,
+    SharedRecord,
+    Uses,
+    Work,
+    WorkerRecord,
     tag_of,
 )  # fmt: skip
 from .scenarios import StoredScenarios
+from .shared import StoredShared
+from .workers import StoredWorkers
 
 __all__ = [
-    "JobRecord", "JobState", "NewJob", "NewPlan", "NewScenario", "Page", "PlanFile", "PlanRecord",
-    "ScenarioFiles", "ScenarioRecord", "Storage", "tag_of",
+    "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
+    "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
+    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "log_tag",
+    "tag_of",
 ]  # fmt: skip
 
 
@@ -34,29 +56,38 @@ def _utc_now() -> datetime:
 
 
 class Storage:
-    """Scenarios, jobs and plans in one SQLite file; safe to use from several threads.
+    """Everything the service keeps, in one database; safe to use from several threads and processes.
 
     Parameters
     ----------
-    path : The file; made when it does not exist.
+    database : A path of a SQLite file, made when it does not exist, or a URL as in
+        "postgresql://user@host/name".
     now : Tells the time, aware UTC.
+    upgrade : Whether an older format is brought up to date on PostgreSQL too; on SQLite it always is.
 
     Raises
     ------
     DatabaseUnusable
-        If the file is no database, or one of another version.
+        It cannot be reached or read, is damaged, or of another format.
     """
 
-    def __init__(self, path: Path, now: Clock = _utc_now) -> None:
-        self._database = Database(path, now)
+    def __init__(self, database: Path | str, now: Clock = _utc_now, *, upgrade: bool = False) -> None:
+        self._database = Database(url_of(database), now, upgrade)
+        self.clubs = StoredClubs(self._database)
+        self.keys = StoredKeys(self._database)
+        self.shared = {noun: StoredShared(self._database, noun) for noun in Noun}
         self.scenarios = StoredScenarios(self._database)
-        self.jobs = StoredJobs(self._database)
+        self.outcomes = StoredOutcomes(self._database)
         self.plans = StoredPlans(self._database)
+        self.jobs = StoredJobs(self._database)
+        self.calendars = StoredCalendars(self._database)
+        self.workers = StoredWorkers(self._database)
+        self.owners = StoredOwners(self._database)
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
         self._database.check()
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the database."""
         self._database.close()

@@ -1,4 +1,4 @@
-"""The SQLite file: how it is opened, and the two ways to use it."""
+"""The database: how it is opened, and the two ways to use it. SQLite in a file, or PostgreSQL."""
 
 from __future__ import annotations
 
@@ -9,62 +9,115 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeAlias
 
-from sqlalchemy import URL, Connection, Engine, Select, Table, create_engine, event, text
-from sqlalchemy.exc import SQLAlchemyError
+from sqlalchemy import URL, Connection, Engine, Select, Table, create_engine, event, make_url, text
+from sqlalchemy.exc import ArgumentError, DBAPIError, SQLAlchemyError
 
-from ..errors import DatabaseUnusable, NotReady
-from .tables import SCHEMA_VERSION, schema
+from ..errors import DatabaseUnusable, DiskFull, NotReady
+from ..migrations import bring_up_to_date, check_format
 
 Clock: TypeAlias = Callable[[], datetime]
 BUSY_TIMEOUT_MS = 10_000
 MOST_THREADS = 64
+THE_PEN = 0x6475736B
+"""The PostgreSQL advisory lock every writing transaction holds; any number nobody else uses will do."""
+FULL = ("database or disk is full", "No space left on device", "could not extend file", "disk I/O error")
+DAMAGED = ("malformed", "not a database", "invalid page", "checksum")
+
+
+def url_of(database: Path | str) -> URL:
+    """Return the address of a database: a path is a SQLite file, anything with a scheme a URL.
+
+    Raises
+    ------
+    DatabaseUnusable
+        If it is neither SQLite nor PostgreSQL.
+
+    Examples
+    --------
+    >>> url_of("postgresql://club:secret@db/duskwright")
+    postgresql+psycopg://club:***@db/duskwright
+    >>> url_of(Path("duskwright.sqlite3"))
+    sqlite:///duskwright.sqlite3
+    """
+    if isinstance(database, Path) or "://" not in database:
+        return URL.create("sqlite", database=str(database))
+    try:
+        url = make_url(database)
+    except ArgumentError as error:
+        raise DatabaseUnusable(database.partition(":")[0] + ":...", "no address of a database") from error
+    if url.get_backend_name() == "postgresql":
+        return url.set(drivername="postgresql+psycopg")
+    if url.get_backend_name() == "sqlite":
+        return url
+    raise DatabaseUnusable(str(url), "only SQLite and PostgreSQL can be used")
 
 
 class Database:
-    """One SQLite file in WAL mode, with foreign keys; every use of it is one transaction."""
+    """One database; every use of it is one transaction, and a writer holds the only pen from its start.
 
-    def __init__(self, path: Path, now: Clock) -> None:
-        self.now = now
-        self._engine = _engine_of(path)
+    SQLite has one writer by nature (BEGIN IMMEDIATE, in WAL mode); on PostgreSQL writers take turns by an
+    advisory lock. So what a writing transaction reads stays true until it ends, on both alike, without
+    retries; a write takes milliseconds, and reading is never held up.
+
+    Parameters
+    ----------
+    url : Its address, see `url_of`.
+    now : Tells the time, aware UTC.
+    upgrade : Whether an older format is brought up to date; never asked where the database is empty.
+
+    Raises
+    ------
+    DatabaseUnusable
+        It cannot be reached or read, is damaged, or of another format.
+    """
+
+    def __init__(self, url: URL, now: Clock, upgrade: bool) -> None:
+        self.now, self.url = now, url
+        self._engine = _engine_of(url)
         self._writer = self._engine.execution_options(writing=True)
         try:
-            self._make_tables()
-        except (SQLAlchemyError, DatabaseUnusable) as error:
+            self._open(upgrade)
+        except (SQLAlchemyError, DatabaseUnusable, NotReady) as error:
             self.close()
-            reason = error.reason if isinstance(error, DatabaseUnusable) else _first_line(error)
-            raise DatabaseUnusable(str(path), reason) from error
+            reason = getattr(error, "reason", None) or _first_line(error)
+            raise DatabaseUnusable(self.name, reason) from error
+
+    @property
+    def name(self) -> str:
+        """Where it is, without its password."""
+        sqlite = self.url.get_backend_name() == "sqlite"
+        return str(self.url.database) if sqlite else self.url.render_as_string(hide_password=True)
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A transaction that sees one state of the database and changes nothing."""
-        with self._engine.begin() as connection:
+        with _told_plainly(), self._engine.begin() as connection:
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction that holds the only pen from its start, so that what it reads stays true."""
-        with self._writer.begin() as connection:
+        with _told_plainly(), self._writer.begin() as connection:
             yield connection
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
-        try:
-            with self.reading() as connection:
-                connection.execute(text("SELECT count(*) FROM scenarios WHERE number = 0"))
-        except SQLAlchemyError as error:
-            raise NotReady(f"the database does not answer: {_first_line(error)}") from error
+        with self.reading() as connection:
+            connection.execute(text("SELECT count(*) FROM scenarios WHERE number = 0"))
 
     def close(self) -> None:
         """Close every connection."""
         self._engine.dispose()
 
-    def _make_tables(self) -> None:
-        with self.writing() as connection:
-            found = connection.execute(text("PRAGMA user_version")).scalar_one()
-            if found not in (0, SCHEMA_VERSION):
-                raise DatabaseUnusable("", f"its format is {found}, this version reads {SCHEMA_VERSION}")
-            schema.create_all(connection)
-            connection.execute(text(f"PRAGMA user_version = {SCHEMA_VERSION}"))
+    def _open(self, upgrade: bool) -> None:
+        sqlite = self.url.get_backend_name() == "sqlite"
+        with _told_plainly(), self._engine.connect() as connection:
+            if sqlite:
+                _refuse_damage(connection)
+            bring_up_to_date(
+                connection, upgrade=upgrade or sqlite, backup_to=self.url.database if sqlite else None
+            )
+            check_format(connection)
 
 
 def new_id() -> str:
@@ -83,13 +136,19 @@ def page_of(
     return rows, rows[-1]["number"] if len(found) > limit else None
 
 
-def _engine_of(path: Path) -> Engine:
+def _engine_of(url: URL) -> Engine:
+    if url.get_backend_name() == "sqlite":
+        engine = create_engine(
+            url, pool_size=4, max_overflow=MOST_THREADS, connect_args={"check_same_thread": False}
+        )
+        event.listen(engine, "connect", _prepare)
+        event.listen(engine, "begin", _begin)
+        return engine
     engine = create_engine(
-        URL.create("sqlite", database=str(path)), pool_size=4, max_overflow=MOST_THREADS,
-        connect_args={"check_same_thread": False},
+        url, pool_size=4, max_overflow=MOST_THREADS, pool_pre_ping=True,
+        connect_args={"connect_timeout": 5, "options": "-c timezone=UTC -c lock_timeout=10s"},
     )  # fmt: skip
-    event.listen(engine, "connect", _prepare)
-    event.listen(engine, "begin", _begin)
+    event.listen(engine, "begin", _take_the_pen)
     return engine
 
 
@@ -106,6 +165,36 @@ def _begin(connection: Connection) -> None:
     # Who reads first and writes later cannot wait for another writer; who begins as a writer can.
     writing = connection.get_execution_options().get("writing", False)
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
+
+
+def _take_the_pen(connection: Connection) -> None:
+    if connection.get_execution_options().get("writing", False):
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({THE_PEN})")
+    else:
+        connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+
+
+def _refuse_damage(connection: Connection) -> None:
+    found = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one()
+    connection.rollback()
+    if found != "ok":
+        raise DatabaseUnusable("", f"the file is damaged ({found}); put a backup in its place")
+
+
+@contextmanager
+def _told_plainly() -> Iterator[None]:
+    """Turn what a driver says of a full disk, damage or a lost connection into errors of our own."""
+    try:
+        yield
+    except DBAPIError as error:
+        told = _first_line(error)
+        if any(sign in told for sign in FULL):
+            raise DiskFull from error
+        if any(sign in told for sign in DAMAGED):
+            raise NotReady(f"the database is damaged ({told}); put a backup in its place") from error
+        if error.connection_invalidated or type(error.orig).__name__ == "OperationalError":
+            raise NotReady(f"the database does not answer: {told}") from error
+        raise
 
 
 def _first_line(error: Exception) -> str:

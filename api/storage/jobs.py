@@ -6,17 +6,21 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import ColumnElement, Connection, func, insert, select, update
 
 from ..errors import AlreadyEnded, KeyReused, NoSuch, TooManyJobs
-from .database import Database, new_id
+from .calendars import publish_plan
+from .clubs import found_club
+from .database import Database, new_id, page_of
+from .outcomes import count_lines
 from .plans import insert_plan
-from .records import JobRecord, JobState, NewJob, NewPlan
+from .records import JobRecord, JobState, NewJob, NewPlan, Page, Work
 from .tables import jobs, scenarios
 
 _WAITING, _AT_WORK = JobState.WAITING.value, JobState.AT_WORK.value
 _UNFINISHED = [state.value for state in JobState if not state.ended]
-_COLUMNS = [column for column in jobs.c if column.name != "key"]
+_COLUMNS: list[ColumnElement[Any]] = [column for column in jobs.c if column.name not in {"key", "answer"}]
+_COLUMNS.append(jobs.c.answer.is_not(None).label("answered"))
 
 
 class StoredJobs:
@@ -35,22 +39,23 @@ class StoredJobs:
         KeyReused
             If the key came with another request before.
         TooManyJobs
-            If `most_unfinished` jobs are waiting or at work.
+            If `most_unfinished` jobs of the club are waiting or at work.
         """
         with self._database.writing() as connection:
-            earlier = _made_before(connection, new)
+            kept = connection.execute(
+                select(scenarios.c.revision, scenarios.c.club).where(scenarios.c.id == new.scenario)
+            ).first()
+            if kept is None:
+                raise NoSuch("scenario", new.scenario)
+            earlier = _made_before(connection, kept.club, new)
             if earlier is not None:
                 return earlier, False
-            revision = connection.execute(
-                select(scenarios.c.revision).where(scenarios.c.id == new.scenario)
-            ).scalar()
-            if revision is None:
-                raise NoSuch("scenario", new.scenario)
-            if _count_unfinished(connection) >= most_unfinished:
+            if _count_unfinished(connection, kept.club) >= most_unfinished:
                 raise TooManyJobs(most_unfinished)
             job = new_id()
             connection.execute(insert(jobs).values(
-                id=job, scenario=new.scenario, revision=revision, seed=new.seed, seconds=new.seconds,
+                id=job, club=kept.club, scenario=new.scenario, revision=kept.revision,
+                outcomes=count_lines(connection, new.scenario), work=new.work.value, wish=dict(new.wish),
                 key=new.key, state=_WAITING, cancelling=False, stage="waiting for a worker", fraction=0.0,
                 created=self._database.now(),
             ))  # fmt: skip
@@ -61,9 +66,51 @@ class StoredJobs:
         with self._database.reading() as connection:
             return _found(connection, job)
 
+    def answer(self, job: str) -> str:
+        """Return the answer of a job, or raise `NoSuch` where it has none."""
+        with self._database.reading() as connection:
+            found = connection.execute(select(jobs.c.answer).where(jobs.c.id == job)).scalar()
+        if found is None:
+            raise NoSuch("answer of the job", job)
+        return found
+
+    def page(self, club: str, cursor: int | None, limit: int) -> Page[JobRecord]:
+        """Return a page of a club's jobs, newest first; raise `NoSuch` if there is no such club."""
+        with self._database.reading() as connection:
+            found_club(connection, club)
+            query = select(*_COLUMNS).where(jobs.c.club == club)
+            rows, following = page_of(connection, jobs, query, cursor, limit)
+        return Page(tuple(_record(row) for row in rows), following)
+
+    def unfinished(self) -> tuple[JobRecord, ...]:
+        """Return every job that waits or is at work, the oldest first."""
+        query = select(*_COLUMNS).where(jobs.c.state.in_(_UNFINISHED)).order_by(jobs.c.number)
+        with self._database.reading() as connection:
+            return tuple(_record(row) for row in connection.execute(query).mappings().all())
+
+    def counts(self) -> Mapping[JobState, int]:
+        """Return how many jobs stand where."""
+        query = select(jobs.c.state, func.count()).group_by(jobs.c.state)
+        with self._database.reading() as connection:
+            found = {row[0]: row[1] for row in connection.execute(query).all()}
+        return {state: found.get(state.value, 0) for state in JobState}
+
     def begin(self, job: str) -> JobRecord | None:
-        """Take a waiting job to work; None where it waits no more."""
-        return self._move(job, _WAITING, state=_AT_WORK, stage="starting", started=self._database.now())
+        """Take a job to work and return it, one already at work too; None where nothing is left to do.
+
+        Who takes over the work of a process that died finds the job at work. One that was asked to stop
+        ends here.
+        """
+        with self._database.writing() as connection:
+            record = _found(connection, job)
+            if record.state.ended:
+                return None
+            if record.cancelling:
+                _stop(connection, record, {}, self._database.now())
+                return None
+            if record.state is JobState.WAITING:
+                _set(connection, job, state=_AT_WORK, stage="starting", started=self._database.now())
+            return _found(connection, job)
 
     def report(
         self, job: str, stage: str, fraction: float, objective: float | None, bound: float | None
@@ -90,7 +137,7 @@ class StoredJobs:
             return _found(connection, job)
 
     def finish(self, job: str, plan: NewPlan) -> bool:
-        """Keep the plan and end its job as done, both or neither; False if the job was asked to stop first.
+        """Keep the plan and end its job as done, both or neither; False if it ended, or was asked to, first.
 
         Raises
         ------
@@ -102,10 +149,31 @@ class StoredJobs:
             if record.state is not JobState.AT_WORK or record.cancelling:
                 return False
             now = self._database.now()
-            made = insert_plan(connection, record.scenario, record.revision, plan, now)
+            made = insert_plan(connection, record, plan, now)
             _set(connection, job, state=JobState.DONE.value, stage="done", fraction=1.0,
                  objective=plan.objective, bound=plan.bound, plan=made, ended=now)  # fmt: skip
             return True
+
+    def finish_with_answer(self, job: str, answer: str) -> bool:
+        """Keep the answer and end its job as done, both or neither; False as for `finish`."""
+        with self._database.writing() as connection:
+            return self._answered(connection, job, answer)
+
+    def finish_by_publishing(self, job: str, plan: str, answer: str) -> bool:
+        """Let the scenario's calendar show the plan and end the job as done; False as for `finish`."""
+        with self._database.writing() as connection:
+            done = self._answered(connection, job, answer)
+            if done:
+                publish_plan(connection, _found(connection, job).scenario, plan, self._database)
+            return done
+
+    def _answered(self, connection: Connection, job: str, answer: str) -> bool:
+        record = _found(connection, job)
+        if record.state is not JobState.AT_WORK or record.cancelling:
+            return False
+        _set(connection, job, state=JobState.DONE.value, stage="done", fraction=1.0, answer=answer,
+             ended=self._database.now())  # fmt: skip
+        return True
 
     def stop(self, job: str, problem: Mapping[str, Any]) -> None:
         """End an unfinished job without a plan: cancelled if asked to, else failed with `problem`."""
@@ -129,21 +197,22 @@ class StoredJobs:
             return _found(connection, job) if moved.rowcount else None
 
 
-def _made_before(connection: Connection, new: NewJob) -> JobRecord | None:
+def _made_before(connection: Connection, club: str, new: NewJob) -> JobRecord | None:
     if new.key is None:
         return None
-    row = connection.execute(select(*_COLUMNS).where(jobs.c.key == new.key)).mappings().first()
+    mine = (jobs.c.club == club) & (jobs.c.key == new.key)
+    row = connection.execute(select(*_COLUMNS).where(mine)).mappings().first()
     if row is None:
         return None
     record = _record(row)
-    if (record.scenario, record.seed, record.seconds) != (new.scenario, new.seed, new.seconds):
+    if (record.scenario, record.work, dict(record.wish)) != (new.scenario, new.work, dict(new.wish)):
         raise KeyReused(new.key)
     return record
 
 
-def _count_unfinished(connection: Connection) -> int:
-    query = select(func.count()).select_from(jobs).where(jobs.c.state.in_(_UNFINISHED))
-    return connection.execute(query).scalar_one()
+def _count_unfinished(connection: Connection, club: str) -> int:
+    busy = (jobs.c.club == club) & jobs.c.state.in_(_UNFINISHED)
+    return connection.execute(select(func.count()).select_from(jobs).where(busy)).scalar_one()
 
 
 def _stop(connection: Connection, job: JobRecord, problem: Mapping[str, Any], now: datetime) -> None:
@@ -167,4 +236,4 @@ def _found(connection: Connection, job: str) -> JobRecord:
 
 
 def _record(row: Mapping[Any, Any]) -> JobRecord:
-    return JobRecord(**{**row, "state": JobState(row["state"])})
+    return JobRecord(**{**row, "state": JobState(row["state"]), "work": Work(row["work"])})

@@ -9,7 +9,7 @@ from sqlalchemy import Connection, func, insert, select
 
 from ..errors import NoSuch, VersionTaken
 from .database import Database, new_id, page_of
-from .records import NewPlan, Page, PlanFile, PlanRecord
+from .records import JobRecord, NewPlan, Page, PlanFile, PlanRecord
 from .tables import plan_files, plans, scenarios
 
 
@@ -47,6 +47,13 @@ class StoredPlans:
             raise NoSuch("plan", plan)
         return PlanFile(**row)
 
+    def newest(self, scenario: str) -> PlanRecord | None:
+        """Return the newest plan of a scenario, None where it has none yet."""
+        query = select(plans).where(plans.c.scenario == scenario).order_by(plans.c.version.desc()).limit(1)
+        with self._database.reading() as connection:
+            row = connection.execute(query).mappings().first()
+        return None if row is None else PlanRecord(**row)
+
     def next_version(self, scenario: str) -> int:
         """Return the version the next plan of a scenario will have, unless another comes first."""
         with self._database.reading() as connection:
@@ -56,15 +63,16 @@ class StoredPlans:
         return (newest or 0) + 1
 
 
-def insert_plan(connection: Connection, scenario: str, revision: int, new: NewPlan, now: datetime) -> str:
+def insert_plan(connection: Connection, job: JobRecord, new: NewPlan, now: datetime) -> str:
     """Keep a plan inside its job's transaction and return its id."""
-    taken = select(plans.c.id).where(plans.c.scenario == scenario, plans.c.version == new.version)
+    taken = select(plans.c.id).where(plans.c.scenario == job.scenario, plans.c.version == new.version)
     if connection.execute(taken).first() is not None:
         raise VersionTaken(new.version)
     plan = new_id()
     connection.execute(insert(plans).values(
-        id=plan, scenario=scenario, revision=revision, version=new.version, objective=new.objective,
-        bound=new.bound, visits=new.visits, unplaced=new.unplaced, created=now,
+        id=plan, scenario=job.scenario, revision=job.revision, outcomes=job.outcomes, previous=new.previous,
+        version=new.version, objective=new.objective, bound=new.bound, visits=new.visits,
+        unplaced=new.unplaced, created=now,
     ))  # fmt: skip
     connection.execute(insert(plan_files), [
         {"plan": plan, "name": name, "text": text, "digest": sha256(text.encode()).hexdigest()}

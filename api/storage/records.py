@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
-from typing import Any, Generic, TypeVar
+from typing import Any, Generic, TypeAlias, TypeVar
 
 Record = TypeVar("Record")
 
@@ -19,12 +19,114 @@ class Page(Generic[Record]):
     cursor: int | None
 
 
+class Role(StrEnum):
+    """What a key lets its bearer do; each role may do all that those before it may."""
+
+    READER = "reader"
+    MEMBER = "member"
+    PLANNER = "planner"
+    OWNER = "owner"
+
+    def covers(self, needed: Role) -> bool:
+        """Tell whether this role may do what `needed` may.
+
+        Examples
+        --------
+        >>> Role.PLANNER.covers(Role.MEMBER), Role.READER.covers(Role.MEMBER)
+        (True, False)
+        """
+        ranks = list(Role)
+        return ranks.index(self) >= ranks.index(needed)
+
+
+@dataclass(frozen=True, slots=True)
+class NewKey:
+    """A key to be made: of one club, or of the whole service where None; until when, for ever where None."""
+
+    club: str | None
+    role: Role
+    name: str
+    expires: datetime | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class KeyRecord:
+    """A kept key. Its secret is not: only `digest`, the SHA-256 of it."""
+
+    number: int
+    id: str
+    club: str | None
+    role: Role
+    name: str
+    digest: str
+    created: datetime
+    expires: datetime | None
+    revoked: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class ClubRecord:
+    """A kept club."""
+
+    number: int
+    id: str
+    name: str
+    revision: int
+    created: datetime
+    changed: datetime
+
+    @property
+    def tag(self) -> str:
+        """Its entity tag, as If-Match and If-None-Match quote it."""
+        return tag_of(self.revision)
+
+
+class Noun(StrEnum):
+    """What a club has and its scenarios share."""
+
+    MEMBER = "member"
+    SITE = "site"
+    TELESCOPE = "telescope"
+
+
+@dataclass(frozen=True, slots=True)
+class NewShared:
+    """A member, site or telescope: its name, and the keys of its table in scenario.toml."""
+
+    name: str
+    settings: Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class SharedRecord:
+    """A kept member, site or telescope of a club."""
+
+    number: int
+    id: str
+    club: str
+    name: str
+    settings: Mapping[str, Any]
+    revision: int
+    created: datetime
+    changed: datetime
+
+    @property
+    def tag(self) -> str:
+        """Its entity tag, as If-Match and If-None-Match quote it."""
+        return tag_of(self.revision)
+
+
 @dataclass(frozen=True, slots=True)
 class ScenarioFiles:
-    """A scenario's two files, byte for byte as they came."""
+    """A scenario's files, byte for byte as they came; an empty forecast is none."""
 
     scenario_toml: bytes
     wish_list_csv: bytes
+    forecast_csv: bytes = b""
+
+
+Uses: TypeAlias = Mapping[str, Sequence[str]]
+"""What of the club's a scenario takes over: ids of members, sites and telescopes, by noun."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,12 +147,14 @@ class ScenarioRecord:
 
     number: int
     id: str
+    club: str
     revision: int
     name: str
     title: str
     targets: int
     season_start: date
     season_nights: int
+    uses: Uses
     created: datetime
     changed: datetime
 
@@ -86,30 +190,82 @@ class JobState(StrEnum):
         return self in {JobState.DONE, JobState.FAILED, JobState.CANCELLED}
 
 
+class Work(StrEnum):
+    """What a job does."""
+
+    PLAN = "plan"
+    REPLAN = "re-plan"
+    ODDS = "odds"
+    WHAT_IF = "what-if"
+    WHY = "why"
+    PRICES = "prices"
+    PUBLISH = "publish"
+
+
 @dataclass(frozen=True, slots=True)
-class NewJob:
-    """A plan asked for: of which scenario, with which solver seed, for how long. `key` repeats a request."""
+class NewOutcome:
+    """How a night went: a line of the log, in the words of outcomes.csv."""
+
+    evening: date
+    outcome: str
+    usable_min: int | None = None
+    seen: Sequence[str] = ()
+    seen_poorly: Sequence[str] = ()
+    not_seen: Sequence[str] = ()
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class OutcomeRecord:
+    """A kept line of a scenario's log; lines count from 1 and never change."""
 
     scenario: str
-    seed: int
-    seconds: float
+    line: int
+    evening: date
+    outcome: str
+    usable_min: int | None
+    seen: Sequence[str]
+    seen_poorly: Sequence[str]
+    not_seen: Sequence[str]
+    notes: str
+    logged: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class NewJob:
+    """Long work asked for: on which scenario, and with which wish.
+
+    Attributes
+    ----------
+    scenario : Whose newest revision and log are worked on.
+    work : What is done.
+    wish : The particulars, as JSON holds them: seed, seconds, years, plan, target ...
+    key : Sent again with the same wish it returns the job made before; of its club alone.
+    """
+
+    scenario: str
+    work: Work
+    wish: Mapping[str, Any]
     key: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class JobRecord:
-    """A kept job. It plans `revision` of its scenario, however that changes meanwhile.
+    """A kept job. It works on `revision` of its scenario and the first `outcomes` lines of its log.
 
     `fraction` runs from 0 to 1; `objective` and `bound` are those of the best plan so far; `problem` says
-    why it failed, `plan` is the id of what it made; `cancelling` tells that it has been asked to stop.
+    why it failed; `plan` is the id of the plan it made; `answered` tells that its answer can be read;
+    `cancelling` tells that it has been asked to stop.
     """
 
     number: int
     id: str
+    club: str
     scenario: str
     revision: int
-    seed: int
-    seconds: float
+    outcomes: int
+    work: Work
+    wish: Mapping[str, Any]
     state: JobState
     cancelling: bool
     stage: str
@@ -117,6 +273,7 @@ class JobRecord:
     objective: float | None
     bound: float | None
     plan: str | None
+    answered: bool
     problem: Mapping[str, Any] | None
     created: datetime
     started: datetime | None
@@ -125,7 +282,10 @@ class JobRecord:
 
 @dataclass(frozen=True, slots=True)
 class NewPlan:
-    """A plan as its job made it: its worth, and its files by name, as in "schedule.csv"."""
+    """A plan as its job made it: its worth, and its files by name, as in "schedule.csv".
+
+    `previous` is the id of the plan it follows, None for one planned from nothing.
+    """
 
     version: int
     objective: float
@@ -133,16 +293,22 @@ class NewPlan:
     visits: int
     unplaced: int
     files: Mapping[str, str]
+    previous: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PlanRecord:
-    """A kept plan; `version` counts the plans of its scenario, `revision` is the one it answers."""
+    """A kept plan; `version` counts the plans of its scenario.
+
+    It answers `revision` and the first `outcomes` lines of the log, and follows the plan `previous`.
+    """
 
     number: int
     id: str
     scenario: str
     revision: int
+    outcomes: int
+    previous: str | None
     version: int
     objective: float
     bound: float
@@ -157,3 +323,26 @@ class PlanFile:
 
     text: str
     digest: str
+
+
+@dataclass(frozen=True, slots=True)
+class CalendarRecord:
+    """Which plan of a scenario its calendar shows; `revision` counts the publications."""
+
+    number: int
+    id: str
+    scenario: str
+    plan: str
+    revision: int
+    created: datetime
+    changed: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerRecord:
+    """A process at work: it raises `beat` while it lives."""
+
+    executor: str
+    host: str
+    beat: int
+    started: datetime

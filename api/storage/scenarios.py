@@ -8,8 +8,9 @@ from typing import Any
 from sqlalchemy import Connection, delete, insert, select, update
 
 from ..errors import NoSuch, Stale, StillAtWork
+from .clubs import found_club
 from .database import Database, new_id, page_of
-from .records import JobState, NewScenario, Page, ScenarioFiles, ScenarioRecord
+from .records import JobState, NewScenario, Page, ScenarioFiles, ScenarioRecord, Uses
 from .tables import jobs, revisions, scenarios
 
 _UNFINISHED = [state.value for state in JobState if not state.ended]
@@ -21,11 +22,15 @@ class StoredScenarios:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def add(self, new: NewScenario) -> ScenarioRecord:
-        """Keep a new scenario and return its record."""
+    def add(self, club: str, new: NewScenario, uses: Uses | None = None) -> ScenarioRecord:
+        """Keep a new scenario of a club and return its record; raise `NoSuch` if there is no such club."""
         now = self._database.now()
-        values = _columns(new) | {"id": new_id(), "revision": 1, "created": now, "changed": now}
+        values = _columns(new) | {
+            "id": new_id(), "club": club, "revision": 1, "uses": _plain(uses or {}), "created": now,
+            "changed": now,
+        }  # fmt: skip
         with self._database.writing() as connection:
+            found_club(connection, club)
             connection.execute(insert(scenarios).values(values))
             _keep_files(connection, values["id"], 1, new.files)
             return _found(connection, values["id"])
@@ -35,10 +40,12 @@ class StoredScenarios:
         with self._database.reading() as connection:
             return _found(connection, scenario)
 
-    def page(self, cursor: int | None, limit: int) -> Page[ScenarioRecord]:
-        """Return a page of scenarios, newest first."""
+    def page(self, club: str, cursor: int | None, limit: int) -> Page[ScenarioRecord]:
+        """Return a page of a club's scenarios, newest first; raise `NoSuch` if there is no such club."""
         with self._database.reading() as connection:
-            rows, following = page_of(connection, scenarios, select(scenarios), cursor, limit)
+            found_club(connection, club)
+            query = select(scenarios).where(scenarios.c.club == club)
+            rows, following = page_of(connection, scenarios, query, cursor, limit)
         return Page(tuple(ScenarioRecord(**row) for row in rows), following)
 
     def files(self, scenario: str, revision: int | None = None) -> tuple[ScenarioFiles, int]:
@@ -50,14 +57,21 @@ class StoredScenarios:
             row = connection.execute(query.order_by(revisions.c.revision.desc()).limit(1)).mappings().first()
         if row is None:
             raise NoSuch("scenario", scenario)
-        return ScenarioFiles(row["scenario_toml"], row["wish_list_csv"]), row["revision"]
+        files = ScenarioFiles(row["scenario_toml"], row["wish_list_csv"], row["forecast_csv"])
+        return files, row["revision"]
 
-    def replace(self, scenario: str, new: NewScenario, expected: Set[int] | None) -> ScenarioRecord:
-        """Make `new` the next revision if this one is `expected` (any where None), or raise `Stale`."""
+    def replace(
+        self, scenario: str, new: NewScenario, expected: Set[int] | None, uses: Uses | None = None
+    ) -> ScenarioRecord:
+        """Make `new` the next revision if this one is `expected` (any where None), or raise `Stale`.
+
+        What it takes over from its club stays as it is where `uses` is None.
+        """
         with self._database.writing() as connection:
             revision = _expected(connection, scenario, expected).revision + 1
             _keep_files(connection, scenario, revision, new.files)
             values = _columns(new) | {"revision": revision, "changed": self._database.now()}
+            values |= {} if uses is None else {"uses": _plain(uses)}
             connection.execute(update(scenarios).where(scenarios.c.id == scenario).values(values))
             return _found(connection, scenario)
 
@@ -79,10 +93,14 @@ def _columns(new: NewScenario) -> dict[str, Any]:
     }  # fmt: skip
 
 
+def _plain(uses: Uses) -> dict[str, list[str]]:
+    return {noun: list(ids) for noun, ids in uses.items()}
+
+
 def _keep_files(connection: Connection, scenario: str, revision: int, files: ScenarioFiles) -> None:
     connection.execute(insert(revisions).values(
         scenario=scenario, revision=revision, scenario_toml=files.scenario_toml,
-        wish_list_csv=files.wish_list_csv,
+        wish_list_csv=files.wish_list_csv, forecast_csv=files.forecast_csv,
     ))  # fmt: skip
 
 

@@ -1,0 +1,51 @@
+"""Whose everything is: the club that what an address names belongs to."""
+
+from __future__ import annotations
+
+from sqlalchemy import select
+
+from ..errors import NoSuch
+from .database import Database
+from .tables import clubs, jobs, keys, members, plans, scenarios, sites, telescopes
+
+_OWNED = {
+    "key": keys,
+    "member": members,
+    "site": sites,
+    "telescope": telescopes,
+    "scenario": scenarios,
+    "job": jobs,
+}
+
+NOUNS = ("club", *_OWNED, "plan")
+
+
+class StoredOwners:
+    """Answers whose something is."""
+
+    def __init__(self, database: Database) -> None:
+        self._database = database
+
+    def club_of(self, noun: str, one: str) -> str | None:
+        """Return the id of the club something belongs to, None for what belongs to the service.
+
+        Raises
+        ------
+        NoSuch
+            If there is no such thing.
+        """
+        if noun == "club":
+            query = select(clubs.c.id).where(clubs.c.id == one)
+        elif noun == "plan":
+            query = (
+                select(scenarios.c.club)
+                .join(plans, plans.c.scenario == scenarios.c.id)
+                .where(plans.c.id == one)
+            )
+        else:
+            query = select(_OWNED[noun].c.club).where(_OWNED[noun].c.id == one)
+        with self._database.reading() as connection:
+            row = connection.execute(query).first()
+        if row is None:
+            raise NoSuch(noun, one)
+        return row[0]
