@@ -18,7 +18,6 @@ from scheduler.errors import InvalidValue
 
 from .deps import Services
 from .guards import Guards
-from .jobs import ThreadJobs
 from .ports import Door, scheduler_door
 from .problems import answer_with_problems
 from .reference import as_problems
@@ -26,23 +25,30 @@ from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
 from .storage import Storage
+from .worker import jobs_of
 
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
          "Every refusal is a problem after RFC 9457.")  # fmt: skip
 
 
-def create_app(settings: Settings | None = None, door: Door | None = None) -> FastAPI:
+def create_app(
+    settings: Settings | None = None,
+    door: Callable[[], Door] = scheduler_door,
+    *,
+    in_children: bool = True,
+) -> FastAPI:
     """Return the app; it opens its database when it starts and closes it when it stops.
 
     Parameters
     ----------
     settings : How it is set up; from the environment where None.
-    door : The scheduler's door; the real one where None.
+    door : Makes the scheduler's door; can be pickled.
+    in_children : Whether heavy work is done by child processes, as it is everywhere but in tests.
     """
     chosen = settings or Settings.from_environment()
     app = _DescribedApp(
         title="Duskwright", version=_version(), description=ABOUT,
-        lifespan=_living(chosen, door or scheduler_door()), docs_url=None, redoc_url=None,
+        lifespan=_living(chosen, door, in_children), docs_url=None, redoc_url=None,
         redirect_slashes=False, responses=ANY_REFUSAL, generate_unique_id_function=_operation_name,
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
@@ -59,7 +65,7 @@ def serve(
     port: int,
     database_path: Path,
     *,
-    door: Door | None = None,
+    door: Callable[[], Door] = scheduler_door,
     announce: Callable[[str], None] = print,
 ) -> None:
     """Run the service until it is asked to stop, then end its jobs and close its database.
@@ -68,7 +74,7 @@ def serve(
     ----------
     host, port : Where to listen; port 0 takes any free one.
     database_path : The SQLite file; made when it does not exist.
-    door : The scheduler's door; the real one where None.
+    door : Makes the scheduler's door; can be pickled.
     announce : Told the address once the service listens there.
 
     Raises
@@ -108,13 +114,13 @@ def _listening(settings: Settings) -> socket.socket:
     return listener
 
 
-def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
+def _living(settings: Settings, door: Callable[[], Door], in_children: bool) -> Callable[[FastAPI], Any]:
     @asynccontextmanager
     async def living(app: FastAPI) -> AsyncIterator[None]:
         storage = Storage(settings.database)
         try:
-            jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs, settings.plan_years)
-            app.state.services = Services(settings, storage, jobs, door)
+            jobs = jobs_of(settings, storage, door, in_children=in_children)
+            app.state.services = Services(settings, storage, jobs, door())
             try:
                 yield
             finally:

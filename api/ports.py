@@ -2,22 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
 
 from scheduler.domain import Cancel, Plan, Report, Scenario
 
-from .storage import JobRecord, NewJob
+from .storage import JobRecord, NewJob, ScenarioFiles
 
 PLAN_JSON, SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV = "plan.json", "schedule.csv", "nights.csv", "unplaced.csv"
 MOON_CSV, ODDS_CSV, CHANGES_CSV = "moon.csv", "odds.csv", "changes.csv"
 
 
 class ReadScenario(Protocol):
-    """Reads a scenario from its two files' bytes."""
+    """Reads a scenario from its files' bytes."""
 
-    def __call__(self, name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+    def __call__(self, name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
         """Return the scenario, or raise `ScenarioFaults` with everything wrong with the files."""
 
 
@@ -38,13 +38,60 @@ class WritePlan(Protocol):
         """Return the text of plan.json and of the six CSV files by these names."""
 
 
+class Replan(Protocol):
+    """Plans a scenario anew, near a plan before."""
+
+    def __call__(
+        self, previous: Plan, scenario: Scenario, *, seed: int, seconds: float, years: int, report: Report,
+        cancel: Cancel,
+    ) -> Plan:  # fmt: skip
+        """Return the plan with its changes, or raise `Cancelled` soon after `cancel` is set."""
+
+
+class ReadPlan(Protocol):
+    """Reads a plan back from its plan.json."""
+
+    def __call__(self, text: str) -> Plan:
+        """Return the plan, or raise `UnreadablePlan`."""
+
+
+class Ahead(Protocol):
+    """A plan ready for its weather years to be lived through, by the plan's own policy."""
+
+    def lived(self, *, first: int, years: int, seed: int, report: Report, cancel: Cancel) -> str:
+        """Return a share of the years as JSON, or raise `Cancelled` soon after `cancel` is set."""
+
+    def with_odds(self, shares: Sequence[str], *, seed: int) -> Plan:
+        """Return the plan with the odds that all shares tell together."""
+
+
+class AheadOf(Protocol):
+    """Makes a plan ready for its years; what it returns may be kept, for making it takes seconds."""
+
+    def __call__(self, plan: Plan, scenario: Scenario) -> Ahead:
+        """Return what lies ahead of a plan of this scenario."""
+
+
+class Answer(Protocol):
+    """Answers a question about a plan."""
+
+    def __call__(
+        self, plan: Plan, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel
+    ) -> str:
+        """Return the answer as JSON, or raise `Cancelled` soon after `cancel` is set."""
+
+
 @dataclass(frozen=True, slots=True)
 class Door:
     """The scheduler's door as the service uses it."""
 
     read_scenario: ReadScenario
     plan_year: PlanYear
+    replan: Replan
     write_plan: WritePlan
+    read_plan: ReadPlan
+    ahead_of: AheadOf
+    answers: Mapping[str, Answer]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,13 +156,15 @@ class Jobs(Protocol):
 
 def scheduler_door() -> Door:
     """Return the real scheduler's door; its heavy libraries are imported when it is first used."""
-    return Door(_read_scenario, _plan_year, _write_plan)
+    return Door(_read_scenario, _plan_year, _replan, _write_plan, _read_plan, _ahead_of, {})
 
 
-def _read_scenario(name: str, scenario_toml: bytes, wish_list_csv: bytes) -> Scenario:
+def _read_scenario(name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
     import scheduler
 
-    scenario: Scenario = scheduler.read_scenario_texts(name, scenario_toml, wish_list_csv)
+    scenario: Scenario = scheduler.read_scenario_texts(
+        name, files.scenario_toml, files.wish_list_csv, outcomes_csv, files.forecast_csv
+    )
     return scenario
 
 
@@ -129,6 +178,29 @@ def _plan_year(
         scenario, version=version, seed=seed, seconds=seconds, years=years, report=report, cancel=cancel
     )
     return plan
+
+
+def _replan(
+    previous: Plan, scenario: Scenario, *, seed: int, seconds: float, years: int, report: Report,
+    cancel: Cancel,
+) -> Plan:  # fmt: skip
+    import scheduler
+
+    plan: Plan = scheduler.replan(
+        previous, scenario, seed=seed, seconds=seconds, years=years, report=report, cancel=cancel
+    )
+    return plan
+
+
+def _read_plan(text: str) -> Plan:
+    import scheduler
+
+    plan: Plan = scheduler.plan_from_json(text)
+    return plan
+
+
+def _ahead_of(plan: Plan, scenario: Scenario) -> Ahead:
+    raise NotImplementedError
 
 
 def _write_plan(plan: Plan) -> Mapping[str, str]:

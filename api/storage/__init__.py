@@ -5,6 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
+from sqlalchemy import URL
+
 from .calendars import StoredCalendars
 from .clubs import StoredClubs
 from .database import Clock, Database, url_of
@@ -83,6 +85,11 @@ class Storage:
         self.calendars = StoredCalendars(self._database)
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
+
+    @property
+    def address(self) -> URL:
+        """Where the database is."""
+        return self._database.url
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""

@@ -18,8 +18,13 @@ StartService: TypeAlias = Callable[..., Service]
 
 
 @pytest.fixture
-def planner() -> StandInPlanner:
-    return StandInPlanner()
+def planner(tmp_path: Path) -> StandInPlanner:
+    return StandInPlanner(tmp_path / "planner")
+
+
+@pytest.fixture
+def database_url(tmp_path: Path) -> str:
+    return str(tmp_path / "kept.sqlite3")
 
 
 @pytest.fixture
@@ -28,7 +33,8 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
     with ExitStack() as running:
 
         def start(**settings: Any) -> Service:
-            app = create_app(Settings(database=tmp_path / "kept.sqlite3", **settings), planner.door)
+            app = create_app(Settings(database=tmp_path / "kept.sqlite3", **settings), planner.door,
+                             in_children=False)  # fmt: skip
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))
