@@ -11,13 +11,15 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
 from pathlib import Path
+from time import monotonic
 from typing import Protocol
 
-from dbos import DBOS, DBOSClient, DBOSConfig, SetWorkflowID
+from dbos import DBOS, DBOSClient, DBOSConfig, SetWorkflowID, WorkflowStatus
 from sqlalchemy import URL
 
 JOBS, YEARS = "jobs", "years"
 POLL_EVERY_S = 0.25
+QUIET_S = 60.0
 _FORMAT = "1"
 """Of what is handed from part to part; a process carries only work of its own format."""
 _SCHEMA = "dbos"
@@ -68,16 +70,10 @@ class Shares:
         if self._ids:
             DBOS.cancel_workflows(list(self._ids))
 
-    def _statuses(self, load_output: bool) -> Iterable[_Stand]:
+    def _statuses(self, load_output: bool) -> Iterable[WorkflowStatus]:
         if not self._ids:
             return ()
         return DBOS.list_workflows(workflow_ids=list(self._ids), load_input=False, load_output=load_output)
-
-
-class _Stand(Protocol):
-    workflow_id: str
-    status: str
-    output: object
 
 
 class _Carried:
@@ -225,10 +221,17 @@ def _register(url: str, workers: int, cores: int) -> None:
 
 
 class _Ours(logging.Handler):
-    """Hands what the library logs to our own log."""
+    """Hands what the library logs to our own log, the same trouble once a minute."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self._told_s: dict[tuple[str, int], float] = {}
 
     def emit(self, record: logging.LogRecord) -> None:
-        _log.handle(record)
+        place, now_s = (record.pathname, record.lineno), monotonic()
+        if now_s - self._told_s.get(place, -QUIET_S) >= QUIET_S:
+            self._told_s[place] = now_s
+            _log.handle(record)
 
 
 def _route_log() -> None:

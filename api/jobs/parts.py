@@ -84,7 +84,8 @@ class PartsOfJobs:
             if record is None:
                 return None
             if record.work is Work.PUBLISH:
-                return self._published(record)
+                self._publish(record)
+                return None
             given = self._given(record)
             if record.work in _PLANS:
                 made = self._done(
@@ -161,7 +162,7 @@ class PartsOfJobs:
             report(Progress("living through weather years", done, record.objective, record.bound))
             self._shop.closing.wait(_LOOK_EVERY_S)
 
-    def _published(self, record: JobRecord) -> None:
+    def _publish(self, record: JobRecord) -> None:
         plan = str(record.wish["plan"])
         answer = json.dumps({"plan": plan})
         self._kept(lambda: self._shop.storage.jobs.finish_by_publishing(record.id, plan, answer))

@@ -1,12 +1,15 @@
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from secrets import token_hex
 from typing import Any, TypeAlias
 
 import pytest
 from fastapi.testclient import TestClient
+from sqlalchemy import create_engine
 
 from api.app import create_app
 from api.settings import Settings
@@ -22,9 +25,24 @@ def planner(tmp_path: Path) -> StandInPlanner:
     return StandInPlanner(tmp_path / "planner")
 
 
-@pytest.fixture
-def database_url(tmp_path: Path) -> str:
-    return str(tmp_path / "kept.sqlite3")
+@pytest.fixture(params=["sqlite", "postgresql"])
+def database_url(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    """An empty database of each sort; PostgreSQL where DUSKWRIGHT_TEST_POSTGRESQL names a server."""
+    if request.param == "sqlite":
+        yield str(tmp_path / "kept.sqlite3")
+        return
+    server = os.environ.get("DUSKWRIGHT_TEST_POSTGRESQL")
+    if not server:
+        pytest.skip("no PostgreSQL here")
+    name = f"t{token_hex(6)}"
+    engine = create_engine(
+        server.replace("postgresql://", "postgresql+psycopg://"), isolation_level="AUTOCOMMIT"
+    )
+    with engine.connect() as connection:
+        connection.exec_driver_sql(f"CREATE DATABASE {name}")
+        yield server.rsplit("/", 1)[0] + f"/{name}"
+        connection.exec_driver_sql(f"DROP DATABASE {name} WITH (FORCE)")
+    engine.dispose()
 
 
 @pytest.fixture

@@ -10,6 +10,7 @@ from api.app import serve
 from .stand_ins import StandInPlanner
 
 if __name__ == "__main__":
-    planner = StandInPlanner(held="held" in sys.argv)
+    planner = StandInPlanner(Path(f"{sys.argv[2]}-planner"))
+    planner.held = "held" in sys.argv
     serve("127.0.0.1", int(sys.argv[1]), Path(sys.argv[2]), door=planner.door,
           announce=lambda told: print(told, flush=True))  # fmt: skip

@@ -215,12 +215,12 @@ class StandInPlanner:
     @property
     def asked(self) -> list[tuple[str, int, int, float]]:
         """Scenario, version, seed and seconds of every plan asked for."""
-        return [tuple(entry) for entry in self._told("asked")]  # type: ignore[misc]
+        return [tuple(entry) for entry in self._told("asked")]
 
     @property
     def lived(self) -> list[tuple[int, int, int]]:
         """First year, years, and the number of the process of every share of years lived through."""
-        return [tuple(entry) for entry in self._told("lived")]  # type: ignore[misc]
+        return [tuple(entry) for entry in self._told("lived")]
 
     def tell(self, what: str, *entry: object) -> None:
         """Note something for the test to read."""
