@@ -91,7 +91,7 @@ class DurableJobs:
         self._news.set()
         handed_back = self._parts.at_work
         deadline_s = monotonic() + STOP_WITHIN_S
-        while self._parts.at_work and monotonic() < deadline_s:
+        while not self._parts.idle and monotonic() < deadline_s:
             sleep(0.02)
         self._hands.close()
         self._keeper.join(STOP_WITHIN_S)

@@ -79,7 +79,7 @@ class Shares:
 class _Carried:
     """What the running process carries; there is one engine a process, as the library has it."""
 
-    parts: Parts
+    parts: Parts | None = None
 
 
 class Engine:
@@ -95,10 +95,17 @@ class Engine:
     """
 
     def __init__(self, address: URL, executor: str, parts: Parts, workers: int, cores: int) -> None:
+        if _Carried.parts is not None:
+            raise RuntimeError("one engine is open in this process already")
         _route_log()
-        self._executor = executor
         _Carried.parts = parts
-        url = _work_url(address)
+        try:
+            self._open(_work_url(address), executor, workers, cores)
+        except BaseException:
+            self.close()
+            raise
+
+    def _open(self, url: str, executor: str, workers: int, cores: int) -> None:
         DBOS.migrate(url, schema=_SCHEMA)
         _register(url, workers, cores)
         DBOS(config=_config(url, executor))
@@ -117,7 +124,8 @@ class Engine:
         if not asked:
             return [], []
         found = DBOS.list_workflows(workflow_ids=asked, load_input=False, load_output=False)
-        stands = {one.workflow_id: one.status for one in found}
+        stands: dict[str, str] = {one.workflow_id: one.status for one in found}
+        stands |= {one.workflow_id: _ENDED[0] for one in found if _is_outgrown(one)}
         unseen = [job for job in asked if job not in stands]
         return unseen, [job for job in asked if stands.get(job, _LIVE[0]) in _ENDED]
 
@@ -151,6 +159,12 @@ class Engine:
     def close(self) -> None:
         """Carry nothing any more; what is unfinished stays to be taken over."""
         DBOS.destroy()
+        _Carried.parts = None
+
+
+def _parts() -> Parts:
+    assert _Carried.parts is not None, "work is carried only while an engine is open"
+    return _Carried.parts
 
 
 @DBOS.workflow(name="work", max_recovery_attempts=None)
@@ -159,7 +173,7 @@ def _work(job: str) -> None:
     if first is None:
         return
     ids = []
-    for number, share in enumerate(_Carried.parts.shares(first)):
+    for number, share in enumerate(_parts().shares(first)):
         ids.append(f"{job}-{number}")
         with SetWorkflowID(ids[-1]):
             DBOS.enqueue_workflow(YEARS, _share, job, first, share)
@@ -173,17 +187,22 @@ def _share(job: str, first: str, share: str) -> str:
 
 @DBOS.step(name="first")
 def _first(job: str) -> str | None:
-    return _Carried.parts.first(job)
+    return _parts().first(job)
 
 
 @DBOS.step(name="share")
 def _do_share(job: str, first: str, share: str) -> str:
-    return _Carried.parts.share(job, first, share)
+    return _parts().share(job, first, share)
 
 
 @DBOS.step(name="last")
 def _last(job: str, first: str, ids: list[str]) -> None:
-    _Carried.parts.last(job, first, Shares(ids))
+    _parts().last(job, first, Shares(ids))
+
+
+def _is_outgrown(one: WorkflowStatus) -> bool:
+    """Tell whether something waits for a process of an older format, of which none may ever come."""
+    return one.status == "ENQUEUED" and int(one.app_version or _FORMAT) < int(_FORMAT)
 
 
 def _config(url: str, executor: str) -> DBOSConfig:

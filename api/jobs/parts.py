@@ -11,7 +11,7 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from threading import Event, Lock
 from typing import Any, TypeVar
@@ -19,11 +19,11 @@ from typing import Any, TypeVar
 from scheduler.domain import Progress
 from scheduler.errors import Cancelled
 
-from ..errors import Interrupted, VersionTaken
+from ..errors import Interrupted, NoSuch, VersionTaken
 from ..log_csv import outcomes_csv
 from ..ports import PLAN_JSON, Hands, Task
 from ..problems import log_unforeseen, problem_of
-from ..storage import JobRecord, NewPlan, Storage, Work
+from ..storage import JobRecord, NewPlan, Storage, StoredJobs, Work
 from .engine import Shares
 from .packing import packed, unpacked
 from .patience import HandedBack, patiently
@@ -68,14 +68,20 @@ class PartsOfJobs:
     def __init__(self, workshop: Workshop) -> None:
         self._shop = workshop
         self._fractions = Fractions()
-        self._here: dict[str, int] = {}
+        self._here: list[tuple[str, str | None]] = []
         self._lock = Lock()
 
     @property
     def at_work(self) -> tuple[str, ...]:
-        """Jobs of which a part is at work in this process."""
+        """Jobs whose first or last part is at work in this process."""
         with self._lock:
-            return tuple(self._here)
+            return tuple(job for job, share in self._here if share is None)
+
+    @property
+    def idle(self) -> bool:
+        """Whether no part of any job is at work in this process."""
+        with self._lock:
+            return not self._here
 
     def first(self, job: str) -> str | None:
         """Do the first part; None where the job has ended with it."""
@@ -95,7 +101,7 @@ class PartsOfJobs:
             if record.work is Work.ODDS:
                 return packed({"plan": given["plan"], "years": self._years_of(record)})
             answer = self._done(record, record.work, given)
-            self._kept(lambda: self._shop.storage.jobs.finish_with_answer(job, answer))
+            self._end(job, lambda jobs: jobs.finish_with_answer(job, answer))
         return None
 
     def shares(self, first: str) -> Sequence[str]:
@@ -106,7 +112,7 @@ class PartsOfJobs:
     def share(self, job: str, first: str, share: str) -> str:
         """Live through a share of the years and return them; what ends the job is in its record."""
         begin, years = map(int, share.split())
-        with self._ending(job):
+        with self._ending(job, share):
             record = self._kept(lambda: self._shop.storage.jobs.get(job))
             given = self._given(record) | {"plan": unpacked(first)["plan"], "first": begin, "years": years}
             try:
@@ -131,7 +137,7 @@ class PartsOfJobs:
             given = self._given(record) | {"plan": unpacked(first)["plan"], "lived": shares.made()}
             if record.work is Work.ODDS:
                 answer = self._done(record, "odds", given, LIVED)
-                self._kept(lambda: self._shop.storage.jobs.finish_with_answer(job, answer))
+                self._end(job, lambda jobs: jobs.finish_with_answer(job, answer))
             else:
                 self._finish(record, given)
         return None
@@ -144,7 +150,7 @@ class PartsOfJobs:
             made = json.loads(self._done(record, "write", {**given, "version": version}, LIVED))
             plan = NewPlan(**made, previous=previous)
             try:
-                self._kept(lambda: storage.jobs.finish(record.id, plan))  # noqa: B023 - called at once
+                self._end(record.id, lambda jobs: jobs.finish(record.id, plan))  # noqa: B023 - called at once
             except VersionTaken:
                 continue
             return
@@ -165,7 +171,12 @@ class PartsOfJobs:
     def _publish(self, record: JobRecord) -> None:
         plan = str(record.wish["plan"])
         answer = json.dumps({"plan": plan})
-        self._kept(lambda: self._shop.storage.jobs.finish_by_publishing(record.id, plan, answer))
+        self._end(record.id, lambda jobs: jobs.finish_by_publishing(record.id, plan, answer))
+
+    def _end(self, job: str, finish: Callable[[StoredJobs], bool]) -> None:
+        """End a job as done, unless it has ended; one that was handed back meanwhile is taken up again."""
+        while not self._kept(lambda: finish(self._shop.storage.jobs)) and self._begun(job) is not None:
+            pass
 
     def _given(self, record: JobRecord) -> dict[str, Any]:
         """Return what a deed is given: the wish, the scenario as it was read, and the plan the wish names."""
@@ -208,10 +219,10 @@ class PartsOfJobs:
         return patiently(ask, self._shop.closing)
 
     @contextmanager
-    def _ending(self, job: str) -> Iterator[None]:
+    def _ending(self, job: str, share: str | None = None) -> Iterator[None]:
         """End the job, as it should, with whatever goes wrong inside."""
         with self._lock:
-            self._here[job] = self._here.get(job, 0) + 1
+            self._here.append((job, share))
         try:
             yield
         except Exception as error:
@@ -219,9 +230,8 @@ class PartsOfJobs:
                 raise HandedBack from error
             problem = problem_of(Interrupted() if isinstance(error, Cancelled) else error)
             log_unforeseen(error, problem)
-            self._kept(lambda: self._shop.storage.jobs.stop(job, problem))
+            with suppress(NoSuch):  # it went with its club
+                self._kept(lambda: self._shop.storage.jobs.stop(job, problem))
         finally:
             with self._lock:
-                self._here[job] -= 1
-                if not self._here[job]:
-                    del self._here[job]
+                self._here.remove((job, share))

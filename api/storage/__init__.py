@@ -48,8 +48,8 @@ from .workers import StoredWorkers
 __all__ = [
     "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "log_tag",
-    "tag_of",
+    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
+    "WorkerRecord", "log_tag", "tag_of",
 ]  # fmt: skip
 
 

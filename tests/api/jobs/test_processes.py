@@ -1,4 +1,4 @@
-"""Several processes on one database, and what becomes of a job when one of them dies, stalls or is stopped."""
+"""Several processes on one database, and what becomes of a job when one dies, stalls or is stopped."""
 
 from __future__ import annotations
 
