@@ -240,7 +240,7 @@ def _register(url: str, workers: int, cores: int) -> None:
 
 
 class _Ours(logging.Handler):
-    """Hands what the library logs to our own log, the same trouble once a minute."""
+    """Tells in our own log what the library logs: in a line, and the same trouble once a minute."""
 
     def __init__(self) -> None:
         super().__init__()
@@ -250,7 +250,8 @@ class _Ours(logging.Handler):
         place, now_s = (record.pathname, record.lineno), monotonic()
         if now_s - self._told_s.get(place, -QUIET_S) >= QUIET_S:
             self._told_s[place] = now_s
-            _log.handle(record)
+            told = record.getMessage().partition("\n")[0]
+            _log.log(record.levelno, "%s", told, exc_info=record.exc_info)
 
 
 def _route_log() -> None:
