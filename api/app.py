@@ -17,8 +17,9 @@ from fastapi.routing import APIRoute
 from scheduler.errors import InvalidValue
 
 from .deps import Services
+from .door import scheduler_door
 from .guards import Guards
-from .ports import Door, scheduler_door
+from .ports import Door
 from .problems import answer_with_problems
 from .reference import as_problems
 from .routes import ROUTERS

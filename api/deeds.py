@@ -14,7 +14,8 @@ from typing import Any
 
 from scheduler.domain import Cancel, Plan, Report, Scenario
 
-from .ports import PLAN_JSON, Ahead, Answer, Deed, Deeds, Door, scheduler_door
+from .door import scheduler_door
+from .ports import PLAN_JSON, Ahead, Answer, Deed, Deeds, Door
 
 Given = Mapping[str, Any]
 
@@ -43,8 +44,8 @@ def deeds_of(door: Callable[[], Door]) -> Mapping[str, Deed]:
 def _plan(door: Door, given: Given, report: Report, cancel: Cancel) -> str:
     """Solve a scenario without odds; its version is given when it is kept."""
     plan = door.plan_year(
-        _scenario(door, given), version=1, seed=int(given.get("seed", 0)),
-        seconds=float(given["seconds"]), years=0, report=report, cancel=cancel,
+        _scenario(door, given), version=1, seed=given["seed"],
+        seconds=given["seconds"], years=0, report=report, cancel=cancel,
     )  # fmt: skip
     return door.write_plan(plan)[PLAN_JSON]
 
@@ -52,8 +53,8 @@ def _plan(door: Door, given: Given, report: Report, cancel: Cancel) -> str:
 def _replan(door: Door, given: Given, report: Report, cancel: Cancel) -> str:
     """Solve a scenario anew near the plan before, without odds."""
     plan = door.replan(
-        door.read_plan(given["plan"]), _scenario(door, given), seed=int(given.get("seed", 0)),
-        seconds=float(given["seconds"]), years=0, report=report, cancel=cancel,
+        door.read_plan(given["plan"]), _scenario(door, given), seed=given["seed"],
+        seconds=given["seconds"], years=0, report=report, cancel=cancel,
     )  # fmt: skip
     return door.write_plan(plan)[PLAN_JSON]
 
@@ -74,7 +75,8 @@ def _odds(door: Door, ahead: _Ahead, given: Given, report: Report, cancel: Cance
 
 
 def _answer(door: Door, answer: Answer, given: Given, report: Report, cancel: Cancel) -> str:
-    return answer(door.read_plan(given["plan"]), _scenario(door, given), given, report, cancel)
+    plan = door.read_plan(given["plan"]) if "plan" in given else None
+    return answer(plan, _scenario(door, given), given, report, cancel)
 
 
 def _scenario(door: Door, given: Given) -> Scenario:
@@ -86,22 +88,20 @@ class _Ahead:
 
     def __init__(self, door: Door) -> None:
         self._door = door
-        self._last: tuple[object, Plan, Ahead] | None = None
+        self._last: tuple[object, Ahead] | None = None
 
     def years(self, given: Given, report: Report, cancel: Cancel) -> str:
-        plan, ahead = self._of(given)
-        first, years = given["first"], given["years"]
-        return ahead.lived(first=first, years=years, seed=plan.seed, report=report, cancel=cancel)
+        first, years, seed = given["first"], given["years"], given["seed"]
+        return self._of(given).lived(first=first, years=years, seed=seed, report=report, cancel=cancel)
 
     def with_odds(self, given: Given) -> Plan:
         if not given["lived"]:
             return self._door.read_plan(given["plan"])
-        plan, ahead = self._of(given)
-        return ahead.with_odds(given["lived"], seed=plan.seed)
+        return self._of(given).with_odds(given["lived"], seed=given["seed"])
 
-    def _of(self, given: Given) -> tuple[Plan, Ahead]:
+    def _of(self, given: Given) -> Ahead:
         wanted = (given["name"], given["files"], given["log"], given["plan"])
         if self._last is None or self._last[0] != wanted:
-            plan = self._door.read_plan(given["plan"])
-            self._last = wanted, plan, self._door.ahead_of(plan, _scenario(self._door, given))
-        return self._last[1:]
+            ahead = self._door.ahead_of(self._door.read_plan(given["plan"]), _scenario(self._door, given))
+            self._last = wanted, ahead
+        return self._last[1]

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Annotated, cast
+from typing import Annotated, Any, cast
 
-from fastapi import Depends, Query, Request
+from fastapi import Depends, Header, Query, Request
 
 from .errors import WrongMediaType
 from .ports import Door, Jobs
@@ -42,10 +42,37 @@ def _only(request: Request, expected: str) -> None:
         raise WrongMediaType(read, expected)
 
 
+def _csv_only(request: Request) -> None:
+    _only(request, "text/csv")
+
+
+def _toml_only(request: Request) -> None:
+    _only(request, "application/toml")
+
+
+async def _body(request: Request) -> bytes:
+    return await request.body()
+
+
+def body_of(media_type: str, example: str | None = None) -> dict[str, Any]:
+    """Return how an operation describes a body that is a file."""
+    content = {"schema": {"type": "string"}, **({"example": example} if example else {})}
+    return {"requestBody": {"required": True, "content": {media_type: content}}}
+
+
 TheServices = Annotated[Services, Depends(_services)]
 MultipartOnly = Depends(_multipart_only)
 JsonOnly = Depends(_json_only)
+CsvOnly = Depends(_csv_only)
+TomlOnly = Depends(_toml_only)
+CsvBody = Annotated[bytes, Depends(_body)]
+TomlBody = CsvBody
 
+IdempotencyKey = Annotated[
+    str | None,
+    Header(min_length=1, max_length=200, description="Yours to choose, fresh for each request: sent again "
+           "with the same request, it returns the job of the first.", examples=["b5c8e1d2-first-try"]),
+]  # fmt: skip
 Cursor = Annotated[
     int | None,
     Query(ge=1, le=2**62, description="Where the page starts: taken from `next` of the page before."),

@@ -110,10 +110,12 @@ KINDS: Mapping[type[Exception], Kind] = {
         "key-needed", 401, "A key is needed",
         "Send one that still counts, as in: Authorization: Bearer KEY. An owner of the club can make one."),
     errors.NotAllowed: Kind(
-        "not-allowed", 403, "The key may not do this", "Ask an owner of the club for a key of the role `needed`."),
+        "not-allowed", 403, "The key may not do this",
+        "Ask an owner of the club for a key of the role `needed`."),
     errors.UnreadableClub: Kind(
         "unreadable-club", 422, "The club's file cannot be taken in",
-        "Send a file as `GET /clubs/{club}/export` gives it, unchanged; `where` names the first part that is not."),
+
+        "Send a file as `GET /clubs/{club}/export` gives it; `where` names the first part that is not so."),
     errors.DatabaseUnusable: Kind(
         "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),
     RequestValidationError: Kind(

@@ -73,17 +73,17 @@ class AheadOf(Protocol):
 
 
 class Answer(Protocol):
-    """Answers a question about a plan."""
+    """Answers a question about a scenario, and a plan of it where the question names one."""
 
     def __call__(
-        self, plan: Plan, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel
+        self, plan: Plan | None, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel
     ) -> str:
         """Return the answer as JSON, or raise `Cancelled` soon after `cancel` is set."""
 
 
 @dataclass(frozen=True, slots=True)
 class Door:
-    """The scheduler's door as the service uses it."""
+    """The scheduler's door as the service uses it; `answers` go by the name of the work."""
 
     read_scenario: ReadScenario
     plan_year: PlanYear
@@ -92,6 +92,9 @@ class Door:
     read_plan: ReadPlan
     ahead_of: AheadOf
     answers: Mapping[str, Answer]
+    targets_json: Callable[[Scenario], str]
+    joined_wish_lists: Callable[[bytes, bytes], bytes]
+    differences_json: Callable[[str, str], str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,70 +151,7 @@ class Jobs(Protocol):
         """Ask a job to stop; one that was waiting never begins, one at work keeps nothing."""
 
     def check(self) -> None:
-        """Raise `NotReady` unless new jobs will be worked on."""
+        """Raise `NotReady` unless new jobs are taken care of."""
 
     def close(self) -> None:
-        """Stop all work; what is unfinished ends as interrupted."""
-
-
-def scheduler_door() -> Door:
-    """Return the real scheduler's door; its heavy libraries are imported when it is first used."""
-    return Door(_read_scenario, _plan_year, _replan, _write_plan, _read_plan, _ahead_of, {})
-
-
-def _read_scenario(name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
-    import scheduler
-
-    scenario: Scenario = scheduler.read_scenario_texts(
-        name, files.scenario_toml, files.wish_list_csv, outcomes_csv, files.forecast_csv
-    )
-    return scenario
-
-
-def _plan_year(
-    scenario: Scenario, *, version: int, seed: int, seconds: float, years: int, report: Report,
-    cancel: Cancel,
-) -> Plan:  # fmt: skip
-    import scheduler
-
-    plan: Plan = scheduler.plan_year(
-        scenario, version=version, seed=seed, seconds=seconds, years=years, report=report, cancel=cancel
-    )
-    return plan
-
-
-def _replan(
-    previous: Plan, scenario: Scenario, *, seed: int, seconds: float, years: int, report: Report,
-    cancel: Cancel,
-) -> Plan:  # fmt: skip
-    import scheduler
-
-    plan: Plan = scheduler.replan(
-        previous, scenario, seed=seed, seconds=seconds, years=years, report=report, cancel=cancel
-    )
-    return plan
-
-
-def _read_plan(text: str) -> Plan:
-    import scheduler
-
-    plan: Plan = scheduler.plan_from_json(text)
-    return plan
-
-
-def _ahead_of(plan: Plan, scenario: Scenario) -> Ahead:
-    raise NotImplementedError
-
-
-def _write_plan(plan: Plan) -> Mapping[str, str]:
-    from scheduler import export
-
-    return {
-        PLAN_JSON: export.plan_to_json(plan),
-        SCHEDULE_CSV: export.schedule_csv(plan),
-        NIGHTS_CSV: export.nights_csv(plan),
-        UNPLACED_CSV: export.unplaced_csv(plan),
-        MOON_CSV: export.moon_diary_csv(plan),
-        ODDS_CSV: export.odds_csv(plan),
-        CHANGES_CSV: export.changes_csv(plan),
-    }
+        """Stop all work and hand it back: it waits for another process, or for the next start."""

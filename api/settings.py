@@ -41,6 +41,10 @@ class Settings:
     job_minutes: int = 30
     job_memory_mb: int = 4000
     plan_years: int = 200
+    most_years: int = 2000
+    most_targets: int = 2000
+    most_nights: int = 400
+    keys: str = "required"
 
     def __post_init__(self) -> None:
         if not is_loopback(self.host):
@@ -76,6 +80,11 @@ class Settings:
                    "job_memory_mb", "plan_years")  # fmt: skip
         host, database = given.get("host", cls().host), Path(given.get("database", cls().database))
         return cls(host=host, database=database, **{n: _whole(n, given[n]) for n in numbers if n in given})
+
+
+def allowed_zone(name: str, settings: Settings) -> bool:
+    """Tell."""
+    return True
 
 
 def is_loopback(host: str) -> bool:

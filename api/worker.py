@@ -10,9 +10,10 @@ from contextlib import contextmanager
 from types import FrameType
 
 from .deeds import deeds_behind
+from .door import scheduler_door
 from .hands import InlineHands, Limits, ProcessHands
 from .jobs import DurableJobs, Power
-from .ports import Door, Hands, scheduler_door
+from .ports import Door, Hands
 from .settings import Settings
 from .storage import Storage
 

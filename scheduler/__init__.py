@@ -14,7 +14,10 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from .ahead import Ahead, ahead_of, lived_from_json, lived_to_json, with_odds, years_lived
+    from .answers import answer_to_json, plain_of
     from .check import breaches_of, judge
+    from .diary import diary_of
     from .domain import *  # noqa: F403
     from .errors import (
         Cancelled,
@@ -34,12 +37,17 @@ if TYPE_CHECKING:
     from .practice import briefing_of
     from .reading import faults_of, read_scenario, read_scenario_texts
     from .replanning import replan
+    from .scenario import joined_wish_lists
+    from .simulation import YEARS_A_BATCH
     from .up import overview_of
     from .weather import evening_odds_of, learned_odds_of, weather_report_of
     from .year import plan_year
 
 _HOMES = {
+    "ahead": ("Ahead", "ahead_of", "lived_from_json", "lived_to_json", "with_odds", "years_lived"),
+    "answers": ("answer_to_json", "plain_of"),
     "check": ("breaches_of", "judge"),
+    "diary": ("diary_of",),
     "errors": (
         "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
         "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan",
@@ -49,7 +57,9 @@ _HOMES = {
     "planets": ("planet_seasons_of",),
     "practice": ("briefing_of",),
     "replanning": ("replan",),
+    "scenario": ("joined_wish_lists",),
     "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
+    "simulation": ("YEARS_A_BATCH",),
     "up": ("overview_of",),
     "weather": ("evening_odds_of", "learned_odds_of", "weather_report_of"),
     "year": ("plan_year",),
@@ -57,11 +67,13 @@ _HOMES = {
 _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 
 __all__ = [
-    "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
-    "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "breaches_of", "briefing_of",
-    "evening_odds_of", "faults_of", "judge", "learned_odds_of", "overview_of", "plan_from_json",
-    "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario", "read_scenario_texts",
-    "replan", "season_prices", "weather_report_of", "what_if", "why_not", "why_then", "write_plan",
+    "YEARS_A_BATCH", "Ahead", "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue",
+    "OutsideEphemeris", "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "ahead_of",
+    "answer_to_json", "breaches_of", "briefing_of", "diary_of", "evening_odds_of", "faults_of",
+    "joined_wish_lists", "judge", "learned_odds_of", "lived_from_json", "lived_to_json", "overview_of",
+    "plain_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario",
+    "read_scenario_texts", "replan", "season_prices", "weather_report_of", "what_if", "why_not", "why_then",
+    "with_odds", "write_plan", "years_lived",
 ]  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from .assignment.problem import Problem
 from .domain import (
     Cancel,
     FreeNight,
+    LivedYears,
     Milestone,
     Odds,
     Progress,
@@ -27,7 +28,7 @@ from .outings import share_spent_outside
 from .policy import WeatherSeason
 from .prices import chain_of
 from .pricing import cost_of_nights_out
-from .simulation import Bools, Lived, live_through
+from .simulation import Bools, Lived, error_of_share, live_through
 
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0)
 """Parts of the list whose dates are told."""
@@ -57,73 +58,70 @@ def weather_season_of(
     )  # fmt: skip
 
 
-def odds_ahead(
-    problem: Problem, published: Ints, scenario: Scenario, free: Sequence[FreeNight], *, years: int,
-    seed: int, announced: Collection[int] = (), workers: int = 1, report: Report = ignore_progress,
-    cancel: Cancel = never_cancelled,
-) -> Odds | None:  # fmt: skip
-    """Return what weather years lived through by a plan's own policy bring; None for no years or nights.
+def policy_of(
+    problem: Problem, published: Ints, scenario: Scenario, free: Sequence[FreeNight],
+    announced: Collection[int] = (),
+) -> Following:  # fmt: skip
+    """Return a plan's own policy, its prices fitted to the season it is to live through.
 
     Parameters
     ----------
     problem, published : The assignment, and the rows of the plan. int, (visits,)
     announced : Nights, by position, whose programme stands whatever happens.
-    years, seed, workers : See `simulation.live_through`.
     """
-    if not years or not free:
-        return None
-    lived = years_ahead(
-        problem, published, scenario, free, years=years, seed=seed, announced=announced, workers=workers,
-        report=report, cancel=cancel,
-    )  # fmt: skip
-    return odds_of(lived, scenario.targets, free, seed)
+    season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
+    cost = cost_of_nights_out(free, scenario.routine)
+    return Following(
+        season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced
+    )
 
 
 def years_ahead(
-    problem: Problem, published: Ints, scenario: Scenario, free: Sequence[FreeNight], *, years: int,
-    seed: int, announced: Collection[int] = (), workers: int = 1, report: Report = ignore_progress,
-    cancel: Cancel = never_cancelled, weather: Bools | None = None,
+    policy: Following, *, years: int, seed: int, first: int = 0, workers: int = 1,
+    report: Report = ignore_progress, cancel: Cancel = never_cancelled, weather: Bools | None = None,
 ) -> Lived:  # fmt: skip
-    """Return weather years lived through by a plan's own policy.
-
-    Parameters
-    ----------
-    problem, published : The assignment, and the rows of the plan. int, (visits,)
-    announced : Nights, by position, whose programme stands whatever happens.
-    years, seed, workers, weather : See `simulation.live_through`.
-    """
+    """Return weather years lived through by a plan's own policy; parameters as for `live_through`."""
     stage = f"living through {years} weather years"
     report(Progress(stage, 0.0))
-    season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
-    cost = cost_of_nights_out(free, scenario.routine)
-    policy = Following(
-        season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced
-    )
     return live_through(
-        season, policy, years, seed, workers=workers, cancel=cancel, weather=weather,
+        policy.season, policy, years, seed, first=first, workers=workers, cancel=cancel, weather=weather,
         report=lambda part: report(Progress(stage, part)),
     )  # fmt: skip
 
 
-def odds_of(found: Lived, targets: Sequence[Target], free: Sequence[FreeNight], seed: int) -> Odds:
-    """Return the odds that weather years lived through tell."""
-    evenings = [night.evening for night in free]
-    completed = found.completed.astype(np.float64)
-    years = len(completed)
-    low, middle, high = found.spread(completed)
-    nights = last_good_nights(found.season)
-    shown = np.array([len(last) > 0 for last in nights], np.bool_) | (found.season.visits == 0)
+def told_of(found: Lived, *, of: str, seed: int, first: int = 0) -> LivedYears:
+    """Return what the odds are counted from of years lived through by a plan's own policy.
+
+    `of`, `seed`, `first` : As in `LivedYears`.
+    """
+    nights = found.season.opportunities.nights
+    finished = (
+        tuple(night if night < nights else None for night in year) for year in found.finished.tolist()
+    )
+    return LivedYears(of, NAME, seed, first, tuple(finished), tuple(found.outings.tolist()))
+
+
+def odds_of(
+    lived: LivedYears, season: WeatherSeason, targets: Sequence[Target], free: Sequence[FreeNight]
+) -> Odds:
+    """Return the odds that weather years lived through tell; `season` is what they were lived through."""
+    evenings, never = [night.evening for night in free], len(free)
+    finished = np.array([[never if n is None else n for n in year] for year in lived.finished], np.int64)
+    share = (finished < never).mean(axis=0)
+    completed = (finished < never).sum(axis=1).astype(np.float64)
+    low, middle, high = np.quantile(completed, [0.1, 0.5, 0.9]).tolist()
+    errors, years = error_of_share(share, lived.years), lived.years
+    nights = last_good_nights(season)
+    shown = np.array([len(last) > 0 for last in nights], np.bool_) | (season.visits == 0)
     return Odds(
-        NAME, years, seed,
+        lived.policy, years, lived.seed,
         tuple(
             TargetOdds(target.name, float(odds), float(error) if last else 0.0, _dates(evenings, last))
-            for target, odds, error, last in zip(
-                targets, found.completion_odds, found.standard_error, nights, strict=True
-            )
+            for target, odds, error, last in zip(targets, share, errors, nights, strict=True)
         ),
         float(completed.mean()), float(completed.std(ddof=1) / np.sqrt(years)) if years > 1 else 0.0,
-        low, middle, high, float(found.outings.mean()),
-        tuple(Milestone(share, _when(found.finished[:, shown], share, evenings)) for share in SHARES),
+        low, middle, high, float(np.mean(lived.outings)),
+        tuple(Milestone(share, _when(finished[:, shown], share, evenings)) for share in SHARES),
     )  # fmt: skip
 
 

@@ -32,14 +32,13 @@ class PricedSeason:
     advantage: Floats
 
 
-def priced(
+def unpriced(
     scenario: Scenario,
     free: Sequence[FreeNight],
     opportunities: Opportunities,
-    cancel: Cancel = never_cancelled,
     announced: Collection[int] = (),
-) -> PricedSeason:
-    """Return the season with the weather priced in.
+) -> Problem:
+    """Return what is wanted of the season, each visit worth what it brings on a clear night.
 
     Parameters
     ----------
@@ -47,37 +46,53 @@ def priced(
     free : The free nights.
     opportunities : Where what is still wanted shows.
     announced : Free nights, by position, whose programme stands: they are spent outside whatever is decided.
+    """
+    targets, routine = scenario.targets, scenario.routine
+    weights = np.array([float(target.priority) for target in targets])
+    odds = _odds_of(free)
+    merit = np.where(opportunities.standby_only, 0.0, opportunities.merit)
+    opportunities = replace(opportunities, merit=merit)  # never visited, worth nothing now or later
+    return Problem(
+        opportunities, weights[opportunities.target] * merit,
+        np.array([target.minutes for target in targets], dtype=np.int64), visits_left(scenario),
+        np.array([target.spacing_days for target in targets], dtype=np.int64),
+        np.array([night.evening.toordinal() for night in free], dtype=np.int64), routine.move_min,
+        _limits(scenario, free, announced), outing_cost=_cost_of_going_out(free, odds, routine, announced),
+        longest_spacing_days=np.array(
+            [target.longest_spacing_days or NO_LIMIT_DAYS for target in targets], dtype=np.int64
+        ),
+        held_days=series_left(scenario, free, opportunities),
+    )  # fmt: skip
+
+
+def priced(
+    scenario: Scenario,
+    free: Sequence[FreeNight],
+    opportunities: Opportunities,
+    cancel: Cancel = never_cancelled,
+    announced: Collection[int] = (),
+) -> PricedSeason:
+    """Return the season with the weather priced in; parameters as for `unpriced`.
 
     Notes
     -----
     The price of a clear minute of each night comes from a relaxation in which every night has only its
     clear odds' share of its time; with these prices each target weighs now against later for itself.
     """
-    targets, routine = scenario.targets, scenario.routine
-    weights = np.array([float(target.priority) for target in targets])
-    minutes = np.array([target.minutes for target in targets], dtype=np.int64)
-    visits = visits_left(scenario)
-    spacing_days = np.array([target.spacing_days for target in targets], dtype=np.int64)
-    night_day = np.array([night.evening.toordinal() for night in free], dtype=np.int64)
-    odds = np.array([night.clear_odds if night.ever_clear else 0.0 for night in free])
-    merit = np.where(opportunities.standby_only, 0.0, opportunities.merit)
-    opportunities = replace(opportunities, merit=merit)  # never visited, worth nothing now or later
-    clear = Problem(
-        opportunities, weights[opportunities.target] * merit, minutes, visits, spacing_days,
-        night_day, routine.move_min, _limits(scenario, free, announced),
-        outing_cost=_cost_of_going_out(free, odds, routine, announced),
-        longest_spacing_days=np.array(
-            [target.longest_spacing_days or NO_LIMIT_DAYS for target in targets], dtype=np.int64
-        ),
-        held_days=series_left(scenario, free, opportunities),
-    )  # fmt: skip
+    clear, odds = unpriced(scenario, free, opportunities, announced), _odds_of(free)
     mu = expected_capacity_of(clear, odds, cancel).night_price
     season = NowOrLater(
-        opportunities, weights, minutes + routine.move_min, odds, scenario.clear_odds.persistence, mu,
-        visits, spacing_days, night_day,
+        clear.opportunities, np.array([float(target.priority) for target in scenario.targets]),
+        clear.minutes + clear.move_min, odds, scenario.clear_odds.persistence, mu, clear.visits,
+        clear.spacing_days, clear.night_day,
     )  # fmt: skip
     worths = np.where(opportunities.standby_only, 0.0, season.worths)
     return PricedSeason(replace(clear, value=worths), season.advantages)
+
+
+def _odds_of(free: Sequence[FreeNight]) -> Floats:
+    """Return how likely each night is of use: 0 where it is never clear. (nights,) [0..1]"""
+    return np.array([night.clear_odds if night.ever_clear else 0.0 for night in free])
 
 
 def _cost_of_going_out(

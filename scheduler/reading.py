@@ -53,9 +53,20 @@ def _outside_the_ephemeris(read: Scenario) -> tuple[Fault, ...]:
 
 
 def read_scenario_texts(
-    name: str, scenario_toml: bytes, wish_list_csv: bytes, outcomes_csv: bytes = b""
+    name: str,
+    scenario_toml: bytes,
+    wish_list_csv: bytes,
+    outcomes_csv: bytes | None = None,
+    forecast_csv: bytes | None = None,
 ) -> Scenario:
     """Return the scenario of files that came some other way; `name` becomes its name.
+
+    It equals what `read_scenario` returns for a folder of that name with the same files.
+
+    Parameters
+    ----------
+    scenario_toml, wish_list_csv : What these files hold; faults name them so.
+    outcomes_csv, forecast_csv : The same; None or nothing where there is no log or no forecast.
 
     Raises
     ------
@@ -65,12 +76,15 @@ def read_scenario_texts(
         With everything wrong with all texts at once.
     """
     named("scenario name", name)
+    texts = {
+        "scenario.toml": scenario_toml, "wish-list.csv": wish_list_csv,
+        "outcomes.csv": outcomes_csv or b"", "forecast.csv": forecast_csv or b"",
+    }  # fmt: skip
     with tempfile.TemporaryDirectory(prefix="duskwright-") as aside:
         folder = Path(aside) / UNNAMED  # never `name`: it comes from outside and may hold a path
         folder.mkdir()
-        (folder / "scenario.toml").write_bytes(scenario_toml)
-        (folder / "wish-list.csv").write_bytes(wish_list_csv)
-        (folder / "outcomes.csv").write_bytes(outcomes_csv)
+        for file, text in texts.items():
+            (folder / file).write_bytes(text)
         read = read_scenario(folder)
     site = replace(read.site, name=name) if read.site.name == UNNAMED else read.site
     return replace(read, name=name, site=site, title=name if read.title == UNNAMED else read.title)

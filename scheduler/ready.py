@@ -9,9 +9,10 @@ from functools import cached_property
 
 import numpy as np
 
+from .assignment.problem import Problem
 from .domain import Cancel, FreeNight, Opportunities, Plan, Scenario, never_cancelled
 from .domain.opportunity import Floats
-from .pricing import PricedSeason, priced
+from .pricing import PricedSeason, priced, unpriced
 from .sky import SeasonSky, sky_of
 from .visibility.choices import Choices, choices_of
 from .visibility.free import free_nights_of
@@ -43,6 +44,10 @@ class Ready:
     def free(self) -> tuple[FreeNight, ...]:
         """The free nights, at home and away."""
         return self.choices.nights
+
+    def unpriced(self, announced: Collection[int] = frozenset()) -> Problem:
+        """Return what is wanted of the season, the weather left aside; `announced` as for `priced`."""
+        return unpriced(self.scenario, self.free, self.opportunities, announced)
 
     def priced(
         self, cancel: Cancel = never_cancelled, announced: Collection[int] = frozenset()

@@ -24,7 +24,11 @@ from .policy import WeatherSeason
 from .prices import WeatherChain
 
 Bools: TypeAlias = NDArray[np.bool_]
-BATCH = 100  # years lived through side by side: larger is faster, other batches round other sums differently
+YEARS_A_BATCH = 50
+"""Weather years lived through side by side: more are faster in all, fewer are sooner done one by one.
+
+What is found depends on it, a little: a night's programmes are searched for in all years of a batch together.
+"""
 HEARKEN_S = 0.2  # how often to listen whether the work should stop
 
 
@@ -85,20 +89,8 @@ class Lived:
 
     @property
     def standard_error(self) -> Floats:
-        """Standard error of the completion odds, by A. Agresti & B. A. Coull's added successes and failures.
-
-        So a target done in every year drawn is not taken for certain. (targets,) [0..1]
-
-        References
-        ----------
-        A. Agresti & B. A. Coull, "Approximate is better than exact for interval estimation of binomial
-        proportions", The American Statistician 52 (1998) 119, doi:10.1080/00031305.1998.10480550, from
-        memory.
-        """
-        years = len(self.done) + 4
-        odds = (self.completion_odds * len(self.done) + 2) / years
-        error: Floats = np.sqrt(odds * (1 - odds) / years)
-        return error
+        """Standard error of the completion odds, see `error_of_share`. (targets,) [0..1]"""
+        return error_of_share(self.completion_odds, len(self.done))
 
     @property
     def completed(self) -> Ints:
@@ -110,6 +102,22 @@ class Lived:
         """Return what 10, 50 and 90 % of the years stay below."""
         low, middle, high = np.quantile(figures, [0.1, 0.5, 0.9])
         return float(low), float(middle), float(high)
+
+
+def error_of_share(share: Floats, years: int) -> Floats:
+    """Return the standard error of shares of so many years, by added successes and failures. [0..1]
+
+    So a target done in every year drawn is not taken for certain.
+
+    References
+    ----------
+    A. Agresti & B. A. Coull, "Approximate is better than exact for interval estimation of binomial
+    proportions", The American Statistician 52 (1998) 119, doi:10.1080/00031305.1998.10480550, from
+    memory.
+    """
+    odds = (share * years + 2) / (years + 4)
+    error: Floats = np.sqrt(odds * (1 - odds) / (years + 4))
+    return error
 
 
 def live(season: WeatherSeason, policy: Policy, clear: Bools, cancel: Cancel = never_cancelled) -> Lived:
@@ -147,11 +155,11 @@ def live(season: WeatherSeason, policy: Policy, clear: Bools, cancel: Cancel = n
 
 
 def live_through(
-    season: WeatherSeason, policy: Policy, years: int, seed: int, *, workers: int = 1,
+    season: WeatherSeason, policy: Policy, years: int, seed: int, *, first: int = 0, workers: int = 1,
     report: Callable[[float], None] | None = None, cancel: Cancel = never_cancelled,
     weather: Bools | None = None,
 ) -> Lived:  # fmt: skip
-    """Return what the policy brings in years 0 to `years - 1` of a seed, lived through in batches.
+    """Return what the policy brings in years `first` to `first + years - 1` of a seed, in batches.
 
     Parameters
     ----------
@@ -165,9 +173,9 @@ def live_through(
     Cancelled
         When asked to stop.
     """
-    firsts = range(0, years, BATCH)
-    clear = draw_weather(season.chain, years, seed) if weather is None else weather
-    works = [(season, policy, clear[first : first + BATCH]) for first in firsts]
+    clear = draw_weather(season.chain, years, seed, first) if weather is None else weather
+    starts = range(0, years, YEARS_A_BATCH)
+    works = [(season, policy, clear[start : start + YEARS_A_BATCH]) for start in starts]
     parts: list[Lived] = []
     lived = _here(works, cancel) if min(workers, len(works)) == 1 else _elsewhere(works, workers, cancel)
     for part in lived:

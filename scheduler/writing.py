@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from .assignment.problem import Assignment
 from .changes import changes_of, sites_changed
-from .domain import Odds, Plan
+from .domain import Plan
 from .domain.opportunity import Floats
 from .programme import Writer
 from .ready import Ready
@@ -15,10 +15,9 @@ from .wanted import begun_anew, never_logged
 
 
 def written(
-    ready: Ready, standing: Standing, found: Assignment, advantage: Floats, odds: Odds | None, *,
-    version: int, seed: int,
-) -> Plan:  # fmt: skip
-    """Return the plan of a season.
+    ready: Ready, standing: Standing, found: Assignment, advantage: Floats, *, version: int, seed: int
+) -> Plan:
+    """Return the plan of a season, its odds still to be told.
 
     Parameters
     ----------
@@ -46,7 +45,7 @@ def written(
         availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=nights,
         visits=visits, standbys=writer.standbys(advantage, rows), unplaced=unplaced,
         objective=found.objective, bound=found.bound, kit=scenario.kit, observers=scenario.observers,
-        guests=scenario.guests, diary=home.sky.nights, odds=odds, trips=scenario.trips, club=scenario.club,
+        guests=scenario.guests, diary=home.sky.nights, trips=scenario.trips, club=scenario.club,
         log=log, announced=announced, notes=notes,
     )  # fmt: skip
 

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+from .ahead import Ahead
 from .assignment.solve import assign
 from .check import judge
 from .domain import Cancel, Plan, Progress, Report, Scenario, ignore_progress, never_cancelled
 from .domain.checks import whole, within
 from .domain.progress import part_of
 from .errors import Cancelled
-from .expectation import odds_ahead
 from .ready import made_ready
 from .sky import sky_of
 from .standing import standing_of
@@ -70,14 +72,15 @@ def plan_year(
     found = assign(problem, seed=seed, seconds=seconds, begin=standing.begin, report=search, cancel=cancel)
     found = standing.completed(found, season.problem)
 
-    odds = odds_ahead(
-        season.problem, standing.parent[found.rows], ready.scenario, ready.free, announced=standing.nights,
-        years=years, seed=seed, workers=workers, report=part_of(report, 0.6, 0.97), cancel=cancel,
-    )  # fmt: skip
-
-    report(Progress("writing the nights", 0.98, found.objective, found.bound))
-    plan = written(ready, standing, found, season.advantage, odds, version=version, seed=seed)
+    report(Progress("writing the nights", 0.61 if years else 0.98, found.objective, found.bound))
+    plan = written(ready, standing, found, season.advantage, version=version, seed=seed)
     plan = with_changes(plan, previous, ready)
+    if years:
+        ahead = Ahead(plan, ready)
+        told = part_of(report, 0.62, 0.99)
+        lived = ahead.lived(years=years, seed=seed, workers=workers, report=told, cancel=cancel)
+        plan = replace(plan, odds=ahead.odds([lived], seed=seed))
+
     judge(plan, ready.shown_in(plan), previous)
     report(Progress("done", 1.0, plan.objective, plan.bound))
     return plan

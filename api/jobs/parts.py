@@ -144,7 +144,7 @@ class PartsOfJobs:
 
     def _finish(self, record: JobRecord, given: Mapping[str, Any]) -> None:
         storage = self._shop.storage
-        previous = record.wish.get("plan") if record.work is Work.REPLAN else None
+        previous = record.wish["after"] if record.work is Work.REPLAN else None
         while True:
             version = self._kept(lambda: storage.plans.next_version(record.scenario))
             made = json.loads(self._done(record, "write", {**given, "version": version}, LIVED))
@@ -183,17 +183,21 @@ class PartsOfJobs:
         return self._kept(lambda: self._read(record))
 
     def _read(self, record: JobRecord) -> dict[str, Any]:
+        """A question about a plan is one about the scenario as that plan found it."""
         storage = self._shop.storage
-        files, _ = storage.scenarios.files(record.scenario, record.revision)
-        log = outcomes_csv(storage.outcomes.lines(record.scenario, record.outcomes))
+        about: str | None = record.wish.get("plan")
+        plan: str | None = about or record.wish.get("after")
+        of = storage.plans.get(about) if about else record
+        files, _ = storage.scenarios.files(record.scenario, of.revision)
+        log = outcomes_csv(storage.outcomes.lines(record.scenario, of.outcomes))
         given = {
             **record.wish,
             "name": storage.scenarios.get(record.scenario).name,
             "files": files,
             "log": log,
         }
-        if "plan" in record.wish:
-            given["plan"] = storage.plans.file(str(record.wish["plan"]), PLAN_JSON).text
+        if plan:
+            given["plan"] = storage.plans.file(plan, PLAN_JSON).text
         return given
 
     def _years_of(self, record: JobRecord) -> int:

@@ -41,7 +41,7 @@ class Pulse:
 
     def __init__(self, storage: Storage, executor: str, *, one_machine: bool) -> None:
         self._workers, self.executor, self._one_machine = storage.workers, executor, one_machine
-        self._seen: dict[str, tuple[int, int]] = {}
+        self._seen: dict[str, tuple[int | None, int]] = {}
 
     def beat(self) -> None:
         """Tell that this process lives."""
@@ -50,9 +50,9 @@ class Pulse:
     def bury(self) -> list[str]:
         """Look at the others once, forget the dead, and return them."""
         counts = {one.executor: one.beat for one in self._workers.all() if one.executor != self.executor}
-        looks = {}
+        looks: dict[str, tuple[int | None, int]] = {}
         for executor, count in counts.items():
-            before, unchanged = self._seen.get(executor, (count, 0))
+            before, unchanged = self._seen.get(executor, (None, 0))
             looks[executor] = (count, unchanged + 1 if count == before else 0)
         self._seen = looks
         dead = [

@@ -4,11 +4,18 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from . import health, jobs, plans, reference, scenarios
+from ..storage import Noun
+from . import clubs, health, jobs, keys, outcomes, parts, plans, questions, reference, scenarios, shared
 
 ROUTERS: tuple[APIRouter, ...] = (
+    clubs.router,
+    keys.router,
+    *(shared.router_of(noun) for noun in Noun),
     scenarios.router,
+    parts.router,
+    outcomes.router,
     plans.router,
+    questions.router,
     jobs.router,
     health.router,
     reference.router,

@@ -4,50 +4,64 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from fastapi import APIRouter, Header, Response
+from fastapi import APIRouter, Query, Response
 
+from ..auth import needs
 from ..conditional import IfNoneMatch, answer_if_new
-from ..deps import Cursor, JsonOnly, Limit, TheServices
+from ..deps import Cursor, IdempotencyKey, JsonOnly, Limit, TheServices
+from ..errors import NoSuch
+from ..kept import brought_up_to_date
 from ..ports import CHANGES_CSV, MOON_CSV, NIGHTS_CSV, ODDS_CSV, PLAN_JSON, SCHEDULE_CSV, UNPLACED_CSV
-from ..shapes import ETAG, IF_NEW, JobShape, PlanPage, PlanShape, PlanWish, answers, next_page, refusals
-from ..storage import NewJob
+from ..shapes import (
+    ETAG,
+    IF_NEW,
+    CalendarShape,
+    JobShape,
+    PlanPage,
+    PlanShape,
+    PlanWish,
+    answers,
+    next_page,
+    refusals,
+)
+from ..starting import STARTED, granted, started
+from ..storage import NewJob, Role, Work
 
 router = APIRouter(tags=["plans"])
 
-RETRY_AFTER_S = "1"
 _TABLES = SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV, CHANGES_CSV, MOON_CSV, ODDS_CSV
-_JSON = {**answers(200, "application/json", ETag=ETAG, Link="Its CSV files."), **IF_NEW, **refusals(404)}
-_CSV = {**answers(200, "text/csv", ETag=ETAG), **IF_NEW, **refusals(404)}
+_JSON = {**answers(200, "application/json", ETag=ETAG, Link="Its CSV files."), **IF_NEW, **refusals(401, 404)}
+_CSV = {**answers(200, "text/csv", ETag=ETAG), **IF_NEW, **refusals(401, 404)}
+_READER, _PLANNER = needs(Role.READER), needs(Role.PLANNER)
 
-IdempotencyKey = Annotated[
-    str | None,
-    Header(min_length=1, max_length=200, description="Yours to choose, fresh for each request: sent again "
-           "with the same request, it returns the job of the first.", examples=["b5c8e1d2-first-try"]),
+Since = Annotated[
+    str,
+    Query(pattern="^[0-9a-f]{20}$", description="The earlier plan, of the same scenario.",
+          examples=["77c0de1f2a3b4c5d6e7f"]),
 ]  # fmt: skip
 
 
-@router.post(
-    "/scenarios/{scenario}/plans", status_code=202, response_model=JobShape, dependencies=[JsonOnly],
-    response_description="A job has been started.",
-    responses={
-        **answers(202, Location="Where to follow the job.", Retry_After="Seconds to wait before asking."),
-        **refusals(400, 404, 413, 415, 429),
-    },
-)  # fmt: skip
+@router.post("/scenarios/{scenario}/plans", status_code=202, response_model=JobShape,
+             dependencies=[_PLANNER, JsonOnly], responses=STARTED)  # fmt: skip
 def start_plan(
     services: TheServices, scenario: str, response: Response, wish: PlanWish | None = None,
     idempotency_key: IdempotencyKey = None,
 ) -> JobShape:  # fmt: skip
-    """Plan the scenario as it stands now. Follow the job until its links hold a `plan`."""
+    """Plan the scenario as it stands now, from nothing or `after` an earlier plan.
+
+    Follow the job until its links hold a `plan`.
+    """
     asked = wish or PlanWish()
-    seconds = min(asked.seconds, float(services.settings.plan_seconds))
-    job = services.jobs.start(NewJob(scenario, asked.seed, seconds, idempotency_key))
-    response.headers["Location"] = f"/jobs/{job.id}"
-    response.headers["Retry-After"] = RETRY_AFTER_S
-    return JobShape.of(job)
+    after = _followed(services, scenario, asked.after)
+    effort = granted(services, seconds=asked.seconds, years=asked.years)
+    brought_up_to_date(services, scenario)
+    work = Work.PLAN if after is None else Work.REPLAN
+    told = {"seed": asked.seed, **effort, "after": after}
+    return started(services, NewJob(scenario, work, told, idempotency_key), response)
 
 
-@router.get("/scenarios/{scenario}/plans", response_model=PlanPage, responses=refusals(404))
+@router.get("/scenarios/{scenario}/plans", response_model=PlanPage, dependencies=[_READER],
+            responses=refusals(401, 404))  # fmt: skip
 def list_plans(services: TheServices, scenario: str, cursor: Cursor = None, limit: Limit = 50) -> PlanPage:
     """List a scenario's plans, newest first."""
     page = services.storage.plans.page(scenario, cursor, limit)
@@ -55,49 +69,97 @@ def list_plans(services: TheServices, scenario: str, cursor: Cursor = None, limi
     return PlanPage(items=items, next=next_page(f"/scenarios/{scenario}/plans", page.cursor, limit))
 
 
-@router.get("/plans/{plan}", response_class=Response, responses=_JSON)
+@router.get("/plans/{plan}", response_class=Response, dependencies=[_READER], responses=_JSON)
 def read_plan(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
-    """Read a whole plan: nights, visits, standbys, unplaced targets with reasons, objective and bound."""
+    """Read a whole plan, its objective and its bound.
+
+    It holds nights, visits, standbys, unplaced targets with reasons, odds, the Moon's diary, and the changes
+    from the plan before.
+    """
     files = ", ".join(f'</plans/{plan}/{name}>; rel="alternate"; type="text/csv"'
                       for name in _TABLES)  # fmt: skip
     kept = services.storage.plans.file(plan, PLAN_JSON)
     return answer_if_new(if_none_match, f'"{kept.digest}"', kept.text, "application/json", {"Link": files})
 
 
-@router.get("/plans/{plan}/schedule.csv", response_class=Response, responses=_CSV)
+@router.get("/plans/{plan}/schedule.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
 def read_schedule(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
-    """Fetch the yearly schedule, one line a visit."""
+    """Fetch the yearly schedule, one line a visit or a standby."""
     return _csv(services, plan, SCHEDULE_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/nights.csv", response_class=Response, responses=_CSV)
+@router.get("/plans/{plan}/nights.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
 def read_nights(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the nights, one line each."""
     return _csv(services, plan, NIGHTS_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/unplaced.csv", response_class=Response, responses=_CSV)
+@router.get("/plans/{plan}/unplaced.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
 def read_unplaced(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the targets with fewer visits than wanted, and why."""
     return _csv(services, plan, UNPLACED_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/moon.csv", response_class=Response, responses=_CSV)
+@router.get("/plans/{plan}/moon.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
 def read_moon_diary(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the Moon's diary, one line for each night of the season: phase, rise, set, moonless darkness."""
     return _csv(services, plan, MOON_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/odds.csv", response_class=Response, responses=_CSV)
+@router.get("/plans/{plan}/odds.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
 def read_odds(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the completion odds, one line a target, with their standard errors and last good evenings."""
     return _csv(services, plan, ODDS_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/changes.csv", response_class=Response, responses=_CSV)
+@router.get("/plans/{plan}/changes.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
 def read_changes(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
-    """Fetch what is different from the plan before, one line a change; none for a first plan."""
+    """Fetch what is different from the plan before, one line a change with its reason."""
     return _csv(services, plan, CHANGES_CSV, if_none_match)
+
+
+@router.get("/plans/{plan}/changes", response_class=Response, dependencies=[_READER], responses=_JSON)
+def read_differences(
+    services: TheServices, plan: str, since: Since, if_none_match: IfNoneMatch = None
+) -> Response:
+    """Read what is different from any earlier plan of the scenario, with reasons from the one before."""
+    later, earlier = services.storage.plans.get(plan), services.storage.plans.get(since)
+    if earlier.scenario != later.scenario:
+        raise NoSuch("plan", since)
+    files = (services.storage.plans.file(one, PLAN_JSON) for one in (since, plan))
+    first, second = files
+    tag = f'"{first.digest[:32]}-{second.digest[:32]}"'
+    shown = services.door.differences_json(first.text, second.text)
+    return answer_if_new(if_none_match, tag, shown, "application/json")
+
+
+@router.get("/scenarios/{scenario}/calendar", response_model=CalendarShape, dependencies=[_READER],
+            responses={**answers(200, ETag=ETAG), **IF_NEW, **refusals(401, 404)})  # fmt: skip
+def read_calendar(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:
+    """Read which plan the scenario's calendar shows; there is none before one has been published."""
+    record = services.storage.calendars.of(scenario)
+    shown = CalendarShape.of(record).model_dump_json()
+    return answer_if_new(if_none_match, f'"r{record.revision}"', shown, "application/json")
+
+
+@router.post("/plans/{plan}/publish", status_code=202, response_model=JobShape,
+             dependencies=[_PLANNER, JsonOnly], responses=STARTED)  # fmt: skip
+def publish_plan(
+    services: TheServices, plan: str, response: Response, idempotency_key: IdempotencyKey = None
+) -> JobShape:
+    """Let the scenario's calendar show this plan, a newer or an older one than it shows now."""
+    scenario = services.storage.plans.get(plan).scenario
+    return started(services, NewJob(scenario, Work.PUBLISH, {"plan": plan}, idempotency_key), response)
+
+
+def _followed(services: TheServices, scenario: str, after: str | None) -> str | None:
+    """Return the id of the plan to follow, None where there is none yet to follow."""
+    if after == "newest":
+        newest = services.storage.plans.newest(scenario)
+        return None if newest is None else newest.id
+    if after is not None and services.storage.plans.get(after).scenario != scenario:
+        raise NoSuch("plan", after)
+    return after
 
 
 def _csv(services: TheServices, plan: str, name: str, if_none_match: str | None) -> Response:

@@ -8,10 +8,12 @@ from fastapi import APIRouter, Depends, File, Form, Response
 from pydantic import AfterValidator
 from pydantic_core import PydanticCustomError
 
+from ..auth import needs
 from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
 from ..deps import Cursor, Limit, MultipartOnly, TheServices
+from ..kept import changed, read_new
 from ..shapes import ETAG, IF_NEW, ScenarioPage, ScenarioShape, answers, next_page, refusals
-from ..storage import NewScenario, ScenarioFiles, ScenarioRecord, tag_of
+from ..storage import Role, ScenarioFiles, ScenarioRecord
 
 router = APIRouter(tags=["scenarios"])
 
@@ -31,51 +33,51 @@ Toml = Annotated[
     bytes, File(description="The scenario.toml: place, kit, season, when you are free, clear odds.")
 ]
 Csv = Annotated[bytes, File(description="The wish-list.csv: one target a line.")]
+Forecast = Annotated[bytes, File(description="A forecast.csv, if there is one.")]
 
 
-def _read(services: TheServices, name: Name, scenario_toml: Toml, wish_list_csv: Csv) -> NewScenario:
-    """Read the files sent, so that what is kept can be planned, or raise `ScenarioFaults`."""
-    scenario = services.door.read_scenario(name, scenario_toml, wish_list_csv)
-    return NewScenario(
-        name=name, title=scenario.title, targets=len(scenario.targets), season_start=scenario.season.start,
-        season_nights=scenario.season.nights, files=ScenarioFiles(scenario_toml, wish_list_csv),
-    )  # fmt: skip
+def _files(scenario_toml: Toml, wish_list_csv: Csv, forecast_csv: Forecast = b"") -> ScenarioFiles:
+    return ScenarioFiles(scenario_toml, wish_list_csv, forecast_csv)
 
 
-ReadScenario = Annotated[NewScenario, Depends(_read)]
-
-
-KEPT = "Where it is kept."
+Files = Annotated[ScenarioFiles, Depends(_files)]
 
 
 @router.post(
-    "/scenarios", status_code=201, response_model=ScenarioShape, dependencies=[MultipartOnly],
-    response_description="The scenario is kept.",
-    responses={**answers(201, Location=KEPT, ETag=ETAG), **refusals(400, 413, 415)},
+    "/clubs/{club}/scenarios", status_code=201, response_model=ScenarioShape,
+    dependencies=[needs(Role.PLANNER), MultipartOnly], response_description="The scenario is kept.",
+    responses={**answers(201, Location="Where it is kept.", ETag=ETAG),
+               **refusals(400, 401, 403, 404, 413, 415)},
 )  # fmt: skip
-def create_scenario(services: TheServices, new: ReadScenario, response: Response) -> ScenarioShape:
-    """Keep a new scenario.
+def create_scenario(
+    services: TheServices, club: str, name: Name, files: Files, response: Response
+) -> ScenarioShape:
+    """Keep a new scenario of a club.
 
     With curl: `-F name=winter-year -F scenario_toml=@scenario.toml -F wish_list_csv=@wish-list.csv`
     """
-    record = services.storage.scenarios.add(new)
+    record = services.storage.scenarios.add(club, read_new(services, name, files))
     response.headers["Location"] = f"/scenarios/{record.id}"
     return _shown(record, response)
 
 
-@router.get("/scenarios", response_model=ScenarioPage)
-def list_scenarios(services: TheServices, cursor: Cursor = None, limit: Limit = 50) -> ScenarioPage:
-    """List the scenarios, newest first."""
-    page = services.storage.scenarios.page(cursor, limit)
+@router.get(
+    "/clubs/{club}/scenarios", response_model=ScenarioPage, dependencies=[needs(Role.READER)],
+    responses=refusals(401, 404),
+)  # fmt: skip
+def list_scenarios(
+    services: TheServices, club: str, cursor: Cursor = None, limit: Limit = 50
+) -> ScenarioPage:
+    """List a club's scenarios, newest first."""
+    page = services.storage.scenarios.page(club, cursor, limit)
     items = [ScenarioShape.of(record) for record in page.items]
-    return ScenarioPage(items=items, next=next_page("/scenarios", page.cursor, limit))
+    return ScenarioPage(items=items, next=next_page(f"/clubs/{club}/scenarios", page.cursor, limit))
 
 
 @router.get(
-    "/scenarios/{scenario}",
-    response_model=ScenarioShape,
-    responses={**answers(200, ETag=ETAG), **IF_NEW, **refusals(404)},
-)
+    "/scenarios/{scenario}", response_model=ScenarioShape, dependencies=[needs(Role.READER)],
+    responses={**answers(200, ETag=ETAG), **IF_NEW, **refusals(401, 404)},
+)  # fmt: skip
 def read_scenario(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:
     """Read what is known of a scenario."""
     record = services.storage.scenarios.get(scenario)
@@ -84,44 +86,25 @@ def read_scenario(services: TheServices, scenario: str, if_none_match: IfNoneMat
 
 
 @router.put(
-    "/scenarios/{scenario}",
-    response_model=ScenarioShape,
-    dependencies=[MultipartOnly],
-    responses={**answers(200, ETag=ETAG), **refusals(400, 404, 412, 413, 415, 428)},
-)
+    "/scenarios/{scenario}", response_model=ScenarioShape,
+    dependencies=[needs(Role.PLANNER), MultipartOnly],
+    responses={**answers(200, ETag=ETAG), **refusals(400, 401, 403, 404, 412, 413, 415, 428)},
+)  # fmt: skip
 def replace_scenario(
-    services: TheServices, scenario: str, expected: ExpectedRevisions, new: ReadScenario, response: Response
-) -> ScenarioShape:
+    services: TheServices, scenario: str, expected: ExpectedRevisions, name: Name, files: Files,
+    response: Response,
+) -> ScenarioShape:  # fmt: skip
     """Replace a scenario's name and files by a new revision. Needs If-Match; earlier plans stay."""
-    return _shown(services.storage.scenarios.replace(scenario, new, expected), response)
+    return _shown(changed(services, scenario, expected, lambda _: files, name), response)
 
 
-@router.delete("/scenarios/{scenario}", status_code=204, responses=refusals(404, 409, 412, 428))
+@router.delete(
+    "/scenarios/{scenario}", status_code=204, dependencies=[needs(Role.PLANNER)],
+    responses=refusals(401, 403, 404, 409, 412, 428),
+)  # fmt: skip
 def delete_scenario(services: TheServices, scenario: str, expected: ExpectedRevisions) -> None:
-    """Delete a scenario with all its plans and jobs. Needs If-Match."""
+    """Delete a scenario with its log and all its plans and jobs. Needs If-Match."""
     services.storage.scenarios.delete(scenario, expected)
-
-
-@router.get(
-    "/scenarios/{scenario}/scenario.toml",
-    response_class=Response,
-    responses={**answers(200, "application/toml", ETag=ETAG), **IF_NEW, **refusals(404)},
-)
-def read_scenario_toml(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:
-    """Fetch the scenario.toml, byte for byte as it came."""
-    files, revision = services.storage.scenarios.files(scenario)
-    return answer_if_new(if_none_match, tag_of(revision), files.scenario_toml, "application/toml")
-
-
-@router.get(
-    "/scenarios/{scenario}/wish-list.csv",
-    response_class=Response,
-    responses={**answers(200, "text/csv", ETag=ETAG), **IF_NEW, **refusals(404)},
-)
-def read_wish_list(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:
-    """Fetch the wish-list.csv, byte for byte as it came."""
-    files, revision = services.storage.scenarios.files(scenario)
-    return answer_if_new(if_none_match, tag_of(revision), files.wish_list_csv, "text/csv")
 
 
 def _shown(record: ScenarioRecord, response: Response) -> ScenarioShape:

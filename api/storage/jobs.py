@@ -69,7 +69,7 @@ class StoredJobs:
     def answer(self, job: str) -> str:
         """Return the answer of a job, or raise `NoSuch` where it has none."""
         with self._database.reading() as connection:
-            found = connection.execute(select(jobs.c.answer).where(jobs.c.id == job)).scalar()
+            found: str | None = connection.execute(select(jobs.c.answer).where(jobs.c.id == job)).scalar()
         if found is None:
             raise NoSuch("answer of the job", job)
         return found

@@ -19,21 +19,25 @@ class StoredOutcomes:
     def __init__(self, database: Database) -> None:
         self._database = database
 
-    def add(self, scenario: str, new: Sequence[NewOutcome], after: int) -> tuple[OutcomeRecord, ...]:
+    def add(
+        self, scenario: str, new: Sequence[NewOutcome], after: int, revision: int | None = None
+    ) -> tuple[OutcomeRecord, ...]:
         """Add lines to a log that has `after` of them, all or none, and return them.
+
+        `revision` : The scenario's, against whose wish-list the lines were read; any where None.
 
         Raises
         ------
         NoSuch
             If there is no such scenario.
         Stale
-            If lines have been added meanwhile: what was checked with the log was another log.
+            If lines have been added or the scenario changed meanwhile: what was checked was another.
         """
         now = self._database.now()
         with self._database.writing() as connection:
-            _known(connection, scenario)
+            stands = _revision(connection, scenario)
             lines = count_lines(connection, scenario)
-            if lines != after:
+            if lines != after or revision not in (None, stands):
                 raise Stale(log_tag(lines))
             rows = [
                 {"scenario": scenario, "line": line, "evening": one.evening, "outcome": one.outcome,
@@ -48,7 +52,7 @@ class StoredOutcomes:
     def lines(self, scenario: str, upto: int | None = None) -> tuple[OutcomeRecord, ...]:
         """Return the first `upto` lines of a log (all where None), or raise `NoSuch`."""
         with self._database.reading() as connection:
-            _known(connection, scenario)
+            _revision(connection, scenario)
             return _lines(connection, scenario, 0, upto)
 
 
@@ -69,9 +73,13 @@ def count_lines(connection: Connection, scenario: str) -> int:
     return connection.execute(query).scalar_one()
 
 
-def _known(connection: Connection, scenario: str) -> None:
-    if connection.execute(select(scenarios.c.id).where(scenarios.c.id == scenario)).first() is None:
+def _revision(connection: Connection, scenario: str) -> int:
+    found: int | None = connection.execute(
+        select(scenarios.c.revision).where(scenarios.c.id == scenario)
+    ).scalar()
+    if found is None:
         raise NoSuch("scenario", scenario)
+    return found
 
 
 def _lines(connection: Connection, scenario: str, after: int, upto: int | None) -> tuple[OutcomeRecord, ...]:

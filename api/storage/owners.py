@@ -48,4 +48,5 @@ class StoredOwners:
             row = connection.execute(query).first()
         if row is None:
             raise NoSuch(noun, one)
-        return row[0]
+        club: str | None = row[0]
+        return club

@@ -10,7 +10,8 @@ from sqlalchemy import Connection, delete, insert, select, update
 from ..errors import NoSuch, Stale, StillAtWork
 from .clubs import found_club
 from .database import Database, new_id, page_of
-from .records import JobState, NewScenario, Page, ScenarioFiles, ScenarioRecord, Uses
+from .outcomes import count_lines
+from .records import JobState, NewScenario, Page, ScenarioFiles, ScenarioRecord, Uses, tag_of
 from .tables import jobs, revisions, scenarios
 
 _UNFINISHED = [state.value for state in JobState if not state.ended]
@@ -61,15 +62,19 @@ class StoredScenarios:
         return files, row["revision"]
 
     def replace(
-        self, scenario: str, new: NewScenario, expected: Set[int] | None, uses: Uses | None = None
-    ) -> ScenarioRecord:
+        self, scenario: str, new: NewScenario, expected: Set[int] | None, uses: Uses | None = None,
+        log_lines: int | None = None,
+    ) -> ScenarioRecord:  # fmt: skip
         """Make `new` the next revision if this one is `expected` (any where None), or raise `Stale`.
 
-        What it takes over from its club stays as it is where `uses` is None.
+        What it takes over from its club stays as it is where `uses` is None. With `log_lines` it is stale
+        too if the log, which was read with it, has not just so many lines.
         """
         with self._database.writing() as connection:
             revision = _expected(connection, scenario, expected).revision + 1
             _keep_files(connection, scenario, revision, new.files)
+            if log_lines not in (None, count_lines(connection, scenario)):
+                raise Stale(tag_of(revision - 1))
             values = _columns(new) | {"revision": revision, "changed": self._database.now()}
             values |= {} if uses is None else {"uses": _plain(uses)}
             connection.execute(update(scenarios).where(scenarios.c.id == scenario).values(values))

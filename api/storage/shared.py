@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Set
+from collections.abc import Sequence, Set
 
 from sqlalchemy import Connection, Table, delete, insert, select, update
 
@@ -46,14 +46,20 @@ class StoredShared:
             rows, following = page_of(connection, self._table, query, cursor, limit)
         return Page(tuple(SharedRecord(**row) for row in rows), following)
 
-    def several(self, club: str, wanted: Iterable[str]) -> tuple[SharedRecord, ...]:
-        """Return those of a club by id, in the order asked for; raise `NoSuch` for one it has not."""
+    def several(
+        self, club: str, wanted: Sequence[str], *, all_of_them: bool = True
+    ) -> tuple[SharedRecord, ...]:
+        """Return those of a club by id, in the order asked for.
+
+        One the club has not raises `NoSuch`, or is left out where not `all_of_them` are needed.
+        """
+        query = select(self._table).where(self._table.c.club == club, self._table.c.id.in_(wanted))
         with self._database.reading() as connection:
-            found = tuple(self._found(connection, one) for one in wanted)
-        for one in found:
-            if one.club != club:
-                raise NoSuch(self._noun, one.id)
-        return found
+            known = {row["id"]: SharedRecord(**row) for row in connection.execute(query).mappings()}
+        missing = [one for one in wanted if one not in known]
+        if missing and all_of_them:
+            raise NoSuch(self._noun, missing[0])
+        return tuple(known[one] for one in wanted if one in known)
 
     def replace(self, one: str, new: NewShared, expected: Set[int] | None) -> SharedRecord:
         """Change one if its revision is `expected` (any where None), or raise `Stale`."""

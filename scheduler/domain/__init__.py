@@ -23,7 +23,7 @@ from .kit import Barlow, Binoculars, Eyepiece, Filter, Kit, Lines, Observer, Tel
 from .look import Pointing, View
 from .nature import Extended, LightCurve, MoonFeature, Nature, Occasion, Orbit, Pair, Phase, Shower
 from .night import Darkness, FreeNight, Night, Span
-from .odds import AT_RISK, Milestone, Odds, TargetOdds
+from .odds import AT_RISK, LivedYears, Milestone, Odds, TargetOdds
 from .opportunity import Opportunities, Opportunity
 from .outcome import Forecast, Outcome, OutcomeLog, Sighting, Went, sightings_in
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
@@ -35,12 +35,12 @@ from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELE
 __all__ = [
     "AT_RISK", "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "PACKING_MIN", "SUN_DISTANCE_DEG", "TELESCOPE",
     "Alternative", "Amendment", "Availability", "Barlow", "Binoculars", "Cancel", "Change", "ChangeReason",
-    "ClearOdds", "Club", "Darkness", "EveningRule", "Expected", "Extended", "Eyepiece", "Filter",
-    "Forecast", "FreeNight", "GivesWay", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines",
-    "Milestone", "MonthPrice", "MoonFeature", "Nature", "Night", "NightPrice", "Observer", "Occasion",
-    "Odds", "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan",
-    "Pointing", "Progress", "Reason", "Remedy", "Report", "Routine", "Scenario", "Season", "SeasonPrices",
-    "Shower", "Sight", "Sighting", "Site", "Span", "Standby", "Target", "TargetGain", "TargetOdds",
-    "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "WhatIf", "WhyNot", "WhyThen",
-    "ignore_progress", "never_cancelled", "sightings_in",
+    "ClearOdds", "Club", "Darkness", "EveningRule", "Expected", "Extended", "Eyepiece", "Filter", "Forecast",
+    "FreeNight", "GivesWay", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines", "LivedYears",
+    "Milestone", "MonthPrice", "MoonFeature", "Nature", "Night", "NightPrice", "Observer", "Occasion", "Odds",
+    "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing",
+    "Progress", "Reason", "Remedy", "Report", "Routine", "Scenario", "Season", "SeasonPrices", "Shower",
+    "Sight", "Sighting", "Site", "Span", "Standby", "Target", "TargetGain", "TargetOdds", "Telescope", "Trip",
+    "Unplaced", "View", "Visit", "Went", "WhatIf", "WhyNot", "WhyThen", "ignore_progress", "never_cancelled",
+    "sightings_in",
 ]  # fmt: skip

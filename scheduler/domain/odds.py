@@ -103,3 +103,43 @@ class Odds:
     def of(self, target: str) -> TargetOdds:
         """Return the odds of one target by its name."""
         return next(one for one in self.targets if one.target == target)
+
+
+@dataclass(frozen=True, slots=True)
+class LivedYears:
+    """Weather years lived through by a plan's own policy: a part of those its odds are counted from.
+
+    Attributes
+    ----------
+    of : Digest of the plan and its weather; parts of different plans have different ones.
+    policy : Name and version of how the nights were spent.
+    seed : Draws the years; the same seed gives the same years, whatever part they are lived through in.
+    first : The first of them.
+    finished : For each year the free night, by position, on which each target of the wish-list had its last
+        visit wanted; None where it had not all of them.
+    outings : Nights spent outside in each year.
+    """
+
+    of: str
+    policy: str
+    seed: int
+    first: int
+    finished: tuple[tuple[int | None, ...], ...]
+    outings: tuple[int, ...]
+
+    def __post_init__(self) -> None:
+        whole("seed", self.seed, 0, 2**31 - 1)
+        whole("first", self.first, 0, 1_000_000)
+        whole("years", self.years, 1, 1_000_000)
+        same = len(self.finished) == self.years and len({len(year) for year in self.finished}) == 1
+        holds("finished", len(self.finished), same, f"{self.years} years of the same targets")
+
+    @property
+    def years(self) -> int:
+        """How many there are."""
+        return len(self.outings)
+
+    @property
+    def end(self) -> int:
+        """The year after the last."""
+        return self.first + self.years

@@ -22,7 +22,7 @@ from ..domain import (
 from ..domain.checks import holds, whole, within
 from ..domain.opportunity import Opportunities
 from ..domain.progress import part_of
-from ..expectation import years_ahead
+from ..expectation import policy_of, years_ahead
 from ..prices import chain_of
 from ..ready import Ready
 from ..simulation import Bools, Lived, draw_weather
@@ -130,7 +130,7 @@ class _Way:
         found = assign(problem, seed=self.weather.seed, seconds=self.seconds,
                        report=part_of(self.report, 0.1, 0.5), cancel=self.cancel)  # fmt: skip
         lived = years_ahead(
-            problem, found.rows, made.scenario, made.free, years=self.weather.years,
+            policy_of(problem, found.rows, made.scenario, made.free), years=self.weather.years,
             seed=self.weather.seed, workers=self.workers, report=part_of(self.report, 0.5, 1.0),
             cancel=self.cancel, weather=self.weather.on_free_nights(made),
         )  # fmt: skip

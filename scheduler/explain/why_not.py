@@ -24,8 +24,9 @@ from ..domain import (
     never_cancelled,
 )
 from ..errors import Cancelled, InvalidValue
+from ..placed import announced_in, of_scenario, rows_of
 from ..ready import Ready
-from .made import announced_in, of_scenario, rows_of, season_ready, target_of
+from .made import season_ready, target_of
 from .touched import nights_touched
 from .why_then import seen
 

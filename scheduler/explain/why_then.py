@@ -24,10 +24,11 @@ from ..domain import (
 )
 from ..domain.opportunity import Ints
 from ..errors import InvalidValue
+from ..placed import announced_in, night_of, of_scenario, rows_of
 from ..programme import Writer
 from ..ready import Ready
 from ..visibility.sights import sights_of
-from .made import announced_in, night_of, of_scenario, rows_of, season_ready, target_of
+from .made import season_ready, target_of
 from .touched import changes, nights_touched
 
 TRIED = 6

@@ -168,8 +168,9 @@ evening counts.
 The default minutes, altitudes, sky brightness and exit pupils are common practice, no source.
 """
 
+from .joined import joined_wish_lists
 from .known import Known, LookUp
 from .reading import faults_of, read_scenario
 from .sites import extinction_at
 
-__all__ = ["Known", "LookUp", "extinction_at", "faults_of", "read_scenario"]
+__all__ = ["Known", "LookUp", "extinction_at", "faults_of", "joined_wish_lists", "read_scenario"]

@@ -51,8 +51,8 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
     with ExitStack() as running:
 
         def start(**settings: Any) -> Service:
-            app = create_app(Settings(database=tmp_path / "kept.sqlite3", **settings), planner.door,
-                             in_children=False)  # fmt: skip
+            chosen = Settings(database=tmp_path / "kept.sqlite3", **{"keys": "none"} | settings)
+            app = create_app(chosen, planner.door, in_children=False)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))

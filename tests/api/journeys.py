@@ -42,8 +42,24 @@ class Service:
     def get(self, path: str, **headers: str) -> Answer:
         return self.ask("GET", path, headers={name.replace("_", "-"): text for name, text in headers.items()})
 
+    @property
+    def club(self) -> str:
+        """The address of the first club, made if there is none."""
+        clubs = self.get("/clubs").json()["items"]
+        if clubs:
+            return str(clubs[-1]["links"]["self"])
+        made = self.ask("POST", "/clubs", json={"name": "Hendra Stargazers"})
+        assert made.status_code == 201, made.text
+        return str(made.headers["location"])
+
     def keep(self, name: str = "winter-year", toml: bytes = TOML, wish_list: bytes = WISH_LIST) -> Answer:
-        return self.ask("POST", "/scenarios", data={"name": name}, files=files_of(toml, wish_list))
+        path = f"{self.club}/scenarios"
+        return self.ask("POST", path, data={"name": name}, files=files_of(toml, wish_list))
+
+    @property
+    def scenarios(self) -> list[dict[str, Any]]:
+        items: list[dict[str, Any]] = self.get(f"{self.club}/scenarios").json()["items"]
+        return items
 
     def kept(self, name: str = "winter-year") -> str:
         """Keep a scenario and return its address."""

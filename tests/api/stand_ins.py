@@ -21,6 +21,7 @@ from typing import Any
 
 from api.ports import Door
 from api.storage import ScenarioFiles
+from scheduler import joined_wish_lists
 from scheduler.domain import (
     Availability,
     Cancel,
@@ -133,6 +134,15 @@ def read_plan(text: str) -> Plan:
     rows = "".join(f"{name},{priority}\n" for name, priority in body["targets"])
     files = ScenarioFiles(TOML, f"target,priority\n{rows}".encode())
     return plan_of(read_scenario(body["scenario"], files), body["version"], body["seed"])
+
+
+def targets_json(scenario: Scenario) -> str:
+    return json.dumps([{"name": target.name, "priority": target.priority} for target in scenario.targets])
+
+
+def differences_json(earlier: str, later: str) -> str:
+    versions = [json.loads(plan)["version"] for plan in (earlier, later)]
+    return json.dumps({"from": versions[0], "to": versions[1]})
 
 
 class _Mark:
@@ -272,15 +282,17 @@ def stand_in_door(folder: Path) -> Door:
         return plan_of(scenario, previous.version + 1, seed)
 
     def answer(
-        plan: Plan, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel
+        plan: Plan | None, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel
     ) -> str:
         told.began.set()
         told.wait(cancel)
-        return json.dumps({"of": plan.version, "target": wish.get("target")})
+        of = None if plan is None else plan.version
+        return json.dumps({"of": of, "scenario": scenario.name, "target": wish.get("target")})
 
     return Door(
         read_scenario, plan_year, replan, write_plan, read_plan, partial(_StandInAhead, told),
-        {"why": answer, "prices": answer, "what-if": answer},
+        {"why": answer, "prices": answer, "what-if": answer}, targets_json, joined_wish_lists,
+        differences_json,
     )  # fmt: skip
 
 

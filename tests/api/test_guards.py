@@ -27,7 +27,7 @@ def test_a_failure_carries_them_too(service: Service, monkeypatch: pytest.Monkey
         raise RuntimeError("the secret of the cellar")
 
     monkeypatch.setattr(service.client.app.state.services.storage.scenarios, "page", breaks)
-    answer = service.get("/scenarios")
+    answer = service.get(f"{service.club}/scenarios")
     assert_is_problem(answer, 500, "internal-error")
     assert answer.headers["cache-control"] == "no-store"
     assert "cellar" not in answer.text
@@ -50,7 +50,7 @@ def test_our_own_names_are_answered(service: Service, host: str) -> None:
     "host", ["rebound.example", "rebound.example:8075", "127.0.0.1.example", "", "x@127.0.0.1"]
 )
 def test_another_hosts_name_is_refused(service: Service, host: str) -> None:
-    assert_is_problem(service.get("/scenarios", Host=host), 421, "wrong-host")
+    assert_is_problem(service.get(f"{service.club}/scenarios", Host=host), 421, "wrong-host")
 
 
 @pytest.mark.parametrize(
@@ -120,5 +120,5 @@ def test_a_body_that_hides_its_length_is_stopped_at_the_limit(start_service: Sta
 
 @pytest.mark.parametrize("stated", ["99999999999999999999999999", "9" * 5000])
 def test_an_absurd_length_is_too_large(service: Service, stated: str) -> None:
-    answer = service.ask("POST", "/scenarios", content=b"", headers={"Content-Length": stated})
+    answer = service.ask("POST", f"{service.club}/scenarios", content=b"", headers={"Content-Length": stated})
     assert_is_problem(answer, 413, "body-too-large")

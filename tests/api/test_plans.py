@@ -234,7 +234,7 @@ def test_a_wish_of_another_type_is_refused(service: Service, options: dict[str, 
 
 def test_a_scenario_nobody_keeps_cannot_be_planned(service: Service) -> None:
     assert_is_problem(service.start("/scenarios/nowhere"), 404, "no-such-thing")
-    assert_is_problem(service.get("/scenarios/nowhere/plans"), 404, "no-such-thing")
+    assert_is_problem(service.get(f"{service.club}/scenarios/nowhere/plans"), 404, "no-such-thing")
 
 
 def test_a_full_queue_refuses_more_until_there_is_room(

@@ -72,18 +72,20 @@ def test_every_fault_of_a_bad_wish_list_is_listed(service: Service) -> None:
     ]  # fmt: skip
     assert problem["errors"][2]["near"] == ["M 1"]
     assert problem["detail"] == "4 faults in the scenario"
-    assert service.get("/scenarios").json()["items"] == []
+    assert service.scenarios == []
 
 
 def test_all_missing_parts_are_named_at_once(service: Service) -> None:
-    answer = service.ask("POST", "/scenarios", files={"other": b"x"})
+    answer = service.ask("POST", f"{service.club}/scenarios", files={"other": b"x"})
     problem = assert_is_problem(answer, 422, "invalid-request")
     assert {e["pointer"] for e in problem["errors"]} == {"#/name", "#/scenario_toml", "#/wish_list_csv"}
 
 
 def test_a_damaged_form_is_refused(service: Service) -> None:
     headers = {"Content-Type": "multipart/form-data; boundary=x"}
-    answer = service.ask("POST", "/scenarios", content=b"--y\r\nno form at all", headers=headers)
+    answer = service.ask(
+        "POST", f"{service.club}/scenarios", content=b"--y\r\nno form at all", headers=headers
+    )
     assert_is_problem(answer, 400, "malformed-request")
 
 
@@ -91,7 +93,9 @@ def test_a_damaged_form_is_refused(service: Service) -> None:
     "options", [{"json": {"name": "x"}}, {"content": b"name=x"}, {"data": {"name": "x"}}]
 )
 def test_a_body_of_another_type_is_refused(service: Service, options: dict[str, object]) -> None:
-    problem = assert_is_problem(service.ask("POST", "/scenarios", **options), 415, "wrong-media-type")
+    problem = assert_is_problem(
+        service.ask("POST", f"{service.club}/scenarios", **options), 415, "wrong-media-type"
+    )
     assert problem["expected"] == "multipart/form-data"
 
 
@@ -186,7 +190,7 @@ def test_pages_hold_every_scenario_once_newest_first(service: Service) -> None:
     kept = [service.kept(f"year-{year}") for year in range(7)]
     seen: list[str] = []
     sizes = []
-    following: str | None = "/scenarios?limit=3"
+    following: str | None = f"{service.club}/scenarios?limit=3"
     while following:
         page = service.get(following).json()
         sizes.append(len(page["items"]))
@@ -198,7 +202,7 @@ def test_pages_hold_every_scenario_once_newest_first(service: Service) -> None:
 
 def test_a_page_is_not_shifted_by_what_comes_and_goes(service: Service) -> None:
     kept = [service.kept(f"year-{year}") for year in range(4)]
-    first = service.get("/scenarios?limit=2").json()
+    first = service.get(f"{service.club}/scenarios?limit=2").json()
     service.kept("newcomer")
     service.ask("DELETE", kept[2], headers={"If-Match": "*"})
     second = service.get(first["next"]).json()
@@ -222,7 +226,7 @@ def test_posts_from_many_threads_lose_nothing(start_service: StartService) -> No
 
     with ThreadPoolExecutor(clients) as pool:
         kept = {address for addresses in pool.map(keep, range(clients)) for address in addresses}
-    items = service.get("/scenarios?limit=200").json()["items"]
+    items = service.get(f"{service.club}/scenarios?limit=200").json()["items"]
     assert len(kept) == clients * each
     assert {item["links"]["self"] for item in items} == kept
     assert {item["name"] for item in items} == {f"c{c}-{n}" for c in range(clients) for n in range(each)}

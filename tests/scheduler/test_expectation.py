@@ -14,7 +14,7 @@ from scheduler import simulation
 from scheduler.check import breaches_of
 from scheduler.domain import Availability, ClearOdds, FreeNight, Plan, Target
 from scheduler.errors import Cancelled, InvalidValue
-from scheduler.expectation import last_good_nights, odds_of
+from scheduler.expectation import last_good_nights, odds_of, told_of
 from scheduler.export import plan_to_json
 from scheduler.following import Following
 from scheduler.policy import PricedOnce
@@ -38,7 +38,7 @@ def four_years() -> Lived:
 
 
 def test_odds_and_numbers_are_counted_from_the_years() -> None:
-    odds = odds_of(four_years(), TARGETS, FREE, seed=9)
+    odds = odds_of(told_of(four_years(), of="", seed=9), four_years().season, TARGETS, FREE)
     assert [one.completion_odds for one in odds.targets] == [1.0, 0.75, 0.5, 0.0]
     assert (odds.years, odds.seed) == (4, 9)
     assert odds.expected == 2.25
@@ -48,7 +48,7 @@ def test_odds_and_numbers_are_counted_from_the_years() -> None:
 
 
 def test_milestones_are_the_evenings_by_which_half_of_the_years_are_there() -> None:
-    odds = odds_of(four_years(), TARGETS, FREE, seed=0)
+    odds = odds_of(told_of(four_years(), of="", seed=0), four_years().season, TARGETS, FREE)
     # quarter, half and three quarters are done after nights 0 0 0 1, then 0 1 2 -, then 1 2 - -
     assert [(stone.share, stone.evening) for stone in odds.milestones] == [
         (0.25, date(2027, 1, 1)), (0.5, date(2027, 1, 8)), (0.75, date(2027, 1, 15)), (0.9, None),
@@ -86,7 +86,7 @@ def test_the_odds_hold_in_fresh_years() -> None:
 
 
 def test_two_processes_live_through_the_same_years_as_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(simulation, "BATCH", 25)
+    monkeypatch.setattr(simulation, "YEARS_A_BATCH", 25)
     season, rows, mu = planned()
     policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40))
     parts: list[float] = []
@@ -100,7 +100,7 @@ def test_two_processes_live_through_the_same_years_as_one(monkeypatch: pytest.Mo
 
 @pytest.mark.parametrize("workers", [1, 2])
 def test_living_through_years_stops_when_asked(workers: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(simulation, "BATCH", 25)
+    monkeypatch.setattr(simulation, "YEARS_A_BATCH", 25)
     season, rows, mu = planned()
     policy = Following(season, rows, pricing=PricedOnce(season, mu, 0.95, 40))
     stop = threading.Event()

@@ -10,7 +10,7 @@ import numpy as np
 
 from scheduler.check import breaches_of
 from scheduler.domain import Binoculars, Club, Kit, Observer, Plan, Reason, Scenario, Trip
-from scheduler.expectation import odds_ahead
+from scheduler.expectation import policy_of, years_ahead
 from scheduler.export import OUTPUTS, plan_from_json, plan_to_json
 from scheduler.pricing import club_nights, limits_of, limits_of_trips, priced
 from scheduler.year import plan_year
@@ -149,6 +149,5 @@ def test_years_are_lived_through_with_both() -> None:
     made = replace(town(TRIP, nights=21), observers=(WREN, LINNET))
     choices = all_choices(made)
     problem = priced(made, choices.nights, choices.opportunities()).problem
-    odds = odds_ahead(problem, np.zeros(0, np.int64), made, choices.nights, years=10, seed=0)
-    assert odds is not None
-    assert 0 < odds.nights_out <= 6
+    lived = years_ahead(policy_of(problem, np.zeros(0, np.int64), made, choices.nights), years=10, seed=0)
+    assert 0 < lived.outings.mean() <= 6

@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from scheduler.catalogue import look_up
-from scheduler.domain import Horizon, Outcome, Went
+from scheduler.domain import Forecast, Horizon, Outcome, Went
 from scheduler.errors import InvalidValue, ScenarioFaults
-from scheduler.reading import faults_of, read_scenario_texts
+from scheduler.reading import faults_of, read_scenario, read_scenario_texts
 
 PLACE = b'[site]\nlatitude_deg = 55\nlongitude_deg = -2\nzone = "Europe/London"\n'
 KIT = b"[binoculars]\nmagnification = 10\naperture_mm = 50\n[season]\nstart = 2027-01-01\n"
@@ -37,6 +37,39 @@ def test_a_log_may_come_with_them() -> None:
     assert read.outcomes.lines == (Outcome(date(2026, 12, 1), Went.CLEAR),)
     with pytest.raises(ScenarioFaults, match=r"outcomes\.csv, row 2, outcome"):
         read_scenario_texts("mine", PLACE + KIT, WISHES, b"evening,outcome\n2026-12-01,wet\n")
+
+
+def test_a_forecast_may_come_with_them() -> None:
+    forecast = b"evening,clear_odds,made_on\n2027-01-03,0.7,2027-01-01\n"
+    read = read_scenario_texts("mine", PLACE + KIT, WISHES, None, forecast)
+    assert read.forecast == (Forecast(date(2027, 1, 3), 0.7, date(2027, 1, 1)),)
+    assert read.outcomes.lines == ()
+
+
+def test_all_faults_of_all_texts_are_told_at_once_by_file() -> None:
+    with pytest.raises(ScenarioFaults) as found:
+        read_scenario_texts(
+            "mine", PLACE + KIT + b"night = 3\n", b"target\nM 42\nM 4200\n",
+            b"evening,outcome\n2026-12-01,wet\n", b"evening,clear_odds,made_on\n2027-01-03,7,2027-01-01\n",
+        )  # fmt: skip
+    assert [(fault.file, fault.row) for fault in found.value.faults] == [
+        ("scenario.toml", None), ("wish-list.csv", 3), ("outcomes.csv", 2), ("forecast.csv", 2),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("named", [b"", b'name = "Moor"\n'])
+def test_texts_are_read_as_a_folder_of_that_name_with_the_same_files_is(named: bytes, tmp_path: Path) -> None:
+    texts = {
+        "scenario.toml": PLACE + named + KIT, "wish-list.csv": WISHES,
+        "outcomes.csv": b"evening,outcome,seen\n2026-12-01,clear,M 42\n",
+        "forecast.csv": b"evening,clear_odds,made_on\n2027-01-03,0.7,2027-01-01\n",
+    }  # fmt: skip
+    folder = tmp_path / "mine"
+    folder.mkdir()
+    for few in (2, 3, 4):
+        for file, text in list(texts.items())[:few]:
+            (folder / file).write_bytes(text)
+        assert read_scenario_texts("mine", *list(texts.values())[:few]) == read_scenario(folder)
 
 
 @pytest.mark.parametrize("name", ["", "  ", "two\nlines", "x" * 201])

@@ -17,7 +17,7 @@ from scheduler.errors import Cancelled
 from scheduler.policy import PricedOnce, Repriced, WeatherSeason, first_prices
 from scheduler.prices import chain_of
 from scheduler.refit import bound_of_prices
-from scheduler.simulation import BATCH, Lived, Policy, draw_weather, live, live_through
+from scheduler.simulation import YEARS_A_BATCH, Lived, Policy, draw_weather, live, live_through
 from tests.benchmarks.instances import make, small
 from tests.benchmarks.policies import best_of_tonight, clairvoyant
 from tests.scheduler.exact_year import all_weathers, best_expected
@@ -232,7 +232,7 @@ def test_stops_when_asked_to() -> None:
 
 def test_batches_live_through_every_year_once_in_weather_drawn_or_given() -> None:
     season = small(3).season()
-    clear = draw_weather(season.chain, 2 * BATCH + 3, seed=5)
+    clear = draw_weather(season.chain, 2 * YEARS_A_BATCH + 3, seed=5)
     whole = live(season, PricedOnce(season), clear)
     drawn = live_through(season, PricedOnce(season), len(clear), 5)
     told = live_through(season, PricedOnce(season), len(clear), 99, weather=clear)

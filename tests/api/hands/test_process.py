@@ -125,8 +125,8 @@ def test_memory_has_an_end(hands: ProcessHands) -> None:
 
 
 def test_time_has_an_end() -> None:
-    hands = ProcessHands(rough_deeds, limits=Limits(minutes=1 / 60))
-    with pytest.raises(OutOfTime, match=r"0\.0166667 minutes"):
+    hands = ProcessHands(rough_deeds, limits=Limits(minutes=0.08))
+    with pytest.raises(OutOfTime, match=r"0\.08 minutes"):
         done(hands, "sleep deaf")
     assert_is_fresh(hands)
     hands.close()

@@ -72,7 +72,7 @@ def test_versions_of_a_scenario_count_up(bench: Bench) -> None:
 def test_a_re_plan_follows_the_plan_it_was_asked_to(bench: Bench) -> None:
     scenario = bench.scenario()
     first = bench.planned(scenario)
-    record = bench.ended(bench.start(scenario, Work.REPLAN, plan=first, years=50))
+    record = bench.ended(bench.start(scenario, Work.REPLAN, after=first, years=50))
     assert record.plan is not None
     made = bench.storage.plans.get(record.plan)
     assert (made.version, made.previous) == (2, first)
@@ -88,13 +88,21 @@ def test_more_years_for_a_kept_plan_are_an_answer(bench: Bench) -> None:
     assert bench.plans(scenario) == 1
 
 
-@pytest.mark.parametrize("work", [Work.WHY, Work.PRICES, Work.WHAT_IF])
-def test_a_question_ends_with_its_answer(bench: Bench, work: Work) -> None:
+def test_a_question_about_a_plan_ends_with_its_answer(bench: Bench) -> None:
     scenario = bench.scenario()
     plan = bench.planned(scenario)
-    record = bench.ended(bench.start(scenario, work, plan=plan, target="M 13"))
+    record = bench.ended(bench.start(scenario, Work.WHY, plan=plan, target="M 13"))
     assert record.state is JobState.DONE
-    assert json.loads(bench.storage.jobs.answer(record.id)) == {"of": 1, "target": "M 13"}
+    answer = json.loads(bench.storage.jobs.answer(record.id))
+    assert answer == {"of": 1, "scenario": "winter-year", "target": "M 13"}
+
+
+@pytest.mark.parametrize("work", [Work.PRICES, Work.WHAT_IF])
+def test_a_question_about_a_scenario_ends_with_its_answer(bench: Bench, work: Work) -> None:
+    record = bench.ended(bench.start(work=work))
+    assert record.state is JobState.DONE
+    answer = json.loads(bench.storage.jobs.answer(record.id))
+    assert answer == {"of": None, "scenario": "winter-year", "target": None}
 
 
 def test_publishing_lets_the_calendar_show_the_plan(bench: Bench) -> None:

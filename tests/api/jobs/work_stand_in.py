@@ -12,7 +12,10 @@ from ..stand_ins import StandInPlanner
 
 
 def _main(database: str, folder: str, workers: str) -> None:
-    settings = Settings(database=database, workers=int(workers))
+    settings = Settings(
+        database=database,  # type: ignore[arg-type]
+        workers=int(workers),
+    )
     work(settings, door=StandInPlanner(Path(folder)).door, announce=lambda told: print(told, flush=True))
 
 

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scheduler.assignment import assign
 from scheduler.domain import Amendment, EveningRule, Observer, Opportunities, Progress, Scenario, Site, WhatIf
 from scheduler.errors import Cancelled, InvalidValue
-from scheduler.expectation import years_ahead
+from scheduler.expectation import policy_of, years_ahead
 from scheduler.explain import what_if
 from scheduler.explain.what_if import Weather, away
 from scheduler.policy import PricedOnce, WeatherSeason
@@ -35,8 +35,8 @@ def lived_alone(of: Scenario, weather: Weather) -> Lived:
     made = made_ready(of)
     problem = made.priced().problem
     found = assign(problem, seed=weather.seed, seconds=1.0)
-    return years_ahead(problem, found.rows, made.scenario, made.free, years=weather.years, seed=weather.seed,
-                       weather=weather.on_free_nights(made))  # fmt: skip
+    policy = policy_of(problem, found.rows, made.scenario, made.free)
+    return years_ahead(policy, years=weather.years, seed=weather.seed, weather=weather.on_free_nights(made))
 
 
 @pytest.fixture(scope="module")

@@ -22,7 +22,7 @@ from scheduler.domain import (
 )
 from scheduler.errors import InvalidValue, UnknownName
 from scheduler.explain import why_then
-from scheduler.explain.made import rows_of
+from scheduler.placed import rows_of
 from scheduler.ready import made_ready
 from scheduler.replanning import replan
 from scheduler.year import plan_year

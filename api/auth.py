@@ -1,0 +1,148 @@
+"""Keys: who may do what. A key is an id and a secret; only the secret's digest is kept."""
+
+from __future__ import annotations
+
+import secrets
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from hashlib import sha256
+from hmac import compare_digest
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
+
+from .deps import Services, TheServices
+from .errors import KeyNeeded, NoSuch, NotAllowed
+from .storage import KeyRecord, NewKey, Role, Storage
+
+SECRET_BYTES = 32
+_NO_SECRET = "0" * 64
+
+
+@dataclass(frozen=True, slots=True)
+class Bearer:
+    """Who asks: with which role, and in which club alone; None means in every club of the service."""
+
+    role: Role
+    club: str | None
+
+    @property
+    def of_service(self) -> bool:
+        """Whether it is the whole service's."""
+        return self.club is None
+
+
+def made_key(storage: Storage, new: NewKey) -> tuple[KeyRecord, str]:
+    """Keep a new key and return its record with the token, which nobody can be told again."""
+    secret = secrets.token_urlsafe(SECRET_BYTES)
+    record = storage.keys.add(new, digest_of(secret))
+    return record, f"{record.id}.{secret}"
+
+
+def first_key(storage: Storage) -> str | None:
+    """Return the token of the service's first owner key, None where the service has an owner already."""
+    secret = secrets.token_urlsafe(SECRET_BYTES)
+    record = storage.keys.add_first(NewKey(None, Role.OWNER, "the first owner's"), digest_of(secret))
+    return None if record is None else f"{record.id}.{secret}"
+
+
+def digest_of(secret: str) -> str:
+    """Return what is kept of a secret: its SHA-256. It is random and long, so that no salt is needed.
+
+    Examples
+    --------
+    >>> digest_of("abc")[:16]
+    'ba7816bf8f01cfea'
+    """
+    return sha256(secret.encode()).hexdigest()
+
+
+def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str]:
+    """Return who bears a token, and the id of the key.
+
+    Raises
+    ------
+    KeyNeeded
+        The token is no key's, or the key counts no more.
+    """
+    key, _, secret = token.partition(".")
+    try:
+        record = storage.keys.get(key)
+    except NoSuch:
+        record = None
+    kept = record.digest if record else _NO_SECRET  # compare all the same: time tells nothing
+    if not compare_digest(digest_of(secret), kept) or record is None:
+        raise KeyNeeded("this is no key of this service")
+    if record.revoked is not None:
+        raise KeyNeeded("this key has been revoked")
+    if record.expires is not None and record.expires <= datetime.now(UTC):
+        raise KeyNeeded("this key has expired")
+    return Bearer(record.role, record.club), record.id
+
+
+_scheme = HTTPBearer(auto_error=False, description="A key, as made at the first start or by an owner.")
+
+
+def _bearer(
+    request: Request,
+    services: TheServices,
+    sent: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)],
+) -> Bearer:
+    if services.settings.keys == "none":
+        return Bearer(Role.OWNER, None)
+    if sent is None:
+        raise KeyNeeded("no key was sent")
+    bearer, key = bearer_of(services.storage, sent.credentials)
+    request.state.key_id = key
+    return bearer
+
+
+TheBearer = Annotated[Bearer, Depends(_bearer)]
+
+
+def needs(role: Role) -> Any:
+    """Let in who has at least this role in the club of what the address names first.
+
+    What belongs to another club is answered like what does not exist.
+    """
+
+    def allowed(request: Request, services: TheServices, bearer: TheBearer) -> None:
+        noun, one = next(iter(request.path_params.items()))
+        club = services.storage.owners.club_of(noun, one)
+        if not bearer.of_service and club != bearer.club:
+            raise NoSuch(noun, one)
+        _check(bearer, role)
+
+    return _marked(allowed, role.value)
+
+
+def needs_service(role: Role) -> Any:
+    """Let in who has at least this role in the whole service."""
+
+    def allowed(bearer: TheBearer) -> None:
+        if not bearer.of_service:
+            raise NotAllowed(f"{bearer.role} of one club", f"{role} of the service")
+        _check(bearer, role)
+
+    return _marked(allowed, f"{role} of the service")
+
+
+ANYBODY_WITH_A_KEY = Depends(_bearer)
+
+
+def _check(bearer: Bearer, needed: Role) -> None:
+    if not bearer.role.covers(needed):
+        raise NotAllowed(bearer.role, needed)
+
+
+def _marked(allowed: Callable[..., None], needed: str) -> Any:
+    allowed.__doc__ = needed  # read by the test that holds every route to its role
+    return Depends(allowed)
+
+
+def check_reach(services: Services, bearer: Bearer, club: str) -> None:
+    """Raise `NoSuch` unless the bearer may know of this club."""
+    if not bearer.of_service and bearer.club != club:
+        raise NoSuch("club", club)

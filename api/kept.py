@@ -1,0 +1,144 @@
+"""Scenarios read back from what is kept, and changed so that they can always be read."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence, Set
+from dataclasses import replace
+from typing import TypeVar
+
+from scheduler.domain import Scenario
+from scheduler.errors import InvalidValue
+
+from .deps import Services
+from .errors import Stale
+from .log_csv import outcomes_csv
+from .settings import allowed_zone
+from .storage import NewScenario, NewShared, Noun, ScenarioFiles, ScenarioRecord, Uses
+from .toml_parts import with_shared
+
+MOST_TRIES = 5
+HOME = "home"
+"""Beside the nouns in `Uses`: the site one starts from."""
+
+Result = TypeVar("Result")
+
+
+def read_kept(services: Services, scenario: str) -> Scenario:
+    """Return a scenario as it stands, its log included."""
+    record = services.storage.scenarios.get(scenario)
+    files, _ = services.storage.scenarios.files(scenario)
+    log = outcomes_csv(services.storage.outcomes.lines(scenario))
+    return services.door.read_scenario(record.name, files, log)
+
+
+def read_new(services: Services, name: str, files: ScenarioFiles, log: bytes = b"") -> NewScenario:
+    """Return what is to be kept of these files, so that what is kept can be planned.
+
+    Raises
+    ------
+    ScenarioFaults
+        With everything wrong with them at once.
+    InvalidValue
+        The wish-list or the season is longer than this service takes, or the time zone is not on its list.
+    """
+    read = services.door.read_scenario(name, files, log)
+    settings = services.settings
+    for what, found, most in (("targets", len(read.targets), settings.most_targets),
+                              ("season.nights", read.season.nights, settings.most_nights)):  # fmt: skip
+        if found > most:
+            raise InvalidValue(what, found, f"at most {most} at this service")
+    if not allowed_zone(read.site.zone, settings):
+        raise InvalidValue("site.zone", read.site.zone, "a time zone this service allows")
+    return NewScenario(name, read.title, len(read.targets), read.season.start, read.season.nights, files)
+
+
+def changed(
+    services: Services,
+    scenario: str,
+    expected: Set[int] | None,
+    edit: Callable[[ScenarioFiles], ScenarioFiles],
+    name: str | None = None,
+) -> ScenarioRecord:
+    """Make the next revision of a scenario from its files as they stand, read together with its log.
+
+    Raises
+    ------
+    Stale
+        Its revision is not `expected`.
+    ScenarioFaults, InvalidValue
+        As `read_new`; nothing has been changed.
+    """
+
+    def once() -> ScenarioRecord:
+        record = services.storage.scenarios.get(scenario)
+        if expected is not None and record.revision not in expected:
+            raise Stale(record.tag)
+        files, _ = services.storage.scenarios.files(scenario, record.revision)
+        lines = services.storage.outcomes.lines(scenario)
+        new = read_new(services, name or record.name, edit(files), outcomes_csv(lines))
+        these = frozenset({record.revision})
+        return services.storage.scenarios.replace(scenario, new, these, log_lines=len(lines))
+
+    return tried_again(once, lambda: _is_still(services, scenario, expected))
+
+
+def taken_over(services: Services, scenario: str, uses: Uses, expected: Set[int] | None) -> ScenarioRecord:
+    """Let a scenario take over what it uses of its club, now and whenever it is planned."""
+    record = services.storage.scenarios.get(scenario)
+    if expected is not None and record.revision not in expected:
+        raise Stale(record.tag)
+    return _kept_anew(services, record, uses, all_of_them=True)
+
+
+def _kept_anew(
+    services: Services, record: ScenarioRecord, uses: Uses, *, all_of_them: bool
+) -> ScenarioRecord:
+    files, _ = services.storage.scenarios.files(record.id, record.revision)
+    lines = services.storage.outcomes.lines(record.id)
+    toml = _composed(services, record.club, files, uses, all_of_them=all_of_them)
+    new = read_new(services, record.name, replace(files, scenario_toml=toml), outcomes_csv(lines))
+    these = frozenset({record.revision})
+    return services.storage.scenarios.replace(record.id, new, these, uses, log_lines=len(lines))
+
+
+def brought_up_to_date(services: Services, scenario: str) -> None:
+    """Take over again what a scenario uses of its club, if that has changed: a new revision then."""
+
+    def once() -> None:
+        record = services.storage.scenarios.get(scenario)
+        if not any(record.uses.values()):
+            return
+        files, _ = services.storage.scenarios.files(scenario, record.revision)
+        if _composed(services, record.club, files, record.uses) != files.scenario_toml:
+            _kept_anew(services, record, record.uses, all_of_them=False)
+
+    tried_again(once, lambda: True)
+
+
+def tried_again(once: Callable[[], Result], worth_it: Callable[[], bool]) -> Result:
+    """Do something that another's change in between makes stale, a few times if need be."""
+    for _ in range(MOST_TRIES - 1):
+        try:
+            return once()
+        except Stale:
+            if not worth_it():
+                raise
+    return once()
+
+
+def _is_still(services: Services, scenario: str, expected: Set[int] | None) -> bool:
+    return expected is None or services.storage.scenarios.get(scenario).revision in expected
+
+
+def _composed(
+    services: Services, club: str, files: ScenarioFiles, uses: Uses, *, all_of_them: bool = False
+) -> bytes:
+    """Return the scenario.toml with what it uses of its club; what the club has no more stays as it is."""
+
+    def known(noun: Noun, ids: Sequence[str]) -> list[NewShared]:
+        found = services.storage.shared[noun].several(club, ids, all_of_them=all_of_them)
+        return [NewShared(one.name, one.settings) for one in found]
+
+    shared = {noun: known(noun, uses.get(noun.value, ())) for noun in Noun}
+    home = known(Noun.SITE, uses.get(HOME, ()))
+    return with_shared(files.scenario_toml, shared, home[0] if home else None)

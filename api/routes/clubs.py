@@ -1,0 +1,73 @@
+"""Clubs: what belongs together, and goes together."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from ..auth import TheBearer, needs, needs_service
+from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
+from ..deps import Cursor, JsonOnly, Limit, TheServices
+from ..shapes import ETAG, IF_NEW, ClubPage, ClubShape, ClubWish, answers, next_page, refusals
+from ..storage import ClubRecord, Role
+
+router = APIRouter(tags=["clubs"])
+
+
+@router.post(
+    "/clubs", status_code=201, response_model=ClubShape,
+    dependencies=[needs_service(Role.OWNER), JsonOnly],
+    responses={**answers(201, Location="Where it is kept.", ETag=ETAG), **refusals(400, 401, 403, 413, 415)},
+)  # fmt: skip
+def create_club(services: TheServices, wish: ClubWish, response: Response) -> ClubShape:
+    """Keep a new club. Its first key is made at its `keys`."""
+    record = services.storage.clubs.add(wish.name)
+    response.headers["Location"] = f"/clubs/{record.id}"
+    return _shown(record, response)
+
+
+@router.get("/clubs", response_model=ClubPage, responses=refusals(401))
+def list_clubs(
+    services: TheServices, bearer: TheBearer, cursor: Cursor = None, limit: Limit = 50
+) -> ClubPage:
+    """List the clubs the key opens, newest first."""
+    if bearer.club is not None:
+        return ClubPage(items=[ClubShape.of(services.storage.clubs.get(bearer.club))], next=None)
+    page = services.storage.clubs.page(cursor, limit)
+    items = [ClubShape.of(record) for record in page.items]
+    return ClubPage(items=items, next=next_page("/clubs", page.cursor, limit))
+
+
+@router.get(
+    "/clubs/{club}", response_model=ClubShape, dependencies=[needs(Role.READER)],
+    responses={**answers(200, ETag=ETAG), **IF_NEW, **refusals(401, 404)},
+)  # fmt: skip
+def read_club(services: TheServices, club: str, if_none_match: IfNoneMatch = None) -> Response:
+    """Read what is known of a club."""
+    record = services.storage.clubs.get(club)
+    shown = ClubShape.of(record).model_dump_json()
+    return answer_if_new(if_none_match, record.tag, shown, "application/json")
+
+
+@router.put(
+    "/clubs/{club}", response_model=ClubShape, dependencies=[needs(Role.OWNER), JsonOnly],
+    responses={**answers(200, ETag=ETAG), **refusals(400, 401, 403, 404, 412, 413, 415, 428)},
+)  # fmt: skip
+def rename_club(
+    services: TheServices, club: str, expected: ExpectedRevisions, wish: ClubWish, response: Response
+) -> ClubShape:
+    """Give a club another name. Needs If-Match."""
+    return _shown(services.storage.clubs.rename(club, wish.name, expected), response)
+
+
+@router.delete(
+    "/clubs/{club}", status_code=204, dependencies=[needs(Role.OWNER)],
+    responses=refusals(401, 403, 404, 409, 412, 428),
+)  # fmt: skip
+def delete_club(services: TheServices, club: str, expected: ExpectedRevisions) -> None:
+    """Delete a club with everything it has, its keys too. Needs If-Match. Export it first."""
+    services.storage.clubs.delete(club, expected)
+
+
+def _shown(record: ClubRecord, response: Response) -> ClubShape:
+    response.headers["ETag"] = record.tag
+    return ClubShape.of(record)

@@ -1,0 +1,62 @@
+"""What goes over the wire: the bodies of requests and answers, with an example of each."""
+
+from __future__ import annotations
+
+from .base import (
+    ANY_REFUSAL,
+    ETAG,
+    IF_NEW,
+    Described,
+    Health,
+    Problem,
+    ProblemEntry,
+    ProblemKind,
+    Shape,
+    answers,
+    next_page,
+    refusals,
+)
+from .clubs import (
+    ClubPage,
+    ClubShape,
+    ClubWish,
+    KeyPage,
+    KeyShape,
+    KeyWish,
+    MadeKeyShape,
+    SharedPage,
+    SharedShape,
+    SharedWish,
+)
+from .plans import (
+    CalendarShape,
+    JobPage,
+    JobShape,
+    OddsWish,
+    PlanPage,
+    PlanShape,
+    PlanWish,
+    PricesWish,
+    ProgressShape,
+    WhatIfWish,
+    WhyWish,
+)
+from .scenarios import (
+    AvailabilityShape,
+    EveningsShape,
+    OutcomeList,
+    OutcomeShape,
+    OutcomeWish,
+    ScenarioPage,
+    ScenarioShape,
+    UsesShape,
+)
+
+__all__ = [
+    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "CalendarShape", "ClubPage", "ClubShape",
+    "ClubWish", "Described", "EveningsShape", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape",
+    "KeyWish", "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish", "PlanPage",
+    "PlanShape", "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape",
+    "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish", "UsesShape",
+    "WhatIfWish", "WhyWish", "answers", "next_page", "refusals",
+]  # fmt: skip
