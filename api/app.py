@@ -5,29 +5,36 @@ from __future__ import annotations
 import socket
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
-from dataclasses import replace
 from importlib.metadata import PackageNotFoundError, version
-from pathlib import Path
 from typing import Any
 
 import uvicorn
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
+from starlette.types import ASGIApp
 
 from scheduler.errors import InvalidValue
 
+from .auth import first_key
 from .deps import Services
 from .door import scheduler_door
 from .guards import Guards
+from .limits import Limits
+from .logs import set_up_logging
+from .metrics import Metrics
+from .patience import SERVER
 from .ports import Door
 from .problems import answer_with_problems
 from .reference import as_problems
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
+from .sources import read_settings
 from .storage import Storage
+from .watch import Watch
 from .worker import jobs_of
 
+FIRST_CLUB = "Home"
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
          "Every refusal is a problem after RFC 9457.")  # fmt: skip
 
@@ -46,7 +53,7 @@ def create_app(
     door : Makes the scheduler's door; can be pickled.
     in_children : Whether heavy work is done by child processes, as it is everywhere but in tests.
     """
-    chosen = settings or Settings.from_environment()
+    chosen = settings or read_settings()
     app = _DescribedApp(
         title="Duskwright", version=_version(), description=ABOUT,
         lifespan=_living(chosen, door, in_children), docs_url=None, redoc_url=None,
@@ -54,7 +61,9 @@ def create_app(
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )  # fmt: skip
-    app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes)
+    app.state.metrics = Metrics(app.version)
+    app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
+                       limits=Limits(chosen.requests_per_minute))  # fmt: skip
     answer_with_problems(app, ROUTERS)
     for router in ROUTERS:
         app.include_router(router)
@@ -62,9 +71,7 @@ def create_app(
 
 
 def serve(
-    host: str,
-    port: int,
-    database_path: Path,
+    settings: Settings,
     *,
     door: Callable[[], Door] = scheduler_door,
     announce: Callable[[str], None] = print,
@@ -73,31 +80,43 @@ def serve(
 
     Parameters
     ----------
-    host, port : Where to listen; port 0 takes any free one.
-    database_path : The SQLite file; made when it does not exist.
+    settings : Where to listen, what to keep things in, how much to allow.
     door : Makes the scheduler's door; can be pickled.
     announce : Told the address once the service listens there.
 
     Raises
     ------
     InvalidValue
-        If the host is not loopback, or the port is taken.
+        If the host is not this machine's, or the port is taken.
     DatabaseUnusable
         If the file is no database this version reads.
     """
-    settings = replace(Settings.from_environment(), host=host, port=port, database=database_path)
     # Listen first: a second start on a taken port must not touch the jobs of the service running there.
     with _listening(settings) as listener:
         app = create_app(settings, door)
-        Storage(settings.database).close()
+        token = _opened(settings)
+        set_up_logging(settings.log)
         server = uvicorn.Server(uvicorn.Config(
-            app, lifespan="on", log_level="warning", server_header=False, proxy_headers=False,
-            timeout_graceful_shutdown=5,
+            app, lifespan="on", log_config=None, access_log=False, server_header=False,
+            proxy_headers=False, **SERVER,
         ))  # fmt: skip
-        shown = f"[{host}]" if ":" in host else host
+        shown = f"[{settings.host}]" if ":" in settings.host else settings.host
         announce(f"Duskwright listens at http://{shown}:{listener.getsockname()[1]} (its addresses: /docs)")
+        if token is not None:
+            announce(f"The owner's key, told this once only: {token}")
         with suppress(KeyboardInterrupt):  # raised again by the server once everything is closed
             server.run(sockets=[listener])
+
+
+def _opened(settings: Settings) -> str | None:
+    """Open the database once before anything is served; return the first owner's key where there is none yet."""
+    storage = Storage(settings.database)
+    try:
+        if not storage.clubs.page(None, 1).items:
+            storage.clubs.add(FIRST_CLUB)
+        return first_key(storage) if settings.keys == "required" else None
+    finally:
+        storage.close()
 
 
 def _listening(settings: Settings) -> socket.socket:
@@ -107,6 +126,9 @@ def _listening(settings: Settings) -> socket.socket:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((settings.host, settings.port))
         listener.listen(128)
+    except socket.gaierror as error:
+        listener.close()
+        raise InvalidValue("host", settings.host, "an address of this machine, as in 127.0.0.1") from error
     except OSError as error:
         listener.close()
         raise InvalidValue(
@@ -122,6 +144,7 @@ def _living(settings: Settings, door: Callable[[], Door], in_children: bool) -> 
         try:
             jobs = jobs_of(settings, storage, door, in_children=in_children)
             app.state.services = Services(settings, storage, jobs, door())
+            app.state.metrics.count_jobs(storage.jobs.counts)
             try:
                 yield
             finally:
@@ -133,7 +156,11 @@ def _living(settings: Settings, door: Callable[[], Door], in_children: bool) -> 
 
 
 class _DescribedApp(FastAPI):
-    """Describes its problems with the media type they really have."""
+    """Describes its problems with the media type they really have; watched around all it answers."""
+
+    def build_middleware_stack(self) -> ASGIApp:
+        """Return what every request goes through, from the outside in."""
+        return Watch(super().build_middleware_stack(), self.state.metrics, fixed={str(self.openapi_url)})
 
     def openapi(self) -> dict[str, Any]:
         """Return the OpenAPI description."""
@@ -147,7 +174,8 @@ def _operation_name(route: APIRoute) -> str:
 
 
 def _hosts(settings: Settings) -> frozenset[str]:
-    return frozenset({"localhost", "127.0.0.1", "[::1]", settings.host.lower()})
+    host = f"[{settings.host}]" if ":" in settings.host else settings.host
+    return frozenset({"localhost", "127.0.0.1", "[::1]", host.lower(), *settings.hosts})
 
 
 def _version() -> str:

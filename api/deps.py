@@ -8,6 +8,7 @@ from typing import Annotated, Any, cast
 from fastapi import Depends, Header, Query, Request
 
 from .errors import WrongMediaType
+from .metrics import Metrics
 from .ports import Door, Jobs
 from .settings import Settings
 from .storage import Storage
@@ -25,6 +26,11 @@ class Services:
 
 def _services(request: Request) -> Services:
     return cast(Services, request.app.state.services)
+
+
+def metrics_of(request: Request) -> Metrics:
+    """Return the counts of the running app."""
+    return cast(Metrics, request.app.state.metrics)
 
 
 def _multipart_only(request: Request) -> None:

@@ -155,7 +155,7 @@ def _write_plan(plan: Plan) -> Mapping[str, str]:
 def _targets_json(scenario: Scenario) -> str:
     import scheduler
 
-    told: str = scheduler.targets_to_json(scenario)
+    told: str = scheduler.answer_to_json({"targets": scenario.targets})
     return told
 
 

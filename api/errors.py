@@ -27,12 +27,14 @@
         ├── KeyNeeded            a key is needed and none, or none that counts, was sent: reason
         ├── NotAllowed           the key's role is too low: role, needed
         ├── UnreadableClub       a club's file that cannot be taken in: where, expected
+        ├── TooManyRequests      a caller asks too often: retry_after_s
+        ├── SettingsFaults       everything wrong with the settings, all at once
         └── DatabaseUnusable     the file is not a database this version reads: path, reason
 """
 
 from __future__ import annotations
 
-from scheduler.errors import DuskwrightError
+from scheduler.errors import DuskwrightError, Fault
 
 
 class ServiceError(DuskwrightError):
@@ -212,6 +214,23 @@ class UnreadableClub(ServiceError):
     def __init__(self, where: str, expected: str) -> None:
         self.where, self.expected = where, expected
         super().__init__(f"{where}: expected {expected}")
+
+
+class TooManyRequests(ServiceError):
+    """A caller asks too often, or was refused too often."""
+
+    def __init__(self, retry_after_s: int) -> None:
+        self.retry_after_s = retry_after_s
+        super().__init__(f"too many requests; ask again in {retry_after_s} s")
+
+
+class SettingsFaults(ServiceError):
+    """The service cannot be set up like this; `faults` names every place and its remedy. Never sent."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
+        super().__init__("\n".join([f"{count} in the settings:", *map(str, faults)]))
 
 
 class DatabaseUnusable(ServiceError):

@@ -77,6 +77,8 @@ KINDS: Mapping[type[Exception], Kind] = {
         "Send a fresh key with every new request."),
     errors.TooManyJobs: Kind(
         "too-many-jobs", 429, "Too many jobs are waiting", "Try again later."),
+    errors.TooManyRequests: Kind(
+        "too-many-requests", 429, "Too many requests", "Wait for the seconds of the Retry-After header."),
     errors.WrongMediaType: Kind(
         "wrong-media-type", 415, "The body is of the wrong type", "Send the type named in `expected`."),
     errors.WrongHost: Kind(
@@ -114,8 +116,7 @@ KINDS: Mapping[type[Exception], Kind] = {
         "Ask an owner of the club for a key of the role `needed`."),
     errors.UnreadableClub: Kind(
         "unreadable-club", 422, "The club's file cannot be taken in",
-
-        "Send a file as `GET /clubs/{club}/export` gives it; `where` names the first part that is not so."),
+        "Send a file as `GET /clubs/{club}/export` gives it, unchanged; `where` names what is wrong."),
     errors.DatabaseUnusable: Kind(
         "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),
     RequestValidationError: Kind(
@@ -132,6 +133,8 @@ BY_STATUS: Mapping[int, Kind] = {
     405: Kind(
         "wrong-method", 405, "This address does not answer to that method",
         "The Allow header names those it answers to."),
+    408: Kind(
+        "body-too-slow", 408, "The body came too slowly", "Send it again, at one go."),
     413: Kind(
         "body-too-large", 413, "The body is too large", "Send a smaller one."),
     500: Kind(

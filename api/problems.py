@@ -32,6 +32,7 @@ from scheduler.errors import (
 from . import errors
 from .headers import PROBLEM, SECURITY_HEADERS
 from .kinds import is_unreadable_json, kind_of
+from .logs import REQUEST
 
 MOST_ERRORS = 1000
 """A problem lists at most this many errors and says how many it left out."""
@@ -63,13 +64,19 @@ def problem_response(error: Exception) -> Response:
     """Return the HTTP answer to `error`; an unforeseen one is logged under the reference the answer gives."""
     problem = problem_of(error)
     log_unforeseen(error, problem)
+    if (request := REQUEST.get()) is not None:
+        problem["request"] = request
     headers = dict(SECURITY_HEADERS)
     if isinstance(error, HTTPException):
         headers |= error.headers or {}
     if isinstance(error, errors.Stale):
         headers["ETag"] = error.current
+    if isinstance(error, errors.KeyNeeded):
+        headers["WWW-Authenticate"] = "Bearer"
     if isinstance(error, errors.TooManyJobs | errors.NotReady):
         headers["Retry-After"] = "5"
+    if isinstance(error, errors.TooManyRequests):
+        headers["Retry-After"] = str(error.retry_after_s)
     # ASCII-only JSON: a lone surrogate echoed from a hostile request has no UTF-8 form.
     return Response(json.dumps(problem, allow_nan=False), problem["status"], headers, PROBLEM)
 

@@ -6,12 +6,10 @@ The file is the scenario; its availability, its people, sites and telescopes are
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, MutableMapping, Sequence
 from typing import Any
 
 import tomlkit
-from tomlkit.items import AoT
-from tomlkit.toml_document import TOMLDocument
 
 from scheduler.scenario.text import decoded
 
@@ -32,22 +30,25 @@ def availability_in(toml: bytes) -> dict[str, Any]:
     >>> availability_in(b'[availability]\naway = [2027-07-10]\n[[evenings]]\nweekdays = "Fri"')
     {'evenings': [{'weekdays': 'Fri'}], 'away': ['2027-07-10']}
     """
-    read = tomllib.loads(_text(toml))
+    text = decoded(toml)
+    assert text is not None, "what is kept has been read before"
+    read = tomllib.loads(text)
     return {EVENINGS: _plain(read.get(EVENINGS, [])), **_plain(read.get(AVAILABILITY, {}))}
 
 
 def with_availability(toml: bytes, wanted: Mapping[str, Any]) -> bytes:
     """Return the file with another availability, as `availability_in` gives it; nothing of the old stays."""
-    document = tomlkit.parse(_text(toml))
-    document.pop(AVAILABILITY, None)
-    document.pop(EVENINGS, None)
-    evenings = wanted.get(EVENINGS) or []
-    if evenings:
-        document.append(EVENINGS, _tables(evenings))
-    rest = {key: value for key, value in wanted.items() if key != EVENINGS and value is not None}
-    if rest:
-        document.append(AVAILABILITY, tomlkit.item(rest))
-    return _bytes(document)
+
+    def change(tables: MutableMapping[str, Any]) -> None:
+        for name in (EVENINGS, AVAILABILITY):
+            tables.pop(name, None)
+        if wanted.get(EVENINGS):
+            tables[EVENINGS] = [_plain(evening) for evening in wanted[EVENINGS]]
+        rest = {key: value for key, value in wanted.items() if key != EVENINGS}
+        if rest:
+            tables[AVAILABILITY] = _plain(rest)
+
+    return _changed(toml, change)
 
 
 def with_shared(toml: bytes, shared: Mapping[Noun, Sequence[NewShared]], home: NewShared | None) -> bytes:
@@ -58,13 +59,15 @@ def with_shared(toml: bytes, shared: Mapping[Noun, Sequence[NewShared]], home: N
     shared : Members, sites away and telescopes.
     home : The site one starts from; None leaves the file's own.
     """
-    document = tomlkit.parse(_text(toml))
-    if home is not None:
-        document["site"] = tomlkit.item(_table_of(home))
-    for noun, ones in shared.items():
-        for one in ones:
-            _put(document, noun, one)
-    return _bytes(document)
+
+    def change(tables: MutableMapping[str, Any]) -> None:
+        if home is not None:
+            tables["site"] = _table_of(home)
+        for noun, ones in shared.items():
+            for one in ones:
+                _put(tables, noun, _table_of(one))
+
+    return _changed(toml, change)
 
 
 def named_alone(noun: Noun, one: NewShared, *, home: bool = False) -> bytes:
@@ -74,52 +77,57 @@ def named_alone(noun: Noun, one: NewShared, *, home: bool = False) -> bytes:
         "site": {"name": "Home", "latitude_deg": 0, "longitude_deg": 0, "zone": "UTC"},
         "binoculars": {"magnification": 10, "aperture_mm": 50},
     }
-    document = tomlkit.item(rest)
-    text = tomlkit.dumps(document).encode()
-    return with_shared(text, {} if home else {noun: [one]}, one if home else None)
+    return with_shared(tomlkit.dumps(rest).encode(), {} if home else {noun: [one]}, one if home else None)
 
 
-def _put(document: TOMLDocument, noun: Noun, one: NewShared) -> None:
+def _put(tables: MutableMapping[str, Any], noun: Noun, table: dict[str, Any]) -> None:
     single = SINGLE.get(noun)
-    if single and document.get(single, {}).get("name") == one.name:
-        document[single] = tomlkit.item(_table_of(one))
+    if single and tables.get(single, {}).get("name") == table["name"]:
+        tables[single] = table
         return
-    array = document.get(SEVERAL[noun])
-    if array is None:
-        document.append(SEVERAL[noun], _tables([_table_of(one)]))
+    if SEVERAL[noun] not in tables:
+        tables[SEVERAL[noun]] = [table]
         return
-    for place, table in enumerate(array):
-        if table.get("name") == one.name:
-            array[place] = tomlkit.item(_table_of(one))
+    array = tables[SEVERAL[noun]]
+    for place, known in enumerate(array):
+        if known.get("name") == table["name"]:
+            array[place] = table
             return
-    array.append(tomlkit.item(_table_of(one)))
+    array.append(table)
+
+
+def _changed(toml: bytes, change: Callable[[MutableMapping[str, Any]], None]) -> bytes:
+    """Return the file changed, its comments and order kept wherever its form allows.
+
+    The same change is made to the bare values; where the text edited in place does not say just these (tables
+    written in line, dotted keys), the text is written anew from them.
+    """
+    text = decoded(toml)
+    assert text is not None, "what is kept has been read before"
+    before, wanted = tomllib.loads(text), tomllib.loads(text)
+    change(wanted)
+    if wanted == before:
+        return toml
+    document = tomlkit.parse(text)
+    try:
+        change(document)
+        edited = tomlkit.dumps(document)
+        if tomllib.loads(edited) == wanted:
+            return edited.encode()
+    except (tomlkit.exceptions.TOMLKitError, tomllib.TOMLDecodeError, TypeError, ValueError):
+        pass  # written anew, then
+    return tomlkit.dumps(wanted).encode()
 
 
 def _table_of(one: NewShared) -> dict[str, Any]:
-    return {"name": one.name, **{key: value for key, value in one.settings.items() if value is not None}}
-
-
-def _tables(tables: Sequence[Mapping[str, Any]]) -> AoT:
-    array = tomlkit.aot()
-    for table in tables:
-        array.append(tomlkit.item({key: value for key, value in table.items() if value is not None}))
-    return array
+    table: dict[str, Any] = _plain({**one.settings, "name": one.name})
+    return table
 
 
 def _plain(value: Any) -> Any:
-    """Return what TOML holds as JSON can hold it: dates and times in words."""
-    if isinstance(value, dict):
-        return {key: _plain(one) for key, one in value.items()}
-    if isinstance(value, list):
-        return [_plain(one) for one in value]
+    """Return a value as both JSON and TOML can hold it: dates and times in words, nulls left out."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(one) for key, one in value.items() if one is not None}
+    if isinstance(value, list | tuple):
+        return [_plain(one) for one in value if one is not None]
     return value if isinstance(value, str | int | float | bool) else str(value)
-
-
-def _text(toml: bytes) -> str:
-    text = decoded(toml)
-    assert text is not None, "what is kept has been read before"
-    return text
-
-
-def _bytes(document: TOMLDocument) -> bytes:
-    return tomlkit.dumps(document).encode()

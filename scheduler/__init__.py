@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from .answers import answer_to_json, plain_of
     from .check import breaches_of, judge
     from .diary import diary_of
+    from .differences import differences_of
     from .domain import *  # noqa: F403
     from .errors import (
         Cancelled,
@@ -48,6 +49,7 @@ _HOMES = {
     "answers": ("answer_to_json", "plain_of"),
     "check": ("breaches_of", "judge"),
     "diary": ("diary_of",),
+    "differences": ("differences_of",),
     "errors": (
         "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue", "OutsideEphemeris",
         "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan",
@@ -69,11 +71,11 @@ _HOME_OF = {name: home for home, names in _HOMES.items() for name in names}
 __all__ = [
     "YEARS_A_BATCH", "Ahead", "Cancelled", "CannotWrite", "DuskwrightError", "Fault", "InvalidValue",
     "OutsideEphemeris", "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "ahead_of",
-    "answer_to_json", "breaches_of", "briefing_of", "diary_of", "evening_odds_of", "faults_of",
-    "joined_wish_lists", "judge", "learned_odds_of", "lived_from_json", "lived_to_json", "overview_of",
-    "plain_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of", "read_scenario",
-    "read_scenario_texts", "replan", "season_prices", "weather_report_of", "what_if", "why_not", "why_then",
-    "with_odds", "write_plan", "years_lived",
+    "answer_to_json", "breaches_of", "briefing_of", "diary_of", "differences_of", "evening_odds_of",
+    "faults_of", "joined_wish_lists", "judge", "learned_odds_of", "lived_from_json", "lived_to_json",
+    "overview_of", "plain_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of",
+    "read_scenario", "read_scenario_texts", "replan", "season_prices", "weather_report_of", "what_if",
+    "why_not", "why_then", "with_odds", "write_plan", "years_lived",
 ]  # fmt: skip
 
 

@@ -22,7 +22,7 @@ from .domain import Extended, LightCurve, MoonFeature, Occasion, Orbit, Pair, Sh
 
 Plain: TypeAlias = bool | int | float | str | list["Plain"] | dict[str, "Plain"] | None
 
-IN_WORDS = ("words", "gain", "daylight", "direction", "darkness")
+IN_WORDS = ("words", "gain", "daylight", "direction", "darkness", "sort")
 """What nouns say of themselves, told beside their fields."""
 
 _NAMES = {("Event", "value"): "elongation_deg"}

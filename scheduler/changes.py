@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
 from .domain import Change, ChangeReason, Opportunities, Plan, Target, Visit, Went
 from .domain.opportunity import Ints
+from .moves import Move, moves_of
 from .order import NightVisits, order_of
 
 LOST = {
@@ -36,19 +36,9 @@ def changes_of(previous: Plan, plan: Plan, opportunities: Opportunities) -> tupl
 
     Notes
     -----
-    Visits are compared by target and evening, and an announced evening's also by their times. What was seen
-    on the evening planned for it is no change. A target's visits that are gone are matched, first to first,
-    with those that are new.
+    Visits are compared as `moves_of` does, and on announced evenings also by their times.
     """
     return _Comparison(previous, plan, opportunities).changes
-
-
-class _Move(NamedTuple):
-    """A visit of a target gone from one evening and new on another, or on none."""
-
-    target: str
-    before: date | None
-    after: date | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,18 +64,8 @@ class _Comparison:
         )
 
     @cached_property
-    def _moves(self) -> list[_Move]:
-        planned = {(visit.target, visit.evening) for visit in self.plan.visits}
-        before = {(visit.target, visit.evening) for visit in self.previous.visits}
-        seen = {(sighting.target, sighting.evening) for sighting in self.plan.seen}
-        gone, new = defaultdict[str, list[date]](list), defaultdict[str, list[date]](list)
-        for target, evening in sorted(before - planned - seen):
-            gone[target].append(evening)
-        for target, evening in sorted(planned - before):
-            new[target].append(evening)
-        return [
-            _Move(name, *pair) for name in sorted({*gone, *new}) for pair in _matched(gone[name], new[name])
-        ]
+    def _moves(self) -> list[Move]:
+        return moves_of(self.previous, self.plan)
 
     @property
     def _shifted(self) -> Iterator[Visit]:
@@ -101,14 +81,14 @@ class _Comparison:
         words = f"does not fit at its old time any more; now at {local:%H:%M}"
         return Change(visit.target, visit.evening, visit.evening, ChangeReason.SHIFTED, words)
 
-    def _new(self, move: _Move) -> Change:
+    def _new(self, move: Move) -> Change:
         known = {target.name for target in self.previous.targets}
         words = "one visit more than before" if move.target in known else "new on the wish-list"
         if move.target in {entry.target for entry in self.previous.unplaced}:
             words = "had no place before"
         return Change(move.target, None, move.after, ChangeReason.NEWLY_PLACED, words)
 
-    def _why(self, move: _Move, before: date) -> tuple[ChangeReason, str]:
+    def _why(self, move: Move, before: date) -> tuple[ChangeReason, str]:
         """Return why a visit is not on its evening any more: the first thing that stands in the way."""
         target = self._targets.get(move.target)
         if target is None:
@@ -172,12 +152,12 @@ class _Comparison:
         words = next((entry.words for entry in self.plan.unplaced if entry.target == target.name), "")
         return ChangeReason.GIVEN_UP, words or "no longer placed"
 
-    def _newcomer(self, evening: date) -> _Move | None:
+    def _newcomer(self, evening: date) -> Move | None:
         """Return the visit new on an evening, one that lost its night before any other."""
         new = [move for move in self._moves if move.after == evening]
         return min(new, key=lambda move: (not self._second_chance(move), move.target), default=None)
 
-    def _second_chance(self, move: _Move) -> bool:
+    def _second_chance(self, move: Move) -> bool:
         """Tell whether a visit comes from a night that is past."""
         return bool(move.before and self._last_logged and move.before <= self._last_logged)
 
@@ -251,21 +231,3 @@ _WORDS = {
     ChangeReason.NOT_SEEN: "not among what was seen on {}",
     ChangeReason.PAST: "{} is past, and the log tells nothing of it",
 }
-
-
-def sites_changed(previous: Plan, plan: Plan) -> tuple[str, ...]:
-    """Return in words which evenings with visits are spent at another site than in the plan before."""
-    both = {visit.evening for visit in plan.visits} & {visit.evening for visit in previous.visits}
-    return tuple(
-        f"{evening} is spent at {plan.site_of(evening).name} now, at {previous.site_of(evening).name} before"
-        for evening in sorted(both)
-        if plan.site_of(evening).name != previous.site_of(evening).name
-    )
-
-
-def _matched(gone: Iterable[date], new: Iterable[date]) -> Iterator[tuple[date | None, date | None]]:
-    """Yield evenings gone with evenings new, first to first; what is over stands alone."""
-    gone, new = list(gone), list(new)
-    yield from zip(gone, new, strict=False)
-    yield from ((evening, None) for evening in gone[len(new) :])
-    yield from ((None, evening) for evening in new[len(gone) :])

@@ -20,7 +20,7 @@ from .questions import Means, add_questions
 def run(arguments: Sequence[str] | None = None) -> int:
     """Carry out one command line and return its exit code: 0 done, 1 faults found, 2 usage, 130 stopped."""
     try:
-        options = _parser().parse_args(arguments)
+        options = _options(arguments)
         code: int = options.command(options)
         sys.stdout.flush()
         return code
@@ -33,6 +33,16 @@ def run(arguments: Sequence[str] | None = None) -> int:
     except (DuskwrightError, OSError) as fault:
         print(f"duskwright: {fault}", file=sys.stderr)
         return 1
+
+
+def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
+    """Read a command line; the service reads its own words, so that its settings are told in one place."""
+    parser = _parser()
+    options, rest = parser.parse_known_args(arguments)
+    if rest and options.command is not _serve:
+        parser.error(f"unrecognized arguments: {' '.join(rest)}")
+    options.rest = rest
+    return options
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -57,10 +67,7 @@ def _parser() -> argparse.ArgumentParser:
     check.set_defaults(command=_check)
     add_commands(commands)
     add_questions(commands, Means(_interrupts, _cores))
-    serve = commands.add_parser("serve", help="start the service on this machine")
-    serve.add_argument("--host", default="127.0.0.1", help="address to listen on (default 127.0.0.1)")
-    serve.add_argument("--port", type=int, default=8075, help="port to listen on (default 8075)")
-    serve.add_argument("--database", type=Path, default=Path("duskwright.sqlite3"), help="SQLite file")
+    serve = commands.add_parser("serve", help="start the service on this machine", add_help=False)
     serve.set_defaults(command=_serve)
     return parser
 
@@ -180,5 +187,5 @@ def _check(options: argparse.Namespace) -> int:
 def _serve(options: argparse.Namespace) -> int:
     from importlib import import_module
 
-    import_module("api.app").serve(options.host, options.port, options.database)
-    return 0
+    code: int = import_module("api.command").serve_command(options.rest)
+    return code

@@ -6,14 +6,13 @@ dark window without her.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from enum import StrEnum
 from math import ceil
 
+from .cells import csv_of
 from .domain import Darkness, Night, Site, Span
 
 EARLY_MIN = 120.0
@@ -91,18 +90,16 @@ def moon_csv(nights: Sequence[Night], site: Site) -> str:
     def local(moment: datetime | None) -> str:
         return "" if moment is None else moment.astimezone(site.local).strftime("%Y-%m-%d %H:%M")
 
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(MOON_COLUMNS)
+    rows = []
     for one in diary_of(nights, site):
         begins, ends = (one.dark.start, one.dark.end) if one.dark else (None, None)
-        writer.writerow((
+        rows.append((
             one.evening.isoformat(), one.evening.strftime("%a"), one.phase, f"{one.lit_fraction:.2f}",
             local(one.rise), local(one.set), local(begins), local(ends),
             f"{one.dark.minutes if one.dark else 0:.0f}", f"{one.moonless_min:.0f}", one.mark.value,
             one.darkness.value if one.dark else "",
         ))  # fmt: skip
-    return text.getvalue()
+    return csv_of(MOON_COLUMNS, rows)
 
 
 def mark_of(night: Night) -> Mark:

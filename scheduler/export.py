@@ -252,9 +252,10 @@ def _adapter() -> TypeAdapter[Plan]:
 
 def _sight_cells(sight: Sight) -> tuple[str, ...]:
     return (
-        sight.constellation, f"{sight.ra_deg:.4f}", f"{sight.dec_deg:z.4f}", f"{sight.altitude_deg:z.1f}",
-        sight.direction, f"{sight.moon_lit_fraction:.2f}", f"{sight.moon_altitude_deg:z.1f}",
-        f"{sight.moon_separation_deg:.1f}", sight.darkness.value, f"{sight.merit:.2f}",
+        text_cell(sight.constellation), f"{sight.ra_deg:.4f}", f"{sight.dec_deg:z.4f}",
+        f"{sight.altitude_deg:z.1f}", sight.direction, f"{sight.moon_lit_fraction:.2f}",
+        f"{sight.moon_altitude_deg:z.1f}", f"{sight.moon_separation_deg:.1f}", sight.darkness.value,
+        f"{sight.merit:.2f}",
     )  # fmt: skip
 
 

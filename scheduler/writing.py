@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from .assignment.problem import Assignment
-from .changes import changes_of, sites_changed
+from .changes import changes_of
 from .domain import Plan
 from .domain.opportunity import Floats
+from .moves import sites_changed
 from .programme import Writer
 from .ready import Ready
 from .standing import Standing, limits_given_way, told_in_vain

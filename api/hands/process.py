@@ -19,7 +19,7 @@ from .child import Broken, Exhausted, Made, Refused, work
 from .limits import Limits
 from .unforeseen import failure_of
 
-PATIENCE_S = 0.6
+PATIENCE_S = 0.45
 """How long a child that was asked to stop may take before it is killed."""
 _LOOK_EVERY_S = 0.05
 

@@ -11,7 +11,7 @@ from ..errors import Interrupted, NotReady
 from ..ports import Hands
 from ..problems import problem_of
 from ..storage import JobRecord, NewJob, Storage
-from .engine import Engine
+from .engine import Engine, is_file
 from .parts import PartsOfJobs, Workshop
 from .pulse import LOOK_EVERY_S, Pulse, new_executor
 
@@ -57,8 +57,7 @@ class DurableJobs:
         self._closing, self._news = Event(), Event()
         self._parts = PartsOfJobs(Workshop(storage, hands, self._closing, power.plan_years))
         address = storage.address
-        one_machine = address.get_backend_name() == "sqlite"
-        self._pulse = Pulse(storage, new_executor(), one_machine=one_machine)
+        self._pulse = Pulse(storage, new_executor(), one_machine=is_file(address))
         self._pulse.beat()  # before any work is taken: whoever works is known
         self._engine = Engine(address, self._pulse.executor, self._parts, power.workers, power.cores)
         self._heard_s = monotonic()

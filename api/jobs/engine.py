@@ -10,12 +10,10 @@ import logging
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import closing
-from pathlib import Path
 from time import monotonic
 from typing import Protocol
 
 from dbos import DBOS, DBOSClient, DBOSConfig, SetWorkflowID, WorkflowStatus
-from sqlalchemy import URL
 
 JOBS, YEARS = "jobs", "years"
 POLL_EVERY_S = 0.25
@@ -23,10 +21,16 @@ QUIET_S = 60.0
 _FORMAT = "1"
 """Of what is handed from part to part; a process carries only work of its own format."""
 _SCHEMA = "dbos"
+_FILE = "sqlite:///"
 _LIVE = ("PENDING", "ENQUEUED", "DELAYED")
 _ENDED = ("SUCCESS", "ERROR", "CANCELLED", "MAX_RECOVERY_ATTEMPTS_EXCEEDED")
 
 _log = logging.getLogger("duskwright.jobs")
+
+
+def is_file(address: str) -> bool:
+    """Tell whether a database is a file, so that all processes on it are on one machine."""
+    return address.startswith(_FILE)
 
 
 class Parts(Protocol):
@@ -87,14 +91,14 @@ class Engine:
 
     Parameters
     ----------
-    address : Of our own database.
+    address : Of our own database, as a URL with its password.
     executor : This process among all that work on the database; nobody had this name before.
     parts : What a job consists of.
     workers : Jobs carried at the same time by each process; 0 carries none.
     cores : Shares carried at the same time by each process.
     """
 
-    def __init__(self, address: URL, executor: str, parts: Parts, workers: int, cores: int) -> None:
+    def __init__(self, address: str, executor: str, parts: Parts, workers: int, cores: int) -> None:
         if _Carried.parts is not None:
             raise RuntimeError("one engine is open in this process already")
         _route_log()
@@ -213,14 +217,13 @@ def _config(url: str, executor: str) -> DBOSConfig:
     )  # fmt: skip
 
 
-def _work_url(address: URL) -> str:
+def _work_url(address: str) -> str:
     """Return where the library keeps its tables: a file beside ours, or a schema of their own."""
-    if address.get_backend_name() == "sqlite":
-        path = Path(f"{address.database}-work")
-        with closing(sqlite3.connect(path)) as file:
-            file.execute("PRAGMA journal_mode = WAL")  # readers never wait for a writer; kept in the file
-        return f"sqlite:///{path}"
-    return address.set(drivername="postgresql").render_as_string(hide_password=False)
+    if not is_file(address):
+        return address
+    with closing(sqlite3.connect(f"{address.removeprefix(_FILE)}-work")) as file:
+        file.execute("PRAGMA journal_mode = WAL")  # readers never wait for a writer; kept in the file
+    return f"{address}-work"
 
 
 def _register(url: str, workers: int, cores: int) -> None:

@@ -4,5 +4,10 @@ from __future__ import annotations
 
 from alembic import context
 
-context.configure(connection=context.config.attributes["connection"], transactional_ddl=False)
+from api.migrations import FORMAT_TABLE
+
+context.configure(
+    connection=context.config.attributes["connection"], transactional_ddl=False,
+    version_table=FORMAT_TABLE,
+)  # fmt: skip
 context.run_migrations()

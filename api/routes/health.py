@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
-from fastapi import APIRouter
+from typing import Annotated
 
-from ..deps import TheServices
-from ..shapes import Health, refusals
+from fastapi import APIRouter, Header, Request, Response
+
+from ..auth import needs_service
+from ..deps import TheServices, metrics_of
+from ..shapes import Health, answers, refusals
+from ..storage import Role
 
 router = APIRouter(tags=["health"])
 
@@ -22,3 +26,13 @@ def readyz(services: TheServices) -> Health:
     services.storage.check()
     services.jobs.check()
     return Health(status="ready")
+
+
+@router.get("/metrics", response_class=Response, dependencies=[needs_service(Role.READER)],
+            responses={**answers(200, "text/plain"), **refusals(401, 403)})  # fmt: skip
+def read_metrics(
+    request: Request, accept: Annotated[str | None, Header(include_in_schema=False)] = None
+) -> Response:
+    """Fetch the service's counts for a monitoring system, as plain text or OpenMetrics."""
+    page, media_type = metrics_of(request).page(accept)
+    return Response(page, media_type=None, headers={"Content-Type": media_type})

@@ -6,6 +6,9 @@ from collections.abc import Sequence
 
 from fastapi import APIRouter, Response
 
+from scheduler.domain.outcome import MOST_OUTCOMES
+from scheduler.errors import InvalidValue
+
 from ..auth import needs
 from ..conditional import IfNoneMatch, answer_if_new
 from ..deps import CsvBody, CsvOnly, JsonOnly, Services, TheServices, body_of
@@ -55,14 +58,17 @@ def add_outcomes(services: TheServices, scenario: str, body: CsvBody, response: 
 
 
 def _added(services: Services, scenario: str, csv: bytes, response: Response) -> OutcomeList:
-    """Read the lines with the wish-list as it stands, and keep them if both still stand so."""
+    """Read the lines with the wish-list as it stands, and keep them if it still stands so."""
 
     def once() -> tuple[OutcomeRecord, ...]:
         record = services.storage.scenarios.get(scenario)
         files, _ = services.storage.scenarios.files(scenario, record.revision)
         read = services.door.read_scenario(record.name, files, csv)
+        lines = lines_of(read.outcomes)
         kept = len(services.storage.outcomes.lines(scenario))
-        return services.storage.outcomes.add(scenario, lines_of(read.outcomes), kept, record.revision)
+        if kept + len(lines) > MOST_OUTCOMES:
+            raise InvalidValue("outcomes", kept + len(lines), f"at most {MOST_OUTCOMES} lines in a log")
+        return services.storage.outcomes.add(scenario, lines, None, record.revision)
 
     added = tried_again(once, lambda: True)
     if added:

@@ -6,28 +6,22 @@ from typing import Annotated
 
 from fastapi import APIRouter, Depends, File, Form, Response
 from pydantic import AfterValidator
-from pydantic_core import PydanticCustomError
 
 from ..auth import needs
 from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
 from ..deps import Cursor, Limit, MultipartOnly, TheServices
 from ..kept import changed, read_new
 from ..shapes import ETAG, IF_NEW, ScenarioPage, ScenarioShape, answers, next_page, refusals
+from ..shapes.base import printable
 from ..storage import Role, ScenarioFiles, ScenarioRecord
 
 router = APIRouter(tags=["scenarios"])
 
 
-def _printable(name: str) -> str:
-    if not name.strip() or not name.isprintable():
-        raise PydanticCustomError("name", "a name is printable and not blank")
-    return name
-
-
 Name = Annotated[
     str,
     Form(max_length=200, description="What you call it.", examples=["winter-year"]),
-    AfterValidator(_printable),
+    AfterValidator(printable),
 ]
 Toml = Annotated[
     bytes, File(description="The scenario.toml: place, kit, season, when you are free, clear odds.")

@@ -3,15 +3,35 @@
 from __future__ import annotations
 
 from http import HTTPStatus
-from typing import Any, TypeAlias
+from typing import Annotated, Any, TypeAlias
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic_core import PydanticCustomError
 
 
 class Shape(BaseModel):
     """A body; unknown members of a request are refused, so that a misspelt one is not silently ignored."""
 
     model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def storable(text: str) -> str:
+    """Return a text every database can hold, or raise what makes it a fault of the request."""
+    if "\0" in text or "\\u0000" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
+        raise PydanticCustomError("words", "a text holds no NUL and no half of a surrogate pair")
+    return text
+
+
+def printable(text: str) -> str:
+    """Return a name, or raise what makes it a fault of the request."""
+    if not text.strip() or not text.isprintable():
+        raise PydanticCustomError("name", "a name is printable and not blank")
+    return text
+
+
+Words = Annotated[str, AfterValidator(storable)]
+Name = Annotated[str, Field(max_length=200), AfterValidator(printable)]
+Id = Annotated[str, Field(pattern="^[0-9a-f]{20}$", examples=["77c0de1f2a3b4c5d6e7f"])]
 
 
 class Health(Shape):
@@ -43,6 +63,9 @@ class Problem(BaseModel):
     title: str = Field(examples=["The scenario cannot be read"])
     status: int = Field(examples=[422])
     detail: str = Field(examples=["1 fault in the scenario"])
+    request: str | None = Field(
+        None, description="Names the request in the service's log.", examples=["0c1d2e3f4a5b6978"]
+    )
     errors: list[ProblemEntry] | None = None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import datetime
 from typing import Annotated, Any, Self
 
@@ -9,16 +10,16 @@ from pydantic import AfterValidator, AwareDatetime, Field, JsonValue
 from pydantic_core import PydanticCustomError
 
 from ..storage import ClubRecord, KeyRecord, Noun, Role, SharedRecord
-from .base import Shape, shared_with
+from .base import Name, Shape, shared_with, storable
 
 
-def _printable(name: str) -> str:
-    if not name.strip() or not name.isprintable():
-        raise PydanticCustomError("name", "a name is printable and not blank")
-    return name
+def _kept_as_it_is(settings: dict[str, JsonValue]) -> dict[str, JsonValue]:
+    if "name" in settings:
+        raise PydanticCustomError("settings", "the name stands beside the settings, not in them")
+    storable(json.dumps(settings, ensure_ascii=False))
+    return settings
 
 
-Name = Annotated[str, Field(max_length=200), AfterValidator(_printable)]
 COLLECTIONS = {Noun.MEMBER: "members", Noun.SITE: "sites", Noun.TELESCOPE: "telescopes"}
 
 
@@ -101,7 +102,7 @@ class SharedWish(Shape):
     """A member, site or telescope, in the words of scenario.toml."""
 
     name: Name = Field(examples=["Jory"])
-    settings: dict[str, JsonValue] = Field(
+    settings: Annotated[dict[str, JsonValue], AfterValidator(_kept_as_it_is)] = Field(
         {}, description="The keys of its table in scenario.toml: [[observers]], [[sites]] or [[telescopes]]."
     )
 

@@ -8,14 +8,13 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Field
 
 from ..storage import CalendarRecord, JobRecord, JobState, PlanRecord, Work
-from .base import Shape, shared_with
+from .base import Id, Name, Shape, shared_with
 
 TABLES = ("schedule", "nights", "unplaced", "changes", "moon", "odds")
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 
 
-Id = Annotated[str, Field(pattern="^[0-9a-f]{20}$", examples=["77c0de1f2a3b4c5d6e7f"])]
 Seed = Annotated[
     int, Field(ge=0, le=2**31 - 1, description="The same seed gives the same answer.", examples=[0])
 ]
@@ -61,7 +60,7 @@ class OddsWish(Shape):
 class WhyWish(Shape):
     """A target of a plan to be explained."""
 
-    target: str = Field(min_length=1, max_length=200, examples=["M 13"])
+    target: Name = Field(examples=["M 13"])
     evening: date | None = Field(None, description="Of the visit; the next one where null.")
 
 
@@ -78,7 +77,7 @@ class WhatIfWish(Shape):
     start: time | None = Field(None, description="Evenings that start later start then. Local time.")
     finish: time | None = Field(None, description="Evenings that finish earlier finish then. Local time.")
     lowest_altitude_deg: float | None = Field(None, allow_inf_nan=False)
-    targets: list[str] = Field([], max_length=2000, description="That altitude for these alone.")
+    targets: list[Name] = Field([], max_length=2000, description="That altitude for these alone.")
     sky_brightness: float | None = Field(None, allow_inf_nan=False, description="[mag/arcsec2]")
     evenings: list[date] = Field([], max_length=400, description="That sky on these alone.")
     seed: Seed = 0

@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pydantic import Field
 
 from ..storage import OutcomeRecord, ScenarioRecord
-from .base import Shape, shared_with
+from .base import Id, Name, Shape, Words, shared_with
 
 
 class ScenarioShape(Shape):
@@ -51,10 +51,10 @@ class ScenarioPage(Shape):
 class UsesShape(Shape):
     """What of its club a scenario takes over, whenever it is planned: ids."""
 
-    home: str | None = Field(None, description="The site one starts from; its own where null.")
-    members: list[str] = Field([], max_length=50, examples=[["aa11bb22cc33dd44ee55"]])
-    sites: list[str] = Field([], max_length=50, description="Sites away.")
-    telescopes: list[str] = Field([], max_length=50)
+    home: Id | None = Field(None, description="The site one starts from; its own where null.")
+    members: list[Id] = Field([], max_length=50, examples=[["aa11bb22cc33dd44ee55"]])
+    sites: list[Id] = Field([], max_length=50, description="Sites away.")
+    telescopes: list[Id] = Field([], max_length=50)
 
 
 class EveningsShape(Shape):
@@ -98,10 +98,10 @@ class OutcomeWish(Shape):
         description="clear, part-clear, clouded out or could not go", examples=["part-clear"]
     )
     usable_min: int | None = Field(None, description="Clear minutes, where somebody counted.", examples=[90])
-    seen: list[str] = Field([], max_length=2000, description="Names of the wish-list.", examples=[["M 13"]])
-    seen_poorly: list[str] = Field([], max_length=2000, description="Still wanted.")
-    not_seen: list[str] = Field([], max_length=2000, description="Tried, and still wanted.")
-    notes: str = Field("", max_length=10_000)
+    seen: list[Name] = Field([], max_length=2000, description="Names of the wish-list.", examples=[["M 13"]])
+    seen_poorly: list[Name] = Field([], max_length=2000, description="Still wanted.")
+    not_seen: list[Name] = Field([], max_length=2000, description="Tried, and still wanted.")
+    notes: Words = Field("", max_length=10_000)
 
 
 class OutcomeShape(OutcomeWish):

@@ -5,41 +5,42 @@ from __future__ import annotations
 from datetime import UTC, datetime
 from pathlib import Path
 
-from sqlalchemy import URL
-
 from .calendars import StoredCalendars
 from .clubs import StoredClubs
-from .database import Clock, Database, url_of
+from .database import Clock, Database, is_id
+from .engines import url_of
 from .jobs import StoredJobs
 from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
 from .owners import StoredOwners
 from .plans import StoredPlans
 from .records import (
-    CalendarRecord,
     ClubRecord,
-    JobRecord,
-    JobState,
     KeyRecord,
-    NewJob,
     NewKey,
     NewOutcome,
-    NewPlan,
     NewScenario,
     NewShared,
     Noun,
     OutcomeRecord,
     Page,
-    PlanFile,
-    PlanRecord,
     Role,
     ScenarioFiles,
     ScenarioRecord,
     SharedRecord,
     Uses,
+    tag_of,
+)  # fmt: skip
+from .results import (
+    CalendarRecord,
+    JobRecord,
+    JobState,
+    NewJob,
+    NewPlan,
+    PlanFile,
+    PlanRecord,
     Work,
     WorkerRecord,
-    tag_of,
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
@@ -49,7 +50,7 @@ __all__ = [
     "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
     "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
-    "WorkerRecord", "log_tag", "tag_of",
+    "WorkerRecord", "is_id", "log_tag", "tag_of",
 ]  # fmt: skip
 
 
@@ -87,9 +88,11 @@ class Storage:
         self.owners = StoredOwners(self._database)
 
     @property
-    def address(self) -> URL:
-        """Where the database is."""
-        return self._database.url
+    def address(self) -> str:
+        """Where the database is, as a URL with its password: not to be shown."""
+        return self._database.url.set(drivername=self._database.url.get_backend_name()).render_as_string(
+            hide_password=False
+        )
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""

@@ -6,7 +6,7 @@ from sqlalchemy import Connection, insert, select, update
 
 from ..errors import NoSuch
 from .database import Database, new_id
-from .records import CalendarRecord
+from .results import CalendarRecord
 from .tables import calendars, plans
 
 

@@ -8,7 +8,8 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from ..errors import NoSuch, Stale, StillAtWork
 from .database import Database, new_id, page_of
-from .records import ClubRecord, JobState, Page
+from .records import ClubRecord, Page
+from .results import JobState
 from .tables import clubs, jobs
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
@@ -14,7 +15,8 @@ from .clubs import found_club
 from .database import Database, new_id, page_of
 from .outcomes import count_lines
 from .plans import insert_plan
-from .records import JobRecord, JobState, NewJob, NewPlan, Page, Work
+from .records import Page
+from .results import JobRecord, JobState, NewJob, NewPlan, Work
 from .tables import jobs, scenarios
 
 _WAITING, _AT_WORK = JobState.WAITING.value, JobState.AT_WORK.value
@@ -213,8 +215,8 @@ def _made_before(connection: Connection, club: str, new: NewJob) -> JobRecord | 
     row = connection.execute(select(*_COLUMNS).where(mine)).mappings().first()
     if row is None:
         return None
-    record = _record(row)
-    if (record.scenario, record.work, dict(record.wish)) != (new.scenario, new.work, dict(new.wish)):
+    record, wish = _record(row), json.loads(json.dumps(dict(new.wish)))  # as it would come back
+    if (record.scenario, record.work, record.wish) != (new.scenario, new.work, wish):
         raise KeyReused(new.key)
     return record
 

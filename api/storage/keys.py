@@ -33,15 +33,15 @@ class StoredKeys:
             return _found(connection, key)
 
     def add_first(self, new: NewKey, digest: str) -> KeyRecord | None:
-        """Keep the service's first owner key; None where the service has an owner already."""
+        """Keep the service's first owner key; None where it has one that still counts."""
+        now, key = self._database.now(), new_id()
         owner = keys.c.club.is_(None) & (keys.c.role == Role.OWNER.value) & keys.c.revoked.is_(None)
-        key = new_id()
+        owner &= keys.c.expires.is_(None) | (keys.c.expires > now)
         with self._database.writing() as connection:
             if connection.execute(select(keys.c.id).where(owner).limit(1)).first() is not None:
                 return None
             connection.execute(insert(keys).values(
-                id=key, club=None, role=Role.OWNER.value, name=new.name, digest=digest,
-                created=self._database.now(),
+                id=key, club=None, role=Role.OWNER.value, name=new.name, digest=digest, created=now
             ))  # fmt: skip
             return _found(connection, key)
 

@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import Connection, func, insert, select
 
 from ..errors import NoSuch, Stale
-from .database import Database
+from .database import LARGEST, Database
 from .records import NewOutcome, OutcomeRecord
 from .tables import outcomes, scenarios
 
@@ -20,11 +20,14 @@ class StoredOutcomes:
         self._database = database
 
     def add(
-        self, scenario: str, new: Sequence[NewOutcome], after: int, revision: int | None = None
+        self, scenario: str, new: Sequence[NewOutcome], after: int | None, revision: int | None = None
     ) -> tuple[OutcomeRecord, ...]:
-        """Add lines to a log that has `after` of them, all or none, and return them.
+        """Add lines to a log, all or none, and return them.
 
-        `revision` : The scenario's, against whose wish-list the lines were read; any where None.
+        Parameters
+        ----------
+        after : How many lines the log must have; any number where None.
+        revision : The scenario's, with whose wish-list the lines were read; any where None.
 
         Raises
         ------
@@ -37,7 +40,7 @@ class StoredOutcomes:
         with self._database.writing() as connection:
             stands = _revision(connection, scenario)
             lines = count_lines(connection, scenario)
-            if lines != after or revision not in (None, stands):
+            if after not in (None, lines) or revision not in (None, stands):
                 raise Stale(log_tag(lines))
             rows = [
                 {"scenario": scenario, "line": line, "evening": one.evening, "outcome": one.outcome,
@@ -85,7 +88,7 @@ def _revision(connection: Connection, scenario: str) -> int:
 def _lines(connection: Connection, scenario: str, after: int, upto: int | None) -> tuple[OutcomeRecord, ...]:
     query = select(outcomes).where(outcomes.c.scenario == scenario, outcomes.c.line > after)
     if upto is not None:
-        query = query.where(outcomes.c.line <= upto)
+        query = query.where(outcomes.c.line <= min(upto, LARGEST))
     rows = connection.execute(query.order_by(outcomes.c.line)).mappings().all()
     return tuple(_record(row) for row in rows)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import select
 
 from ..errors import NoSuch
-from .database import Database
+from .database import Database, is_id
 from .tables import clubs, jobs, keys, members, plans, scenarios, sites, telescopes
 
 _OWNED = {
@@ -34,6 +34,8 @@ class StoredOwners:
         NoSuch
             If there is no such thing.
         """
+        if not is_id(one):
+            raise NoSuch(noun, one)
         if noun == "club":
             query = select(clubs.c.id).where(clubs.c.id == one)
         elif noun == "plan":

@@ -9,7 +9,8 @@ from sqlalchemy import Connection, func, insert, select
 
 from ..errors import NoSuch, VersionTaken
 from .database import Database, new_id, page_of
-from .records import JobRecord, NewPlan, Page, PlanFile, PlanRecord
+from .records import Page
+from .results import JobRecord, NewPlan, PlanFile, PlanRecord
 from .tables import plan_files, plans, scenarios
 
 
@@ -74,8 +75,10 @@ def insert_plan(connection: Connection, job: JobRecord, new: NewPlan, now: datet
         version=new.version, objective=new.objective, bound=new.bound, visits=new.visits,
         unplaced=new.unplaced, created=now,
     ))  # fmt: skip
-    connection.execute(insert(plan_files), [
+    files = [
         {"plan": plan, "name": name, "text": text, "digest": sha256(text.encode()).hexdigest()}
         for name, text in new.files.items()
-    ])  # fmt: skip
+    ]
+    if files:
+        connection.execute(insert(plan_files), files)
     return plan

@@ -9,9 +9,10 @@ from sqlalchemy import Connection, delete, insert, select, update
 
 from ..errors import NoSuch, Stale, StillAtWork
 from .clubs import found_club
-from .database import Database, new_id, page_of
+from .database import LARGEST, Database, new_id, page_of
 from .outcomes import count_lines
-from .records import JobState, NewScenario, Page, ScenarioFiles, ScenarioRecord, Uses, tag_of
+from .records import NewScenario, Page, ScenarioFiles, ScenarioRecord, Uses, tag_of
+from .results import JobState
 from .tables import jobs, revisions, scenarios
 
 _UNFINISHED = [state.value for state in JobState if not state.ended]
@@ -53,7 +54,7 @@ class StoredScenarios:
         """Return the files of a revision (the newest where None) and its number, or raise `NoSuch`."""
         query = select(revisions).where(revisions.c.scenario == scenario)
         if revision is not None:
-            query = query.where(revisions.c.revision == revision)
+            query = query.where(revisions.c.revision == max(0, min(revision, LARGEST)))
         with self._database.reading() as connection:
             row = connection.execute(query.order_by(revisions.c.revision.desc()).limit(1)).mappings().first()
         if row is None:

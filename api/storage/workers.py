@@ -5,7 +5,7 @@ from __future__ import annotations
 from sqlalchemy import delete, insert, select, update
 
 from .database import Database
-from .records import WorkerRecord
+from .results import WorkerRecord
 from .tables import workers
 
 
@@ -28,7 +28,11 @@ class StoredWorkers:
     def all(self) -> tuple[WorkerRecord, ...]:
         """Return every process kept, the longest at work first."""
         with self._database.reading() as connection:
-            rows = connection.execute(select(workers).order_by(workers.c.started)).mappings().all()
+            rows = (
+                connection.execute(select(workers).order_by(workers.c.started, workers.c.executor))
+                .mappings()
+                .all()
+            )
         return tuple(WorkerRecord(**row) for row in rows)
 
     def remove(self, executor: str, beat: int | None = None) -> bool:

@@ -5,7 +5,7 @@ Nothing here computes a sky, solves a model or touches a file.
 """
 
 from .amendment import Amendment
-from .change import Change, ChangeReason
+from .change import Change, ChangeReason, Difference, Differences
 from .explained import (
     Alternative,
     Expected,
@@ -35,12 +35,12 @@ from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELE
 __all__ = [
     "AT_RISK", "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "PACKING_MIN", "SUN_DISTANCE_DEG", "TELESCOPE",
     "Alternative", "Amendment", "Availability", "Barlow", "Binoculars", "Cancel", "Change", "ChangeReason",
-    "ClearOdds", "Club", "Darkness", "EveningRule", "Expected", "Extended", "Eyepiece", "Filter", "Forecast",
-    "FreeNight", "GivesWay", "Guests", "Horizon", "Kind", "Kit", "LightCurve", "Lines", "LivedYears",
-    "Milestone", "MonthPrice", "MoonFeature", "Nature", "Night", "NightPrice", "Observer", "Occasion", "Odds",
-    "Opportunities", "Opportunity", "Orbit", "Outcome", "OutcomeLog", "Pair", "Phase", "Plan", "Pointing",
-    "Progress", "Reason", "Remedy", "Report", "Routine", "Scenario", "Season", "SeasonPrices", "Shower",
-    "Sight", "Sighting", "Site", "Span", "Standby", "Target", "TargetGain", "TargetOdds", "Telescope", "Trip",
-    "Unplaced", "View", "Visit", "Went", "WhatIf", "WhyNot", "WhyThen", "ignore_progress", "never_cancelled",
-    "sightings_in",
+    "ClearOdds", "Club", "Darkness", "Difference", "Differences", "EveningRule", "Expected", "Extended",
+    "Eyepiece", "Filter", "Forecast", "FreeNight", "GivesWay", "Guests", "Horizon", "Kind", "Kit",
+    "LightCurve", "Lines", "LivedYears", "Milestone", "MonthPrice", "MoonFeature", "Nature", "Night",
+    "NightPrice", "Observer", "Occasion", "Odds", "Opportunities", "Opportunity", "Orbit", "Outcome",
+    "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Remedy", "Report", "Routine",
+    "Scenario", "Season", "SeasonPrices", "Shower", "Sight", "Sighting", "Site", "Span", "Standby", "Target",
+    "TargetGain", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "WhatIf", "WhyNot",
+    "WhyThen", "ignore_progress", "never_cancelled", "sightings_in",
 ]  # fmt: skip

@@ -7,6 +7,7 @@ from datetime import date
 from enum import StrEnum
 
 from .checks import holds
+from .night import Span
 
 
 class ChangeReason(StrEnum):
@@ -64,3 +65,59 @@ class Change:
         holds("change", self.target, shifted == (self.reason is ChangeReason.SHIFTED), "another evening")
         new = self.before is None
         holds("change", self.target, new == (self.reason is ChangeReason.NEWLY_PLACED), "a fitting reason")
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One visit that two versions of a plan do not have alike.
+
+    Attributes
+    ----------
+    before, after : Its evening in the earlier and in the later version; None where it has none.
+    time_before, time_after : From when to when.
+    reason, words : Why, as the later version tells it; None and empty where it does not.
+    """
+
+    target: str
+    before: date | None
+    after: date | None
+    time_before: Span | None
+    time_after: Span | None
+    reason: ChangeReason | None = None
+    words: str = ""
+
+    def __post_init__(self) -> None:
+        holds("difference", self.target, self.time_before != self.time_after, "another time")
+        for evening, time in ((self.before, self.time_before), (self.after, self.time_after)):
+            holds("difference", self.target, (evening is None) == (time is None), "a time on its evening")
+
+    @property
+    def sort(self) -> str:
+        """What became of it: "moved", "gone", "new", or "shifted" within its evening."""
+        if self.before is None:
+            return "new"
+        if self.after is None:
+            return "gone"
+        return "shifted" if self.before == self.after else "moved"
+
+
+@dataclass(frozen=True, slots=True)
+class Differences:
+    """What two versions of a scenario's plan do not have alike.
+
+    Attributes
+    ----------
+    earlier, later : The versions.
+    visits : By date.
+    alike : How many visits are the same in both.
+    seen : How many of the earlier version were seen on their evening by the time of the later one.
+    sites : In words, which evenings with visits are spent at another site.
+    """
+
+    scenario: str
+    earlier: int
+    later: int
+    visits: tuple[Difference, ...]
+    alike: int
+    seen: int = 0
+    sites: tuple[str, ...] = ()

@@ -6,11 +6,12 @@ import sys
 from pathlib import Path
 
 from api.app import serve
+from api.settings import Settings
 
 from .stand_ins import StandInPlanner
 
 if __name__ == "__main__":
     planner = StandInPlanner(Path(f"{sys.argv[2]}-planner"))
     planner.held = "held" in sys.argv
-    serve("127.0.0.1", int(sys.argv[1]), Path(sys.argv[2]), door=planner.door,
-          announce=lambda told: print(told, flush=True))  # fmt: skip
+    settings = Settings(port=int(sys.argv[1]), database=Path(sys.argv[2]), requests_per_minute=0)
+    serve(settings, door=planner.door, announce=lambda told: print(told, flush=True))

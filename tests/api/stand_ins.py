@@ -137,7 +137,8 @@ def read_plan(text: str) -> Plan:
 
 
 def targets_json(scenario: Scenario) -> str:
-    return json.dumps([{"name": target.name, "priority": target.priority} for target in scenario.targets])
+    told = [{"name": target.name, "priority": target.priority} for target in scenario.targets]
+    return json.dumps({"targets": told})
 
 
 def differences_json(earlier: str, later: str) -> str:

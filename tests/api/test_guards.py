@@ -1,14 +1,22 @@
 from __future__ import annotations
 
+import asyncio
+import json
 from collections.abc import Iterator
+from typing import Any
 
 import pytest
+from fastapi import FastAPI, Request
+
+from api.guards import Guards
+from api.limits import Limits
+from api.problems import answer_with_problems
 
 from .conftest import StartService
 from .journeys import Service, assert_is_problem
 from .stand_ins import TOML, WISH_LIST, StandInPlanner
 
-ADDRESSES = ["/livez", "/readyz", "/scenarios", "/docs", "/openapi.json", "/nowhere", "/jobs/nobody"]
+ADDRESSES = ["/livez", "/readyz", "/clubs", "/docs", "/openapi.json", "/nowhere", "/jobs/nobody"]
 
 
 @pytest.mark.parametrize("address", ADDRESSES)
@@ -20,6 +28,12 @@ def test_every_answer_carries_the_standing_headers(service: Service, address: st
     assert "default-src 'none'" in headers["content-security-policy"]
     assert "frame-ancestors 'none'" in headers["content-security-policy"]
     assert headers["cache-control"] == "no-store"
+    assert headers["cross-origin-opener-policy"] == "same-origin"
+    assert headers["cross-origin-embedder-policy"] == "require-corp"
+    assert "geolocation=()" in headers["permissions-policy"]
+    assert headers["x-frame-options"] == "DENY"
+    assert headers["x-permitted-cross-domain-policies"] == "none"
+    assert "strict-transport-security" not in headers
 
 
 def test_a_failure_carries_them_too(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -38,7 +52,8 @@ def test_head_is_get_without_a_body(service: Service, address: str) -> None:
     got, headed = service.get(address), service.ask("HEAD", address)
     assert headed.content == b""
     assert headed.status_code == got.status_code
-    assert headed.headers == got.headers
+    theirs, ours = ({**dict(one.headers), "request-id": ""} for one in (headed, got))
+    assert theirs == ours
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "127.0.0.1:9", "localhost:8075", "LOCALHOST", "[::1]:8075"])
@@ -73,7 +88,7 @@ def test_our_own_pages_may_change_things(service: Service) -> None:
 @pytest.mark.parametrize(
     ("method", "address", "allowed"),
     [
-        ("PATCH", "/scenarios", "GET, HEAD, POST"),
+        ("PATCH", "/clubs", "GET, HEAD, POST"),
         ("POST", "/scenarios/x", "DELETE, GET, HEAD, PUT"),
         ("DELETE", "/jobs/x", "GET, HEAD"),
         ("GET", "/jobs/x/cancel", "POST"),
@@ -106,7 +121,7 @@ def test_a_body_that_hides_its_length_is_stopped_at_the_limit(start_service: Sta
     service = start_service(body_bytes=2000)
     for kind, address in [
         ("application/json", "/scenarios/x/plans"),
-        ("multipart/form-data; boundary=b", "/scenarios"),
+        ("multipart/form-data; boundary=b", "/clubs"),
     ]:
 
         def pieces() -> Iterator[bytes]:
@@ -116,6 +131,42 @@ def test_a_body_that_hides_its_length_is_stopped_at_the_limit(start_service: Sta
 
         answer = service.ask("POST", address, content=pieces(), headers={"Content-Type": kind})
         assert_is_problem(answer, 413, "body-too-large")
+
+
+@pytest.mark.parametrize("length", [[], [(b"content-length", b"900")]])
+def test_a_body_that_does_not_end_is_not_waited_for(length: list[tuple[bytes, bytes]]) -> None:
+    """A stand-in for the server hands out a piece of the body and then nothing, for ever."""
+    app = FastAPI()
+    answer_with_problems(app, [])
+
+    @app.post("/kept")
+    async def kept(request: Request) -> int:
+        return len(await request.body())
+
+    answered: list[Any] = []
+    pieces = [{"type": "http.request", "body": b"x", "more_body": True}]
+
+    async def receive() -> Any:
+        return pieces.pop() if pieces else await asyncio.Event().wait()
+
+    async def send(message: Any) -> None:
+        answered.append(message)
+
+    guards = Guards(app, {"127.0.0.1"}, 1000, Limits(0), body_s=0.01)
+    scope = {"type": "http", "method": "POST", "path": "/kept", "raw_path": b"/kept", "query_string": b"",
+             "headers": [(b"host", b"127.0.0.1"), *length], "scheme": "http", "root_path": ""}  # fmt: skip
+    asyncio.run(asyncio.wait_for(guards(scope, receive, send), 10))
+    assert answered[0]["status"] == 408
+    assert json.loads(answered[1]["body"])["type"] == "/problems/body-too-slow"
+
+
+def test_a_name_from_the_settings_is_answered(start_service: StartService) -> None:
+    service = start_service(host="192.0.2.7", hosts=("plans.example.org",))
+    for host in ("plans.example.org", "PLANS.example.org:443", "192.0.2.7:8075", "localhost"):
+        assert service.get("/livez", Host=host).status_code == 200
+    assert service.get("/livez", Host="other.example.org").status_code == 421
+    v6 = start_service(host="2001:db8::1")
+    assert v6.get("/livez", Host="[2001:db8::1]:8075").status_code == 200
 
 
 @pytest.mark.parametrize("stated", ["99999999999999999999999999", "9" * 5000])

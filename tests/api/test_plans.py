@@ -24,7 +24,7 @@ def test_the_whole_journey_from_wish_list_to_schedule(service: Service, planner:
     at_work = service.get(job)
     shown = at_work.json()
     assert (shown["state"], shown["cancelling"], shown["revision"]) == ("at work", False, 1)
-    assert (shown["seed"], shown["seconds"]) == (7, 2.5)
+    assert (shown["wish"]["seed"], shown["wish"]["seconds"]) == (7, 2.5)
     assert shown["progress"] == {
         "stage": "assigning targets to nights", "fraction": 0.5, "objective": 3.0, "bound": 4.5,
     }  # fmt: skip
@@ -199,7 +199,7 @@ def test_the_server_grants_the_solver_no_more_than_its_limit(
 ) -> None:
     service = start_service(plan_seconds=5)
     job = service.ended(service.started(service.kept(), seconds=900))
-    assert job["seconds"] == planner.asked[0][3] == 5.0
+    assert job["wish"]["seconds"] == planner.asked[0][3] == 5.0
 
 
 @pytest.mark.parametrize(
@@ -234,7 +234,7 @@ def test_a_wish_of_another_type_is_refused(service: Service, options: dict[str, 
 
 def test_a_scenario_nobody_keeps_cannot_be_planned(service: Service) -> None:
     assert_is_problem(service.start("/scenarios/nowhere"), 404, "no-such-thing")
-    assert_is_problem(service.get(f"{service.club}/scenarios/nowhere/plans"), 404, "no-such-thing")
+    assert_is_problem(service.get("/scenarios/nowhere/plans"), 404, "no-such-thing")
 
 
 def test_a_full_queue_refuses_more_until_there_is_room(

@@ -50,7 +50,7 @@ WISH_LIST = b"target,priority\r\nM 42,5\r\nM 35,3\r\nM 44,2\r\nM 7,4\r\n"
 @pytest.fixture(scope="module")
 def real(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     database: Path = tmp_path_factory.mktemp("real") / "kept.sqlite3"
-    app = create_app(Settings(database=database))
+    app = create_app(Settings(database=database, keys="none", requests_per_minute=0))
     with TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False) as client:
         yield Service(client)
 

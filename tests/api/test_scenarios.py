@@ -214,19 +214,20 @@ def test_a_page_is_not_shifted_by_what_comes_and_goes(service: Service) -> None:
     "query", ["limit=0", "limit=201", "limit=x", "cursor=0", "cursor=-3", f"cursor={10**30}"]
 )
 def test_a_page_that_cannot_be_is_refused(service: Service, query: str) -> None:
-    problem = assert_is_problem(service.get(f"/scenarios?{query}"), 422, "invalid-request")
+    problem = assert_is_problem(service.get(f"{service.club}/scenarios?{query}"), 422, "invalid-request")
     assert problem["errors"][0]["parameter"] == query.partition("=")[0]
 
 
 def test_posts_from_many_threads_lose_nothing(start_service: StartService) -> None:
     service, clients, each = start_service(), 8, 6
+    club = service.club
 
     def keep(client: int) -> list[str]:
         return [service.kept(f"c{client}-{number}") for number in range(each)]
 
     with ThreadPoolExecutor(clients) as pool:
         kept = {address for addresses in pool.map(keep, range(clients)) for address in addresses}
-    items = service.get(f"{service.club}/scenarios?limit=200").json()["items"]
+    items = service.get(f"{club}/scenarios?limit=200").json()["items"]
     assert len(kept) == clients * each
     assert {item["links"]["self"] for item in items} == kept
     assert {item["name"] for item in items} == {f"c{c}-{n}" for c in range(clients) for n in range(each)}

@@ -21,6 +21,7 @@ from fastapi.testclient import TestClient
 from api.app import create_app, serve
 from api.errors import DatabaseUnusable
 from api.settings import Settings
+from scheduler.cli import run
 from scheduler.errors import InvalidValue
 
 from .journeys import Service, assert_is_problem
@@ -35,12 +36,16 @@ class Served:
     process: subprocess.Popen[str]
     port: int
     service: Service
+    log: Path
 
     def stop(self, how: signal.Signals) -> str:
-        """Stop the server and return what it said on the error stream."""
+        """Stop the server and return what it said on the error stream, but for what is as it should be."""
         self.process.send_signal(how)
-        _, said = self.process.communicate(timeout=15)
-        return said
+        self.process.communicate(timeout=15)
+        return "".join(line for line in self.said() if " info " not in line)
+
+    def said(self) -> list[str]:
+        return self.log.read_text().splitlines(keepends=True)
 
 
 Serve: TypeAlias = Callable[..., Served]
@@ -64,18 +69,20 @@ def _servers_on(database: Path) -> Iterator[Serve]:
     with ExitStack() as running:
 
         def start(*options: str, port: int = 0) -> Served:
+            log = database.with_name(f"log-{len(list(database.parent.glob('log-*')))}")
             command = [sys.executable, "-W", "error", "-m", "tests.api.serve_stand_in", str(port)]
-            process = subprocess.Popen(
-                [*command, str(database), *options], cwd=ROOT, text=True,
-                stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
-            )  # fmt: skip
+            with log.open("w") as errors:  # a pipe nobody empties would stop the server
+                process = subprocess.Popen(
+                    [*command, str(database), *options], cwd=ROOT, text=True, stdout=subprocess.PIPE,
+                    stderr=errors, env={**os.environ, "PYTHONPATH": str(ROOT)},
+                )  # fmt: skip
             running.callback(_end, process)
             assert process.stdout is not None
             told = process.stdout.readline()
             found = re.search(r"http://127\.0\.0\.1:(\d+)", told)
-            assert found, (told, process.stderr.read() if process.stderr else "")
+            assert found, (told, log.read_text())
             client = httpx.Client(base_url=found[0], timeout=10, trust_env=False)
-            return Served(process, int(found[1]), Service(running.enter_context(client)))
+            return Served(process, int(found[1]), Service(running.enter_context(client)), log)
 
         yield start
 
@@ -84,9 +91,8 @@ def _end(process: subprocess.Popen[str]) -> None:
     if process.poll() is None:
         process.kill()
         process.communicate()
-    for stream in (process.stdout, process.stderr):
-        if stream is not None:
-            stream.close()
+    if process.stdout is not None:
+        process.stdout.close()
 
 
 def test_a_real_server_plans_and_stops_when_asked(served: Serve, tmp_path: Path) -> None:
@@ -153,15 +159,18 @@ def test_a_second_start_on_a_taken_port_leaves_the_first_alone(served: Serve, tm
     job = first.service.started(first.service.kept())
     first.service.followed(job, {"at work"})
     with pytest.raises(InvalidValue, match=f"port: read {first.port}, expected a port this machine lets us"):
-        serve("127.0.0.1", first.port, tmp_path / "kept.sqlite3")
+        serve(Settings(port=first.port, database=tmp_path / "kept.sqlite3"))
     assert first.service.get(job).json()["state"] == "at work"
     first.service.ask("POST", f"{job}/cancel")
     assert first.service.ended(job, within_s=2)["state"] == "cancelled"
 
 
-def test_a_host_others_can_reach_is_not_served(tmp_path: Path) -> None:
-    with pytest.raises(InvalidValue, match="without keys"):
-        serve("0.0.0.0", 0, tmp_path / "kept.sqlite3")
+def test_a_host_others_can_reach_is_not_served_without_keys(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert run(["serve", "--host", "0.0.0.0", "--keys", "none", "--port", "0"]) == 1
+    assert "command line, --keys: read 'none', expected required" in capsys.readouterr().err
     assert list(tmp_path.iterdir()) == []
 
 
@@ -169,7 +178,7 @@ def test_a_bad_database_is_told_before_anything_is_served(tmp_path: Path) -> Non
     (tmp_path / "notes.txt").write_text("not a database " * 99)
     told: list[str] = []
     with pytest.raises(DatabaseUnusable):
-        serve("127.0.0.1", 0, tmp_path / "notes.txt", announce=told.append)
+        serve(Settings(port=0, database=tmp_path / "notes.txt"), announce=told.append)
     assert told == []
 
 

@@ -186,29 +186,6 @@ def test_text_that_looks_like_a_formula_is_defused_and_numbers_are_not(start: st
     assert float(row["moon_altitude_deg"]) == -30.0
 
 
-def test_no_text_of_any_table_starts_a_formula() -> None:
-    evil = "=1+cmd"
-    made = named(evil)
-    view = replace(made.visits[0].view, instrument=evil, eyepiece=evil, filter=evil, why=evil,
-                   observers=(evil, "Ben"))  # fmt: skip
-    pointing = replace(made.visits[0].pointing, star=evil, words=evil)
-    made = replace(
-        made,
-        site=replace(SITE, name=evil),
-        targets=tuple(replace(one, also_known_as=evil, nature=Extended(evil)) for one in made.targets),
-        visits=tuple(replace(one, view=view, pointing=pointing, why=evil) for one in made.visits),
-        unplaced=(replace(plan().unplaced[0], target=evil, words=evil),),
-    )
-    cells = [
-        cell
-        for to_text in (schedule_csv, nights_csv, unplaced_csv, export.moon_diary_csv)
-        for row in table(to_text(made))
-        for cell in row.values()
-    ]
-    assert sum(cell == f"'{evil}" for cell in cells) == 15
-    assert not [cell for cell in cells if cell.startswith(("=", "+", "@"))]
-
-
 def test_a_figure_a_hair_below_nothing_is_no_minus_nothing() -> None:
     low = replace(plan().visits[0].sight, moon_altitude_deg=-0.04)
     made = replace(plan(), visits=(replace(plan().visits[0], sight=low),))

@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from api.deeds import deeds_behind
@@ -14,6 +13,7 @@ from api.jobs import DurableJobs, Power
 from api.ports import Hands
 from api.storage import JobRecord, JobState, NewJob, NewScenario, ScenarioFiles, Storage, Work
 
+from ..databases import Where
 from ..stand_ins import TOML, WISH_LIST, StandInPlanner, read_scenario
 
 ENDED = {state for state in JobState if state.ended}
@@ -62,9 +62,7 @@ class Bench:
         self.storage.close()
 
 
-def bench_on(
-    database: Path | str, planner: StandInPlanner, *, hands: Hands | None = None, **power: int
-) -> Bench:
+def bench_on(database: Where, planner: StandInPlanner, *, hands: Hands | None = None, **power: int) -> Bench:
     """Open jobs on a database, as a service would."""
     storage = Storage(database)
     given = hands or InlineHands(deeds_behind(planner.door))

@@ -5,15 +5,16 @@ import logging
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
-from pathlib import Path
 from typing import Any, TypeAlias
 
+import psycopg
 import pytest
 
 from api.errors import AlreadyEnded, NotReady
 from api.storage import JobState, Storage, Work
 from scheduler.errors import PlanRejected
 
+from ..databases import Where
 from ..stand_ins import StandInPlanner
 from .benches import Bench, bench_on, child_hands, wait_for
 
@@ -22,17 +23,12 @@ LONGEST_CANCEL_S = 1.0
 
 
 @pytest.fixture
-def planner(tmp_path: Path) -> StandInPlanner:
-    return StandInPlanner(tmp_path / "planner")
-
-
-@pytest.fixture
-def start(database_url: str, planner: StandInPlanner) -> Iterator[StartBench]:
+def start(database: Where, planner: StandInPlanner) -> Iterator[StartBench]:
     """Start jobs on one database, one after another; all are stopped at the end."""
     with ExitStack() as running:
 
         def opened(**options: Any) -> Bench:
-            bench = bench_on(database_url, planner, **options)
+            bench = bench_on(database, planner, **options)
             running.callback(bench.close)
             return bench
 
@@ -222,7 +218,7 @@ def test_jobs_of_several_workers_are_done_side_by_side(start: StartBench, planne
 
 
 def test_closing_hands_work_back_and_the_next_start_goes_on(
-    start: StartBench, planner: StandInPlanner, database_url: str
+    start: StartBench, planner: StandInPlanner, database: Where
 ) -> None:
     planner.held = True
     first = start()
@@ -230,7 +226,7 @@ def test_closing_hands_work_back_and_the_next_start_goes_on(
     at_work, waiting = first.start(scenario), first.start(scenario)
     assert planner.began.wait(10)
     first.close()
-    storage = Storage(database_url)
+    storage = Storage(database)
     assert [storage.jobs.get(job).state for job in (at_work, waiting)] == [JobState.WAITING] * 2
     assert storage.workers.all() == ()
     storage.close()
@@ -258,26 +254,26 @@ def test_shares_done_before_a_stop_are_not_done_again(start: StartBench, planner
 
 
 def test_what_the_library_lost_is_carried_anew(
-    start: StartBench, planner: StandInPlanner, database_url: str
+    start: StartBench, planner: StandInPlanner, database: Where
 ) -> None:
     planner.held = True
     first = start()
     job = first.start()
     assert planner.began.wait(10)
     first.close()
-    lose_library_tables(database_url)
+    lose_library_tables(database)
     planner.held = False
     second = start()
     assert second.ended(job).state is JobState.DONE
     assert second.storage.jobs.get(job).plan is not None
 
 
-def test_a_job_kept_but_never_enqueued_is_found(start: StartBench, database_url: str) -> None:
+def test_a_job_kept_but_never_enqueued_is_found(start: StartBench, database: Where) -> None:
     first = start(workers=0)
     scenario = first.scenario()
     job = first.start(scenario)
     first.close()
-    lose_library_tables(database_url)
+    lose_library_tables(database)
     assert start().ended(job).state is JobState.DONE
 
 
@@ -290,14 +286,10 @@ def test_a_closed_service_is_not_ready(bench: Bench, caplog: pytest.LogCaptureFi
     assert caplog.text == ""
 
 
-def lose_library_tables(database_url: str) -> None:
-    if database_url.startswith("postgresql"):
-        import sqlalchemy
-
-        engine = sqlalchemy.create_engine(database_url.replace("postgresql://", "postgresql+psycopg://"))
-        with engine.begin() as connection:
-            connection.exec_driver_sql("DROP SCHEMA dbos CASCADE")
-        engine.dispose()
+def lose_library_tables(database: Where) -> None:
+    if isinstance(database, str):
+        with psycopg.connect(database, autocommit=True) as connection:
+            connection.execute("DROP SCHEMA dbos CASCADE")
         return
-    for left in Path(database_url).parent.glob(f"{Path(database_url).name}-work*"):
+    for left in database.parent.glob(f"{database.name}-work*"):
         left.unlink()

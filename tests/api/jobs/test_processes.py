@@ -9,16 +9,17 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
 
+import psycopg
 import pytest
-import sqlalchemy
 
 from api.storage import JobState
 
+from ..databases import Where
 from ..stand_ins import StandInPlanner
 from .benches import Bench, bench_on, child_hands, wait_for
 
@@ -43,12 +44,7 @@ StartWorker: TypeAlias = Callable[[], Worker]
 
 
 @pytest.fixture
-def planner(tmp_path: Path) -> StandInPlanner:
-    return StandInPlanner(tmp_path / "planner")
-
-
-@pytest.fixture
-def start_worker(database_url: str, planner: StandInPlanner) -> Iterator[StartWorker]:
+def start_worker(database: Where, planner: StandInPlanner) -> Iterator[StartWorker]:
     """Start processes that work on the jobs of one database."""
     folder = planner.door.args[0]  # type: ignore[attr-defined]
     with ExitStack() as running:
@@ -56,7 +52,7 @@ def start_worker(database_url: str, planner: StandInPlanner) -> Iterator[StartWo
         def start() -> Worker:
             command = [sys.executable, "-W", "error", "-m", "tests.api.jobs.work_stand_in"]
             process = subprocess.Popen(
-                [*command, database_url, str(folder), "1"], cwd=ROOT, text=True,
+                [*command, str(database), str(folder), "1"], cwd=ROOT, text=True,
                 stdout=subprocess.PIPE, stderr=subprocess.PIPE, env={**os.environ, "PYTHONPATH": str(ROOT)},
             )  # fmt: skip
             running.callback(_end, process)
@@ -79,9 +75,9 @@ def _end(process: subprocess.Popen[str]) -> None:
 
 
 @pytest.fixture
-def desk(start_worker: StartWorker, database_url: str, planner: StandInPlanner) -> Iterator[Bench]:
+def desk(start_worker: StartWorker, database: Where, planner: StandInPlanner) -> Iterator[Bench]:
     """A service that takes jobs in and works on none."""
-    bench = bench_on(database_url, planner, workers=0)
+    bench = bench_on(database, planner, workers=0)
     yield bench
     planner.let_go.set()
     bench.close()
@@ -207,10 +203,10 @@ def test_shares_go_to_every_worker(desk: Bench, start_worker: StartWorker, plann
 
 
 def test_a_job_carried_twice_at_the_same_time_has_one_result(
-    database_url: str, planner: StandInPlanner
+    database: Where, planner: StandInPlanner
 ) -> None:
     planner.held = True
-    bench = bench_on(database_url, planner, hands=child_hands(planner), workers=2)
+    bench = bench_on(database, planner, hands=child_hands(planner), workers=2)
     scenario = bench.scenario()
     job = bench.start(scenario)
     assert planner.began.wait(20)
@@ -225,16 +221,16 @@ def test_a_job_carried_twice_at_the_same_time_has_one_result(
     bench.close()
 
 
-@pytest.mark.parametrize("database_url", ["postgresql"], indirect=True)
+@pytest.mark.parametrize("database", ["postgresql"], indirect=True)
 def test_a_database_away_for_a_while_is_waited_for(
-    database_url: str, planner: StandInPlanner, start_worker: StartWorker
+    database: Where, planner: StandInPlanner, start_worker: StartWorker
 ) -> None:
-    bench = bench_on(database_url, planner, hands=child_hands(planner))
+    bench = bench_on(database, planner, hands=child_hands(planner))
     planner.held = True
     scenario = bench.scenario()
     at_work, waiting = bench.start(scenario), bench.start(scenario)
     assert planner.began.wait(20)
-    with gone(database_url):
+    with gone(database):
         planner.let_go.set()
         began_s = time.process_time()
         time.sleep(4)
@@ -245,27 +241,17 @@ def test_a_database_away_for_a_while_is_waited_for(
     bench.close()
 
 
-class gone:  # noqa: N801 - reads as a sentence
+@contextmanager
+def gone(database: Where) -> Iterator[None]:
     """The database lets nobody in, and whoever is in is thrown out."""
-
-    def __init__(self, url: str) -> None:
-        server, self._name = url.replace("postgresql://", "postgresql+psycopg://").rsplit("/", 1)
-        self._engine = sqlalchemy.create_engine(f"{server}/postgres", isolation_level="AUTOCOMMIT")
-
-    def __enter__(self) -> None:
-        self._let_in(False)
-        with self._engine.connect() as connection:
-            connection.exec_driver_sql(
-                f"SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = '{self._name}'"
-            )
-
-    def __exit__(self, *_: object) -> None:
-        self._let_in(True)
-        self._engine.dispose()
-
-    def _let_in(self, anyone: bool) -> None:
-        with self._engine.connect() as connection:
-            connection.exec_driver_sql(f"ALTER DATABASE {self._name} ALLOW_CONNECTIONS {anyone}")
+    server, _, name = str(database).rpartition("/")
+    with psycopg.connect(f"{server}/postgres", autocommit=True) as admin:
+        admin.execute(f"ALTER DATABASE {name} ALLOW_CONNECTIONS false")
+        admin.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s", [name])
+        try:
+            yield
+        finally:
+            admin.execute(f"ALTER DATABASE {name} ALLOW_CONNECTIONS true")
 
 
 def parent_of(process: int) -> int:

@@ -13,7 +13,7 @@ from ..stand_ins import StandInPlanner
 
 def _main(database: str, folder: str, workers: str) -> None:
     settings = Settings(
-        database=database,  # type: ignore[arg-type]
+        database=database,
         workers=int(workers),
     )
     work(settings, door=StandInPlanner(Path(folder)).door, announce=lambda told: print(told, flush=True))

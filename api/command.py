@@ -1,0 +1,40 @@
+"""`duskwright serve`: its words become settings. The heavy parts are imported once these are sound."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Sequence
+
+from .settings import ABOUT, Settings
+from .sources import FILE, explained, flag_of, read_settings, variable_of
+
+
+def serve_command(words: Sequence[str]) -> int:
+    """Serve with the settings that command line, environment and file ask for, until asked to stop.
+
+    Raises
+    ------
+    SettingsFaults
+        With everything wrong with them at once.
+    """
+    settings = settings_of(words, "duskwright serve", "Start the service on this machine.")
+    from .app import serve
+
+    serve(settings)
+    return 0
+
+
+def settings_of(words: Sequence[str], program: str, purpose: str) -> Settings:
+    """Return the settings of a command line; `--help` explains each of them and ends."""
+    parser = argparse.ArgumentParser(
+        prog=program, description=purpose, allow_abbrev=False,
+        epilog="The command line wins over the environment, the environment over the file. Lists are written "
+               "with commas. Give a database's password by the environment: others see a command line.",
+    )  # fmt: skip
+    parser.add_argument(
+        flag_of(FILE), metavar="FILE", help=f"TOML file of settings by their names ({variable_of(FILE)})"
+    )
+    for name in ABOUT:
+        parser.add_argument(flag_of(name), metavar="X", help=explained(name).replace("%", "%%"))
+    given = vars(parser.parse_args(words))
+    return read_settings({name: text for name, text in given.items() if text is not None})

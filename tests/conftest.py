@@ -1,0 +1,34 @@
+"""Whoever must know that everything was tested lets no test be skipped."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Generator
+
+import pytest
+
+NOTHING_SKIPPED = "DUSKWRIGHT_NOTHING_SKIPPED"
+"""Set to 1, a test that is skipped, for want of a part of the system or by its own mark, has failed."""
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(
+    item: pytest.Item, call: pytest.CallInfo[None]
+) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    report = yield
+    if report.skipped and not hasattr(report, "wasxfail") and os.environ.get(NOTHING_SKIPPED) == "1":
+        reason = report.longrepr[2] if isinstance(report.longrepr, tuple) else report.longrepr
+        report.outcome = "failed"
+        report.longrepr = f"nothing may be skipped here: {item.nodeid}: {reason}"
+    return report
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_make_collect_report(
+    collector: pytest.Collector,
+) -> Generator[None, pytest.CollectReport, pytest.CollectReport]:
+    report = yield
+    if report.skipped and os.environ.get(NOTHING_SKIPPED) == "1":
+        report.outcome = "failed"
+        report.longrepr = f"nothing may be skipped here: {collector.nodeid}: {report.longrepr}"
+    return report
