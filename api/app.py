@@ -109,7 +109,7 @@ def serve(
 
 
 def _opened(settings: Settings) -> str | None:
-    """Open the database once before anything is served; return the first owner's key where there is none yet."""
+    """Open the database before anything is served; return the first owner's key where there is none yet."""
     storage = Storage(settings.database)
     try:
         if not storage.clubs.page(None, 1).items:

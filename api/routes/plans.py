@@ -56,7 +56,7 @@ def start_plan(
     effort = granted(services, seconds=asked.seconds, years=asked.years)
     brought_up_to_date(services, scenario)
     work = Work.PLAN if after is None else Work.REPLAN
-    told = {"seed": asked.seed, **effort, "after": after}
+    told = {"seed": asked.seed, **effort, **({} if after is None else {"plan": after})}
     return started(services, NewJob(scenario, work, told, idempotency_key), response)
 
 
