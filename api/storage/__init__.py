@@ -44,13 +44,14 @@ from .results import (
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
+from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
     "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "is_id",
-    "log_tag", "tag_of",
+    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
+    "WorkerRecord", "is_id", "log_tag", "tag_of",
 ]  # fmt: skip
 
 
@@ -86,6 +87,14 @@ class Storage:
         self.calendars = StoredCalendars(self._database)
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
+        self.transfer = ClubTransfer(self._database)
+
+    @property
+    def address(self) -> str:
+        """Where the database is, as a URL with its password: not to be shown."""
+        return self._database.url.set(drivername=self._database.url.get_backend_name()).render_as_string(
+            hide_password=False
+        )
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
