@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
+from . import copying
 from .calendars import StoredCalendars
 from .clubs import StoredClubs
 from .database import Clock, Database, is_id
@@ -92,6 +94,14 @@ class Storage:
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
         self._database.check()
+
+    def back_up(self, to: Path) -> Mapping[str, int]:
+        """Write everything kept at this moment into a new SQLite file; see `copying.back_up`."""
+        return copying.back_up(self._database, to)
+
+    def move_to(self, other: Storage, *, although_at_work: bool = False) -> Mapping[str, int]:
+        """Copy everything kept into another, empty database; see `copying.move`."""
+        return copying.move(self._database, other._database, although_at_work)
 
     def close(self) -> None:
         """Let go of the database."""
