@@ -10,7 +10,7 @@ from . import copying
 from .calendars import StoredCalendars
 from .clubs import StoredClubs
 from .database import Clock, Database, is_id
-from .engines import url_of
+from .engines import name_of, url_of
 from .jobs import StoredJobs
 from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
@@ -53,7 +53,7 @@ __all__ = [
     "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
     "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "is_id",
-    "log_tag", "tag_of",
+    "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 
