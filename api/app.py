@@ -17,13 +17,13 @@ from scheduler.errors import InvalidValue
 
 from .auth import first_key
 from .deps import Services
+from .door import scheduler_door
 from .guards import Guards
-from .jobs import ThreadJobs
 from .limits import Limits
 from .logs import set_up_logging
 from .metrics import Metrics
 from .patience import SERVER
-from .ports import Door, scheduler_door
+from .ports import Door
 from .problems import answer_with_problems
 from .reference import as_problems
 from .routes import ROUTERS
@@ -32,24 +32,31 @@ from .shapes import ANY_REFUSAL
 from .sources import read_settings
 from .storage import Storage
 from .watch import Watch
+from .worker import jobs_of
 
 FIRST_CLUB = "Home"
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
          "Every refusal is a problem after RFC 9457.")  # fmt: skip
 
 
-def create_app(settings: Settings | None = None, door: Door | None = None) -> FastAPI:
+def create_app(
+    settings: Settings | None = None,
+    door: Callable[[], Door] = scheduler_door,
+    *,
+    in_children: bool = True,
+) -> FastAPI:
     """Return the app; it opens its database when it starts and closes it when it stops.
 
     Parameters
     ----------
     settings : How it is set up; from the environment where None.
-    door : The scheduler's door; the real one where None.
+    door : Makes the scheduler's door; can be pickled.
+    in_children : Whether heavy work is done by child processes, as it is everywhere but in tests.
     """
     chosen = settings or read_settings()
     app = _DescribedApp(
         title="Duskwright", version=_version(), description=ABOUT,
-        lifespan=_living(chosen, door or scheduler_door()), docs_url=None, redoc_url=None,
+        lifespan=_living(chosen, door, in_children), docs_url=None, redoc_url=None,
         redirect_slashes=False, responses=ANY_REFUSAL, generate_unique_id_function=_operation_name,
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
@@ -63,13 +70,18 @@ def create_app(settings: Settings | None = None, door: Door | None = None) -> Fa
     return app
 
 
-def serve(settings: Settings, *, door: Door | None = None, announce: Callable[[str], None] = print) -> None:
+def serve(
+    settings: Settings,
+    *,
+    door: Callable[[], Door] = scheduler_door,
+    announce: Callable[[str], None] = print,
+) -> None:
     """Run the service until it is asked to stop, then end its jobs and close its database.
 
     Parameters
     ----------
     settings : Where to listen, what to keep things in, how much to allow.
-    door : The scheduler's door; the real one where None.
+    door : Makes the scheduler's door; can be pickled.
     announce : Told the address once the service listens there.
 
     Raises
@@ -125,13 +137,13 @@ def _listening(settings: Settings) -> socket.socket:
     return listener
 
 
-def _living(settings: Settings, door: Door) -> Callable[[FastAPI], Any]:
+def _living(settings: Settings, door: Callable[[], Door], in_children: bool) -> Callable[[FastAPI], Any]:
     @asynccontextmanager
     async def living(app: FastAPI) -> AsyncIterator[None]:
         storage = Storage(settings.database)
         try:
-            jobs = ThreadJobs(storage, door, settings.workers, settings.waiting_jobs, settings.plan_years)
-            app.state.services = Services(settings, storage, jobs, door)
+            jobs = jobs_of(settings, storage, door, in_children=in_children)
+            app.state.services = Services(settings, storage, jobs, door())
             app.state.metrics.count_jobs(storage.jobs.counts)
             try:
                 yield

@@ -18,6 +18,10 @@
         ├── ForeignOrigin        a change asked for by another site's page: origin
         ├── Interrupted          the service stopped while a job was at work
         ├── NotReady             the service cannot do its work now: reason
+        ├── OutOfTime            a job took longer than one may: minutes
+        ├── OutOfMemory          a job needed more memory than one may: megabytes
+        ├── WorkCrashed          the process doing a job died: signal
+        ├── WorkFailed           a job met an error nobody foresaw: reference
         ├── DiskFull             nothing more can be kept
         ├── AlreadyKept          an imported club, or a name, that is there already: noun, name
         ├── KeyNeeded            a key is needed and none, or none that counts, was sent: reason
@@ -139,6 +143,38 @@ class NotReady(ServiceError):
     def __init__(self, reason: str) -> None:
         self.reason = reason
         super().__init__(reason)
+
+
+class OutOfTime(ServiceError):
+    """The work took longer than a job may, and was stopped; nothing of it was kept."""
+
+    def __init__(self, minutes: float) -> None:
+        self.minutes = minutes
+        super().__init__(f"the work was not done after {minutes:g} minutes, the longest a job may take")
+
+
+class OutOfMemory(ServiceError):
+    """The work needed more memory than a job may, and was stopped; nothing of it was kept."""
+
+    def __init__(self, megabytes: int) -> None:
+        self.megabytes = megabytes
+        super().__init__(f"the work needed more than {megabytes} MB, the most a job may")
+
+
+class WorkCrashed(ServiceError):
+    """The process that did the work died; nothing of it was kept."""
+
+    def __init__(self, signal: str) -> None:
+        self.signal = signal
+        super().__init__(f"the process that did the work died ({signal})")
+
+
+class WorkFailed(ServiceError):
+    """The work met an error nobody foresaw; the log tells it under `reference`."""
+
+    def __init__(self, reference: str) -> None:
+        self.reference = reference
+        super().__init__(f"the work failed; the service's log tells why under {reference}")
 
 
 class DiskFull(ServiceError):

@@ -91,6 +91,18 @@ KINDS: Mapping[type[Exception], Kind] = {
         "interrupted", 503, "The service stopped while the job was at work", "Start it anew."),
     errors.NotReady: Kind(
         "not-ready", 503, "The service is not ready", "Try again in a moment."),
+    errors.OutOfTime: Kind(
+        "out-of-time", 422, "The work took too long",
+        "Ask for fewer seconds or fewer years, or shorten the season or the wish-list."),
+    errors.OutOfMemory: Kind(
+        "out-of-memory", 422, "The work needed too much memory",
+        "Shorten the season or the wish-list, or let jobs have more memory in the settings."),
+    errors.WorkCrashed: Kind(
+        "work-crashed", 500, "The work broke down",
+        "A fault of the service, not of the request: start it anew, and report it if it happens again."),
+    errors.WorkFailed: Kind(
+        "work-failed", 500, "The work failed",
+        "A fault of ours: `reference` names the entry in the service's log."),
     errors.DiskFull: Kind(
         "disk-full", 507, "There is no room left",
         "Whoever runs the service must make room; what was kept before is whole."),

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol, TypeAlias
 
 from scheduler.domain import Cancel, Plan, Report, Scenario
 
@@ -38,16 +38,107 @@ class WritePlan(Protocol):
         """Return the text of plan.json and of the six CSV files by these names."""
 
 
+class Replan(Protocol):
+    """Plans a scenario anew, near a plan before."""
+
+    def __call__(
+        self, previous: Plan, scenario: Scenario, *, seed: int, seconds: float, years: int, report: Report,
+        cancel: Cancel,
+    ) -> Plan:  # fmt: skip
+        """Return the plan with its changes, or raise `Cancelled` soon after `cancel` is set."""
+
+
+class ReadPlan(Protocol):
+    """Reads a plan back from its plan.json."""
+
+    def __call__(self, text: str) -> Plan:
+        """Return the plan, or raise `UnreadablePlan`."""
+
+
+class Ahead(Protocol):
+    """A plan ready for its weather years to be lived through, by the plan's own policy."""
+
+    def lived(self, *, first: int, years: int, seed: int, report: Report, cancel: Cancel) -> str:
+        """Return a share of the years as JSON, or raise `Cancelled` soon after `cancel` is set."""
+
+    def with_odds(self, shares: Sequence[str], *, seed: int) -> Plan:
+        """Return the plan with the odds that all shares tell together."""
+
+
+class AheadOf(Protocol):
+    """Makes a plan ready for its years; what it returns may be kept, for making it takes seconds."""
+
+    def __call__(self, plan: Plan, scenario: Scenario) -> Ahead:
+        """Return what lies ahead of a plan of this scenario."""
+
+
+class Answer(Protocol):
+    """Answers a question about a scenario, and a plan of it where the question names one."""
+
+    def __call__(
+        self, plan: Plan | None, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel
+    ) -> str:
+        """Return the answer as JSON, or raise `Cancelled` soon after `cancel` is set."""
+
+
 @dataclass(frozen=True, slots=True)
 class Door:
-    """The scheduler's door as the service uses it."""
+    """The scheduler's door as the service uses it; `answers` go by the name of the work."""
 
     read_scenario: ReadScenario
     plan_year: PlanYear
+    replan: Replan
     write_plan: WritePlan
+    read_plan: ReadPlan
+    ahead_of: AheadOf
+    answers: Mapping[str, Answer]
     targets_json: Callable[[Scenario], str]
     joined_wish_lists: Callable[[bytes, bytes], bytes]
     differences_json: Callable[[str, str], str]
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A deed by its name, and what it is given: plain data only, so that another process can do it."""
+
+    deed: str
+    given: Mapping[str, Any]
+
+
+Deed: TypeAlias = Callable[[Mapping[str, Any], Report, Cancel], str]
+"""Does heavy work with what it is given and returns text; raises `Cancelled` when asked to stop."""
+Deeds: TypeAlias = Callable[[], Mapping[str, Deed]]
+"""Makes the deeds by their names; can be pickled, so that it can be called in another process."""
+
+
+class Hands(Protocol):
+    """Do heavy work, so that nobody else has to wait for it."""
+
+    def do(self, task: Task, report: Report, cancel: Callable[[], bool]) -> str:
+        """Do a task and return what it made.
+
+        Parameters
+        ----------
+        task : What to do.
+        report : Told how far the work has come.
+        cancel : Asked a few times a second whether the work should stop; it then does within a second.
+
+        Raises
+        ------
+        Cancelled
+            If the work was asked to stop.
+        OutOfTime, OutOfMemory
+            If it took more than a job may.
+        WorkCrashed
+            If the process doing it died.
+        WorkFailed
+            If it met an error nobody foresaw.
+        DuskwrightError
+            Whatever else of our tree the deed raises, as itself.
+        """
+
+    def close(self) -> None:
+        """Stop everything; what is at work is not finished."""
 
 
 class Jobs(Protocol):
@@ -60,69 +151,7 @@ class Jobs(Protocol):
         """Ask a job to stop; one that was waiting never begins, one at work keeps nothing."""
 
     def check(self) -> None:
-        """Raise `NotReady` unless new jobs will be worked on."""
+        """Raise `NotReady` unless new jobs are taken care of."""
 
     def close(self) -> None:
-        """Stop all work; what is unfinished ends as interrupted."""
-
-
-def scheduler_door() -> Door:
-    """Return the real scheduler's door; its heavy libraries are imported when it is first used."""
-    return Door(_read_scenario, _plan_year, _write_plan, _targets_json, _joined_wish_lists, _differences_json)
-
-
-def _read_scenario(name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
-    import scheduler
-
-    scenario: Scenario = scheduler.read_scenario_texts(
-        name, files.scenario_toml, files.wish_list_csv, outcomes_csv, files.forecast_csv
-    )
-    return scenario
-
-
-def _plan_year(
-    scenario: Scenario, *, version: int, seed: int, seconds: float, years: int, report: Report,
-    cancel: Cancel,
-) -> Plan:  # fmt: skip
-    import scheduler
-
-    plan: Plan = scheduler.plan_year(
-        scenario, version=version, seed=seed, seconds=seconds, years=years, report=report, cancel=cancel
-    )
-    return plan
-
-
-def _write_plan(plan: Plan) -> Mapping[str, str]:
-    from scheduler import export
-
-    return {
-        PLAN_JSON: export.plan_to_json(plan),
-        SCHEDULE_CSV: export.schedule_csv(plan),
-        NIGHTS_CSV: export.nights_csv(plan),
-        UNPLACED_CSV: export.unplaced_csv(plan),
-        MOON_CSV: export.moon_diary_csv(plan),
-        ODDS_CSV: export.odds_csv(plan),
-        CHANGES_CSV: export.changes_csv(plan),
-    }
-
-
-def _targets_json(scenario: Scenario) -> str:
-    import scheduler
-
-    told: str = scheduler.answer_to_json({"targets": scenario.targets})
-    return told
-
-
-def _joined_wish_lists(kept: bytes, added: bytes) -> bytes:
-    import scheduler
-
-    joined: bytes = scheduler.joined_wish_lists(kept, added)
-    return joined
-
-
-def _differences_json(earlier: str, later: str) -> str:
-    import scheduler
-
-    first, second = scheduler.plan_from_json(earlier), scheduler.plan_from_json(later)
-    told: str = scheduler.answer_to_json(scheduler.differences_of(first, second))
-    return told
+        """Stop all work and hand it back: it waits for another process, or for the next start."""

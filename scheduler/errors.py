@@ -15,13 +15,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 
 class DuskwrightError(Exception):
-    """Root of the tree: catch this to catch all of ours."""
+    """Root of the tree: catch this to catch all of ours. Each can be pickled, whatever it is made of."""
+
+    def __reduce__(self) -> tuple[Any, ...]:
+        return _made_again, (type(self), self.args, vars(self))
+
+
+def _made_again(kind: type[DuskwrightError], args: tuple[Any, ...], data: Mapping[str, Any]) -> Exception:
+    error = kind.__new__(kind, *args)
+    error.__dict__.update(data)
+    return error
 
 
 class InvalidValue(DuskwrightError, ValueError):

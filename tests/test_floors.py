@@ -40,9 +40,11 @@ FLOORS: dict[str, float] = {
     "api.migrations": 7.05, "api.storage": 7.1, "api.toml_parts": 7.2, "api.log_csv": 7.2,
     "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
     "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.2, "api.reference": 7.2,
-    "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3, "api.watch": 7.3,
+    "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3,
+    "api.amending": 7.2, "api.door": 7.3, "api.deeds": 7.4, "api.hands": 7.4,
+    "api.watch": 7.3,
     "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.1,
-    "api.routes": 9,
+    "api.worker": 9, "api.routes": 9,
     "api.app": 10, "api.command": 10.1, "api.upkeep": 10.1,
 }  # fmt: skip
 
@@ -56,7 +58,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "fastapi": ("api",), "starlette": ("api",), "uvicorn": ("api",),
     "sqlalchemy": ("api.storage", "api.migrations"),
     "httpx": ("api",),
-    "alembic": ("api.migrations",), "psycopg": ("api.storage",),
+    "alembic": ("api.migrations",), "psycopg": ("api.storage",), "dbos": ("api.jobs",),
     "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
 }  # fmt: skip
 

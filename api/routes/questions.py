@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
+from ..amending import amendment_of
 from ..auth import needs
 from ..deps import IdempotencyKey, JsonOnly, TheServices
 from ..kept import brought_up_to_date
 from ..shapes import JobShape, OddsWish, PricesWish, WhatIfWish, WhyWish
-from ..starting import STARTED, amendment_of, granted, started
+from ..starting import STARTED, granted, started
 from ..storage import NewJob, Role, Work
 
 router = APIRouter(tags=["questions"])

@@ -52,8 +52,8 @@ from .workers import StoredWorkers
 __all__ = [
     "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "Uses", "Work", "WorkerRecord", "is_id",
-    "log_tag", "name_of", "tag_of", "url_of",
+    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
+    "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 
@@ -90,6 +90,13 @@ class Storage:
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
         self.transfer = ClubTransfer(self._database)
+
+    @property
+    def address(self) -> str:
+        """Where the database is, as a URL with its password: not to be shown."""
+        return self._database.url.set(drivername=self._database.url.get_backend_name()).render_as_string(
+            hide_password=False
+        )
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""

@@ -191,6 +191,15 @@ class StoredJobs:
                 _stop(connection, _record(row), problem, self._database.now())
             return len(found)
 
+    def hand_back(self, job: str) -> None:
+        """Let a job at work wait again for a worker; one that was asked to stop ends as cancelled."""
+        with self._database.writing() as connection:
+            record = _found(connection, job)
+            if record.cancelling:
+                _stop(connection, record, {}, self._database.now())
+            elif record.state is JobState.AT_WORK:
+                _set(connection, job, state=_WAITING, stage="waiting for a worker")
+
     def _move(self, job: str, expected: str, **values: Any) -> JobRecord | None:
         with self._database.writing() as connection:
             moved = connection.execute(

@@ -35,8 +35,8 @@ def storage(database: Where) -> Iterator[Storage]:
 
 
 @pytest.fixture
-def planner() -> StandInPlanner:
-    return StandInPlanner()
+def planner(tmp_path: Path) -> StandInPlanner:
+    return StandInPlanner(tmp_path / "planner")
 
 
 @pytest.fixture
@@ -46,7 +46,8 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
 
         def start(**settings: Any) -> Service:
             chosen = {"keys": "none", "requests_per_minute": 0, **settings}
-            app = create_app(Settings(database=tmp_path / "kept.sqlite3", **chosen), planner.door)
+            opened = Settings(database=tmp_path / "kept.sqlite3", **chosen)
+            app = create_app(opened, planner.door, in_children=False)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))

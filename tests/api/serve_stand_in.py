@@ -11,6 +11,7 @@ from api.settings import Settings
 from .stand_ins import StandInPlanner
 
 if __name__ == "__main__":
-    planner = StandInPlanner(held="held" in sys.argv)
+    planner = StandInPlanner(Path(f"{sys.argv[2]}-planner"))
+    planner.held = "held" in sys.argv
     settings = Settings(port=int(sys.argv[1]), database=Path(sys.argv[2]), requests_per_minute=0)
     serve(settings, door=planner.door, announce=lambda told: print(told, flush=True))

@@ -8,11 +8,16 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
+import pickle
 import time
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
-from threading import Event
+from functools import partial
+from itertools import accumulate
+from pathlib import Path
+from typing import Any
 
 from api.ports import Door
 from api.storage import ScenarioFiles
@@ -26,6 +31,7 @@ from scheduler.domain import (
     Kind,
     Kit,
     Night,
+    Odds,
     Plan,
     Pointing,
     Progress,
@@ -38,6 +44,7 @@ from scheduler.domain import (
     Site,
     Span,
     Target,
+    TargetOdds,
     Telescope,
     Unplaced,
     View,
@@ -105,7 +112,11 @@ def plan_of(scenario: Scenario, version: int, seed: int) -> Plan:
 def write_plan(plan: Plan) -> Mapping[str, str]:
     """Write the plan's bare bones under the names of its files."""
     visits = [[v.target, str(v.evening)] for v in plan.visits]
-    body = {"scenario": plan.scenario, "version": plan.version, "seed": plan.seed, "visits": visits}
+    targets = [[target.name, target.priority] for target in plan.targets]
+    body = {
+        "scenario": plan.scenario, "version": plan.version, "seed": plan.seed, "visits": visits,
+        "targets": targets, "odds": None if plan.odds is None else {"years": plan.odds.years},
+    }  # fmt: skip
     return {
         "plan.json": json.dumps(body),
         "schedule.csv": "target,evening\r\n" + "".join(f"{name},{day}\r\n" for name, day in visits),
@@ -115,6 +126,14 @@ def write_plan(plan: Plan) -> Mapping[str, str]:
         "changes.csv": "target\r\n",
         "odds.csv": "target\r\n" + "".join(f"{target.name}\r\n" for target in plan.targets),
     }
+
+
+def read_plan(text: str) -> Plan:
+    """Read back what `write_plan` wrote as plan.json."""
+    body = json.loads(text)
+    rows = "".join(f"{name},{priority}\n" for name, priority in body["targets"])
+    files = ScenarioFiles(TOML, f"target,priority\n{rows}".encode())
+    return plan_of(read_scenario(body["scenario"], files), body["version"], body["seed"])
 
 
 def targets_json(scenario: Scenario) -> str:
@@ -127,38 +146,180 @@ def differences_json(earlier: str, later: str) -> str:
     return json.dumps({"from": versions[0], "to": versions[1]})
 
 
-@dataclass
-class StandInPlanner:
-    """A planner under the test's thumb: it waits at its first stage until it is let go or cancelled.
+class _Mark:
+    """An event that other processes see: a file that is there or not."""
 
-    `fails_with` is raised instead of a plan; `deaf` does not listen to being cancelled.
+    def __init__(self, path: Path) -> None:
+        self._path = path
+
+    def set(self) -> None:
+        self._path.touch()
+
+    def clear(self) -> None:
+        self._path.unlink(missing_ok=True)
+
+    def is_set(self) -> bool:
+        return self._path.exists()
+
+    def wait(self, within_s: float) -> bool:
+        deadline = time.monotonic() + within_s
+        while not self.is_set() and time.monotonic() < deadline:
+            time.sleep(0.005)
+        return self.is_set()
+
+
+class StandInPlanner:
+    """A planner under the test's thumb, in whatever process: it waits until it is let go or cancelled.
+
+    Everything said to it, and by it, is a file in `folder`.
     """
 
-    held: bool = False
-    deaf: bool = False
-    fails_with: Exception | None = None
-    began: Event = field(default_factory=Event)
-    let_go: Event = field(default_factory=Event)
-    asked: list[tuple[str, int, int, float]] = field(default_factory=list)
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        folder.mkdir(parents=True, exist_ok=True)
+        self.began, self.let_go = _Mark(folder / "began"), _Mark(folder / "let_go")
+        self._held, self._deaf = _Mark(folder / "held"), _Mark(folder / "deaf")
+        self._years_held = _Mark(folder / "years_held")
 
-    def __call__(
-        self, scenario: Scenario, *, version: int, seed: int, seconds: float, years: int, report: Report,
-        cancel: Cancel,
-    ) -> Plan:  # fmt: skip
-        self.asked.append((scenario.name, version, seed, seconds))
-        report(Progress("looking for opportunities", 0.25))
-        report(Progress("assigning targets to nights", 0.5, objective=3.0, bound=4.5))
-        self.began.set()
-        deadline = time.monotonic() + 20
+    @property
+    def held(self) -> bool:
+        """Whether it waits."""
+        return self._held.is_set()
+
+    @held.setter
+    def held(self, held: bool) -> None:
+        (self._held.set if held else self._held.clear)()
+
+    @property
+    def years_held(self) -> bool:
+        """Whether weather years wait."""
+        return self._years_held.is_set()
+
+    @years_held.setter
+    def years_held(self, held: bool) -> None:
+        (self._years_held.set if held else self._years_held.clear)()
+
+    @property
+    def deaf(self) -> bool:
+        """Whether it does not listen to being cancelled."""
+        return self._deaf.is_set()
+
+    @deaf.setter
+    def deaf(self, deaf: bool) -> None:
+        (self._deaf.set if deaf else self._deaf.clear)()
+
+    @property
+    def fails_with(self) -> Exception | None:
+        """What it raises instead of a plan."""
+        kept = self._folder / "fails_with"
+        error: Exception | None = pickle.loads(kept.read_bytes()) if kept.exists() else None
+        return error
+
+    @fails_with.setter
+    def fails_with(self, error: Exception | None) -> None:
+        kept = self._folder / "fails_with"
+        if error is None:
+            kept.unlink(missing_ok=True)
+        else:
+            kept.write_bytes(pickle.dumps(error))
+
+    @property
+    def asked(self) -> list[tuple[str, int, int, float]]:
+        """Scenario, version, seed and seconds of every plan asked for."""
+        return [tuple(entry) for entry in self._told("asked")]
+
+    @property
+    def lived(self) -> list[tuple[int, int, int]]:
+        """First year, years, and the number of the process of every share of years lived through."""
+        return [tuple(entry) for entry in self._told("lived")]
+
+    def tell(self, what: str, *entry: object) -> None:
+        """Note something for the test to read."""
+        with (self._folder / what).open("a") as notes:
+            notes.write(json.dumps(entry) + "\n")
+
+    def _told(self, what: str) -> list[list[Any]]:
+        notes = self._folder / what
+        return [json.loads(line) for line in notes.read_text().splitlines()] if notes.exists() else []
+
+    def wait(self, cancel: Cancel) -> None:
+        """Wait as told, and fail as told."""
+        deadline = time.monotonic() + 60
         while self.held and not self.let_go.is_set() and time.monotonic() < deadline:
             if cancel.is_set() and not self.deaf:
                 raise Cancelled
-            self.let_go.wait(0.005)
+            time.sleep(0.005)
         if self.fails_with is not None:
             raise self.fails_with
-        return plan_of(scenario, version, seed)
 
     @property
-    def door(self) -> Door:
-        """The scheduler's door with this planner behind it."""
-        return Door(read_scenario, self, write_plan, targets_json, joined_wish_lists, differences_json)
+    def door(self) -> Callable[[], Door]:
+        """Makes the scheduler's door with this planner behind it, in any process."""
+        return partial(stand_in_door, self._folder)
+
+
+def stand_in_door(folder: Path) -> Door:
+    """Return a door with the planner of a folder behind it."""
+    told = StandInPlanner(folder)
+
+    def plan_year(
+        scenario: Scenario, *, version: int, seed: int, seconds: float, years: int, report: Report,
+        cancel: Cancel,
+    ) -> Plan:  # fmt: skip
+        told.tell("asked", scenario.name, version, seed, seconds)
+        report(Progress("looking for opportunities", 0.25))
+        report(Progress("assigning targets to nights", 0.5, objective=3.0, bound=4.5))
+        told.began.set()
+        told.wait(cancel)
+        return plan_of(scenario, version, seed)
+
+    def replan(
+        previous: Plan, scenario: Scenario, *, seed: int, seconds: float, years: int, report: Report,
+        cancel: Cancel,
+    ) -> Plan:  # fmt: skip
+        told.tell("asked", scenario.name, previous.version + 1, seed, seconds)
+        told.began.set()
+        told.wait(cancel)
+        return plan_of(scenario, previous.version + 1, seed)
+
+    def answer(
+        plan: Plan | None, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel
+    ) -> str:
+        told.began.set()
+        told.wait(cancel)
+        of = None if plan is None else plan.version
+        return json.dumps({"of": of, "scenario": scenario.name, "target": wish.get("target")})
+
+    return Door(
+        read_scenario, plan_year, replan, write_plan, read_plan, partial(_StandInAhead, told),
+        {"why": answer, "prices": answer, "what-if": answer}, targets_json, joined_wish_lists,
+        differences_json,
+    )  # fmt: skip
+
+
+class _StandInAhead:
+    """The years ahead of a stand-in's plan: every target is done in half of them."""
+
+    def __init__(self, told: StandInPlanner, plan: Plan, scenario: Scenario) -> None:
+        self._told, self._plan = told, plan
+
+    def lived(self, *, first: int, years: int, seed: int, report: Report, cancel: Cancel) -> str:
+        self._told.tell("lived", first, years, os.getpid())
+        report(Progress("living through weather years", 0.5))
+        while self._told.years_held and not self._told.let_go.is_set():
+            if cancel.is_set() and not self._told.deaf:
+                raise Cancelled
+            time.sleep(0.005)
+        return json.dumps([first, years, seed])
+
+    def with_odds(self, shares: Sequence[str], *, seed: int) -> Plan:
+        lived = sorted(json.loads(share) for share in shares)
+        starts = [0, *accumulate(years for _, years, _ in lived)]
+        assert [first for first, _, _ in lived] == starts[:-1], "years left out or lived through twice"
+        assert {of for _, _, of in lived} == {seed}
+        years, count = starts[-1], len(self._plan.targets)
+        odds = Odds(
+            "stand-in", years, seed, tuple(TargetOdds(one.name, 0.5, 0.01, ()) for one in self._plan.targets),
+            0.5 * count, 0.1, 0.0, 0.5 * count, float(count), 12.0, (),
+        )  # fmt: skip
+        return replace(self._plan, odds=odds)

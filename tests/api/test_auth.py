@@ -159,7 +159,8 @@ def shared_house(tmp_path_factory: pytest.TempPathFactory) -> Any:
     from .stand_ins import StandInPlanner
 
     kept: Path = tmp_path_factory.mktemp("house") / "kept.sqlite3"
-    app = create_app(Settings(database=kept, keys="required", requests_per_minute=0), StandInPlanner().door)
+    settings = Settings(database=kept, keys="required", requests_per_minute=0)
+    app = create_app(settings, StandInPlanner(kept.parent).door, in_children=False)
     with TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False) as client:
         yield furnished(Service(client))
 

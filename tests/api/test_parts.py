@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -12,7 +13,8 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.app import create_app
-from api.ports import scheduler_door
+from api.door import scheduler_door
+from api.ports import Door
 from api.settings import Settings
 
 from .journeys import Answer, Service, assert_is_problem
@@ -25,12 +27,16 @@ CSV, JSON = "text/csv", "application/json"
 @pytest.fixture
 def reader(tmp_path: Path) -> Iterator[Service]:
     """A service that reads with the real scheduler and plans with the stand-in."""
-    planner = StandInPlanner()
-    door = replace(planner.door, read_scenario=scheduler_door().read_scenario,
-                   targets_json=scheduler_door().targets_json)  # fmt: skip
-    app = create_app(Settings(database=tmp_path / "kept.sqlite3", keys="none", requests_per_minute=0), door)
+    door = partial(real_reader, StandInPlanner(tmp_path / "planner"))
+    settings = Settings(database=tmp_path / "kept.sqlite3", keys="none", requests_per_minute=0)
+    app = create_app(settings, door, in_children=False)
     with TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False) as client:
         yield Service(client)
+
+
+def real_reader(planner: StandInPlanner) -> Door:
+    real = scheduler_door()
+    return replace(planner.door(), read_scenario=real.read_scenario, targets_json=real.targets_json)
 
 
 def kept(service: Service) -> str:
@@ -262,7 +268,7 @@ def test_of_two_clients_editing_one_wins_and_the_other_is_told(reader: Service) 
 )
 def test_a_scenario_may_be_only_so_large(tmp_path: Path, most: dict[str, Any], pointer: str) -> None:
     settings = Settings(database=tmp_path / "k.sqlite3", keys="none", requests_per_minute=0, **most)
-    door = replace(StandInPlanner().door, read_scenario=scheduler_door().read_scenario)
-    with TestClient(create_app(settings, door), base_url="http://127.0.0.1:8075") as client:
+    app = create_app(settings, partial(real_reader, StandInPlanner(tmp_path)), in_children=False)
+    with TestClient(app, base_url="http://127.0.0.1:8075") as client:
         problem = assert_is_problem(Service(client).keep("x", TOML, WISH_LIST), 422, "invalid-value")
     assert problem["errors"][0]["pointer"] == pointer

@@ -1,0 +1,1 @@
+"""Tests of the hands that do heavy work."""

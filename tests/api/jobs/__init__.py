@@ -1,0 +1,1 @@
+"""Tests of jobs that outlive the process that works on them."""
