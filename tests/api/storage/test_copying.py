@@ -110,13 +110,9 @@ def test_a_backup_without_room_leaves_nothing(
         raise OSError(28, "No space left on device")
 
     monkeypatch.setattr(copying, "_name_for_good", full)
-    where = (
-        Path(str(storage._database.url.database)).parent if storage._database.sqlite else Path.cwd() / "out"
-    )
-    where.mkdir(exist_ok=True)
     with pytest.raises(DiskFull):
-        storage.back_up(where / "backup.sqlite3")
-    assert list(where.glob("backup*")) == []
+        storage.back_up(tmp_path / "backup.sqlite3")
+    assert list(tmp_path.glob("backup*")) == []
     storage.check()
 
 
