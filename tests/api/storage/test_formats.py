@@ -68,6 +68,14 @@ def written_by_hand(database: Where) -> Iterator[sa.Connection]:
     engine.dispose()
 
 
+def at_the_first_format(database: Where) -> None:
+    """Bring an empty database to the first format and no further."""
+    with written_by_hand(database) as connection:
+        config = migrations._config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+
+
 def made_at_once(database: Where) -> dict[str, Any]:
     with written_by_hand(database) as connection:
         schema.create_all(connection)
@@ -235,10 +243,7 @@ def test_many_threads_may_open_one_at_once(database: Where) -> None:
 def test_postgresql_is_brought_up_to_date_only_when_asked_to(database: Where) -> None:
     if isinstance(database, Path):
         return
-    with written_by_hand(database) as connection:
-        config = migrations._config()
-        config.attributes["connection"] = connection
-        command.upgrade(config, "0001")
+    at_the_first_format(database)
     for _ in range(2):
         with pytest.raises(DatabaseUnusable, match=r'its format is 0001.*"duskwright database upgrade"'):
             Storage(database)
