@@ -156,11 +156,11 @@ def shared_house(tmp_path_factory: pytest.TempPathFactory) -> Any:
     from api.app import create_app
     from api.settings import Settings
 
-    from .stand_ins import StandInPlanner
+    from .stand_ins import StandInPlanner, no_work
 
     kept: Path = tmp_path_factory.mktemp("house") / "kept.sqlite3"
     settings = Settings(database=kept, keys="required", requests_per_minute=0)
-    app = create_app(settings, StandInPlanner(kept.parent).door, in_children=False)
+    app = create_app(settings, StandInPlanner(kept.parent).door, no_work)
     with TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False) as client:
         yield furnished(Service(client))
 
