@@ -2,7 +2,7 @@
 
 A client may take its time over a request's head (`HEAD_S`) and body (`BODY_S`, kept by the guards), and keep
 a connection without asking anything (`KEEP_ALIVE_S`). Who is slower is let go, so that a few who send a byte
-a minute cannot hold every connection. Beyond `MOST_CONNECTIONS` the server answers 503 by itself.
+a minute cannot hold every connection. Beyond `MOST_CONNECTIONS` the server answers 503 and asks no app.
 """
 
 from __future__ import annotations

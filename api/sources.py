@@ -17,6 +17,8 @@ from .errors import SettingsFaults
 from .settings import ABOUT, DEFAULTS, Settings, faults_of, without_password
 
 PREFIX = "DUSKWRIGHT_"
+FOR_TESTS = ("DUSKWRIGHT_TEST_", "DUSKWRIGHT_NOTHING_SKIPPED", "DUSKWRIGHT_EXPECT_ZONE")
+"""Variables that tell the tests where they are run; no settings, and no mistakes either."""
 FILE = "settings"
 """Names the file itself: DUSKWRIGHT_SETTINGS, --settings."""
 
@@ -77,7 +79,8 @@ def read_settings(
     """
     flags = flags or {}
     by_variable = {variable_of(name): name for name in (*ABOUT, FILE)}
-    ours = {name: text for name, text in environment.items() if name.startswith(PREFIX)}
+    ours = {name: text for name, text in environment.items() if name.startswith(PREFIX)
+            and not name.startswith(FOR_TESTS)}  # fmt: skip
     known = {by_variable[name]: text for name, text in ours.items() if name in by_variable}
     faults = [_unknown("environment", name, by_variable) for name in ours if name not in by_variable]
     in_file: Mapping[str, Any] = {}

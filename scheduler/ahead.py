@@ -1,7 +1,7 @@
 """The years ahead of a plan: lived through in parts, here or elsewhere, and the odds they tell together.
 
 Making a plan's season ready and fitting its prices takes seconds. So whoever lives through several parts of
-the same plan keeps its `Ahead`.
+the same plan keeps its `Ahead`; it can be pickled.
 """
 
 from __future__ import annotations
@@ -91,6 +91,12 @@ class Ahead:
         plan = replace(self.plan, odds=self.odds(parts, seed=seed))
         judge(plan, self.ready.shown_in(plan))
         return plan
+
+    def fitted(self) -> Ahead:
+        """Return this with its prices fitted, so that copies sent to other processes need not fit them."""
+        if self.ready.free:
+            _ = self._policy
+        return self
 
     @cached_property
     def digest(self) -> str:

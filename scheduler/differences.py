@@ -14,9 +14,8 @@ def differences_of(earlier: Plan, later: Plan) -> Differences:
 
     Parameters
     ----------
-    earlier, later : The versions. Where `earlier` is the one just before, a difference among the later one's
-        own changes has its reason and words; without a reason are the others, and all between versions
-        farther apart.
+    earlier, later : The versions. Where the later one was made from the earlier one, which its own changes
+        show, these tell the reasons; else nothing does, and none is given.
 
     Raises
     ------
@@ -34,9 +33,10 @@ def differences_of(earlier: Plan, later: Plan) -> Differences:
                      for plan in (earlier, later))  # fmt: skip
     both = before.keys() & after.keys()
     shifted = [Move(target, day, day) for target, day in both if before[target, day] != after[target, day]]
-    told = later.changes if later.version == earlier.version + 1 else ()
-    whys = {Move(change.target, change.before, change.after): change for change in told}
-    moves = (*moves_of(earlier, later), *shifted)
+    moved = moves_of(earlier, later)
+    moves, whys = (*moved, *shifted), _whys(later)
+    if later.version != earlier.version + 1 or not set(moved) <= whys.keys() <= set(moves):
+        whys = {}  # the later one was made from another
     visits = [_difference(move, before, after, whys.get(move)) for move in moves]
     visits.sort(key=lambda one: (one.before or one.after or date.max, one.target, one.after or date.max))
     seen = {(sighting.target, sighting.evening) for sighting in later.seen} & before.keys() - after.keys()
@@ -44,6 +44,11 @@ def differences_of(earlier: Plan, later: Plan) -> Differences:
         later.scenario, earlier.version, later.version, tuple(visits), len(both) - len(shifted), len(seen),
         sites_changed(earlier, later),
     )  # fmt: skip
+
+
+def _whys(plan: Plan) -> dict[Move, Change]:
+    """Return the changes a plan tells, by the moves they are about."""
+    return {Move(change.target, change.before, change.after): change for change in plan.changes}
 
 
 def _difference(

@@ -44,6 +44,7 @@ from .results import (
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
+from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
@@ -86,6 +87,7 @@ class Storage:
         self.calendars = StoredCalendars(self._database)
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
+        self.transfer = ClubTransfer(self._database)
 
     @property
     def address(self) -> str:

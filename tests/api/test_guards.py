@@ -161,11 +161,11 @@ def test_a_body_that_does_not_end_is_not_waited_for(length: list[tuple[bytes, by
 
 
 def test_a_name_from_the_settings_is_answered(start_service: StartService) -> None:
-    service = start_service(host="192.0.2.7", hosts=("plans.example.org",))
+    service = start_service(host="192.0.2.7", hosts=("plans.example.org",), keys="required")
     for host in ("plans.example.org", "PLANS.example.org:443", "192.0.2.7:8075", "localhost"):
         assert service.get("/livez", Host=host).status_code == 200
     assert service.get("/livez", Host="other.example.org").status_code == 421
-    v6 = start_service(host="2001:db8::1")
+    v6 = start_service(host="2001:db8::1", keys="required")
     assert v6.get("/livez", Host="[2001:db8::1]:8075").status_code == 200
 
 

@@ -84,13 +84,15 @@ def test_jobs_that_cannot_be_counted_hide_nothing_else(
     assert "duskwright_jobs{" not in answer.text
 
 
-def test_ended_jobs_are_counted_by_work_and_state() -> None:
+def test_ended_jobs_are_counted_by_work_and_state_and_odd_words_as_one() -> None:
     metrics = Metrics("1")
+    metrics.request_answered("BREW", "/x", 200, 0.1)
     for work, state, took_s in [("plan", "done", 4.0), ("plan", "failed", 0.5), ("mischief", "done", 1.0)]:
         metrics.job_ended(work, state, took_s)
     page = metrics.page(None)[0].decode()
     assert value_of(page, "jobs_ended_total", work="plan", state="done") == 1
     assert value_of(page, "jobs_ended_total", work="other", state="done") == 1
+    assert value_of(page, "requests_total", method="other", route="/x", status="2xx") == 1
     assert value_of(page, "job_duration_seconds_bucket", work="plan", state="done", le="3.0") == 0
     assert value_of(page, "job_duration_seconds_bucket", work="plan", state="done", le="10.0") == 1
 

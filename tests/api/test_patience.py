@@ -16,7 +16,7 @@ HEAD = b"GET / HTTP/1.1\r\nHost: x\r\n"
 
 
 class Impatient(PatientProtocol):
-    head_s = 0.2
+    head_s = 0.5
 
 
 async def _app(scope: Any, receive: Any, send: Any) -> None:
@@ -36,10 +36,11 @@ def with_server(dialogue: Callable[[Callable[[], Awaitable[Wire]]], Awaitable[No
         }
         config = uvicorn.Config(_app, **chosen)
         config.load()
+        protocol: Any = config.http_protocol_class
         state = uvicorn.server.ServerState()
         loop = asyncio.get_running_loop()
         server = await loop.create_server(
-            lambda: config.http_protocol_class(config=config, server_state=state, app_state={}),
+            lambda: protocol(config=config, server_state=state, app_state={}),
             "127.0.0.1",
             0,
         )

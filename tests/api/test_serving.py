@@ -131,6 +131,23 @@ def test_head_sends_no_body_over_the_wire(untouched: Served) -> None:
     assert body == b""
 
 
+def test_a_server_tells_each_request_on_a_line_without_its_secrets(served: Serve) -> None:
+    server = served()
+    address, bearer = "/plans/cellar-key-77?token=cellar-key-77", "Bearer cellar-key-77"
+    named = [server.service.get(address, Authorization=bearer) for _ in range(3)]
+    for nonsense in (b"cellar-key-77\r\n\r\n", b"GET /cellar-key-77 HTTP/9\r\n\r\n"):
+        with closing(socket.create_connection(("127.0.0.1", server.port), timeout=10)) as wire:
+            wire.sendall(nonsense)
+            assert b" 400 " in wire.recv(65536)
+    server.stop(signal.SIGTERM)
+    told = [line for line in server.said() if " route=/plans/{plan} " in line]
+    assert len(told) == 3
+    for line, answer in zip(told, named, strict=True):
+        assert f" request={answer.headers['request-id']} " in line
+        assert " status=404 " in line
+    assert "cellar" not in "".join(server.said())
+
+
 def test_after_a_kill_everything_accepted_is_there_and_the_job_tells_the_truth(served: Serve) -> None:
     first = served("held")
     scenario = first.service.kept("kept before the kill")

@@ -17,7 +17,7 @@ ROOT = Path(__file__).parents[2]
 WANTED = Settings(
     host="::1", port=9000, database=WITH_PASSWORD, keys="required", hosts=("plans.example.org", "localhost"),
     workers=2, waiting_jobs=7, job_minutes=5, job_memory_mb=900, body_bytes=2000, plan_seconds=60,
-    plan_years=10, most_targets=50, most_nights=30, requests_per_minute=5, log="json",
+    plan_years=10, most_years=20, most_targets=50, most_nights=30, requests_per_minute=5, log="json",
     zones=("Europe/Berlin", "UTC"),
 )  # fmt: skip
 
@@ -37,6 +37,15 @@ def club_toml(tmp_path: Path) -> Path:
 
 def test_an_empty_environment_gives_the_defaults() -> None:
     assert read_settings({}, {"PATH": "/bin", "OTHER_PORT": "1"}) == Settings()
+
+
+def test_variables_of_the_tests_are_no_mistake() -> None:
+    told = {
+        "DUSKWRIGHT_TEST_POSTGRESQL": "x",
+        "DUSKWRIGHT_NOTHING_SKIPPED": "1",
+        "DUSKWRIGHT_EXPECT_ZONE": "x",
+    }
+    assert read_settings({}, told) == Settings()
 
 
 def test_every_setting_can_be_made_in_all_three_places(club_toml: Path) -> None:
@@ -83,7 +92,7 @@ def test_all_faults_of_all_places_are_told_at_once(club_toml: Path) -> None:
     near = {fault.column: fault.near for fault in told.value.faults}
     assert near["prot"][0] == "port"
     assert near["DUSKWRIGHT_PLAN_SECOND"][0] == "DUSKWRIGHT_PLAN_SECONDS"
-    assert "club.toml, workers: read '2', expected a whole number from 1 to 64" in str(told.value)
+    assert f"club.toml, workers: read '2', expected {ABOUT['workers'].expected}" in str(told.value)
 
 
 def test_a_faulty_setting_is_told_once_and_not_blamed_on_another() -> None:

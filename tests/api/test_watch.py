@@ -1,16 +1,19 @@
 from __future__ import annotations
 
+import asyncio
 import io
-import json
 import logging
 import re
 from collections.abc import Iterator
+from contextlib import nullcontext
 from typing import Any
 
 import pytest
 from fastapi import Request
 
 from api.logs import set_up_logging
+from api.metrics import Metrics
+from api.watch import Watch
 
 from .conftest import StartService
 from .journeys import Service, assert_is_problem, files_of
@@ -172,7 +175,17 @@ def test_an_answered_failure_is_logged_once_and_an_unanswered_one_goes_on(
     assert lines(log)[-1]["status"] == 500
 
 
-def test_a_served_process_writes_json_lines(stream: io.StringIO, service: Service) -> None:
-    set_up_logging("json", stream)
-    service.get("/livez")
-    assert all(json.loads(line)["event"] == "request" for line in stream.getvalue().splitlines())
+@pytest.mark.parametrize("whole", [True, False])
+def test_a_failure_goes_on_to_the_server_only_where_the_answer_is_not_whole(whole: bool) -> None:
+    async def app(scope: Any, receive: Any, send: Any) -> None:
+        await send({"type": "http.response.start", "status": 500, "headers": []})
+        await send({"type": "http.response.body", "body": b"sorry", "more_body": not whole})
+        raise RuntimeError
+
+    async def nothing(*_: Any) -> None:
+        return None
+
+    scope = {"type": "http", "method": "GET", "path": "/", "headers": []}
+    answer = Watch(app, Metrics("1"))(scope, nothing, nothing)
+    with nullcontext() if whole else pytest.raises(RuntimeError):
+        asyncio.run(asyncio.wait_for(answer, 10))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pickle
 import threading
 from collections.abc import Iterator
 from dataclasses import replace
@@ -10,7 +11,7 @@ from functools import cache
 
 import pytest
 
-from scheduler import check
+from scheduler import check, following
 from scheduler.ahead import Ahead, ahead_of, lived_from_json, lived_to_json, with_odds, years_lived
 from scheduler.domain import EveningRule, LivedYears, Outcome, OutcomeLog, Plan, Scenario, Went
 from scheduler.errors import Cancelled, InvalidValue, PlanRejected
@@ -84,6 +85,15 @@ def test_several_batches_may_be_one_part() -> None:
     both = prepared().lived(years=2 * YEARS_A_BATCH)
     rest = prepared().lived(first=2 * YEARS_A_BATCH, years=20)
     assert prepared().odds([both, rest]) == prepared().odds(parts_of(prepared()))
+
+
+def test_what_is_fitted_once_need_not_be_fitted_by_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    sent, part = pickle.dumps(ahead_of(made(), LIMITED).fitted()), prepared().lived(years=20)
+    monkeypatch.setattr(following, "first_prices", lambda *_: pytest.fail("fitted again"))
+    arrived = pickle.loads(sent)
+    assert isinstance(arrived, Ahead)
+    assert arrived.lived(years=20) == part
+    assert arrived.with_odds([part]) == prepared().with_odds([part])
 
 
 def test_odds_told_before_do_not_matter() -> None:

@@ -103,6 +103,20 @@ def test_reasons_are_told_for_the_version_just_before_only() -> None:
     assert (found.reason, found.words) == (None, "")
 
 
+def test_a_version_made_from_another_one_has_no_reasons_to_tell() -> None:
+    jupiter, orion, crab = plan().visits
+    gone = Change("M 42", FIRST, None, ChangeReason.GIVEN_UP, "no longer placed")
+    for visits, changes in (
+        ((jupiter,), (gone,)),  # the Crab is gone too, which it does not tell
+        ((jupiter, crab), (gone, replace(gone, target="M 1", before=SECOND))),  # it tells more than there is
+    ):
+        found = differences_of(plan(), second(*visits, changes=changes))
+        assert {one.reason for one in found.visits} == {None}
+    (told_now,) = differences_of(plan(), second(jupiter, crab, changes=(gone,))).visits
+    assert told_now.reason is ChangeReason.GIVEN_UP
+    assert orion.target == told_now.target
+
+
 @cache
 def versions() -> tuple[Plan, Plan, Plan]:
     first = plan_year(SEASON, seconds=0.5)

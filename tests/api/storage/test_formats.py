@@ -129,7 +129,7 @@ def test_numbers_an_old_database_gave_are_not_given_again(old: Path) -> None:
     assert storage.scenarios.get(filled.scenarios[0]).number == 10
     assert storage.jobs.get(filled.jobs[0]).number == 13
     with storage._database.reading() as connection:
-        made = dict(
+        made: dict[str, str] = dict(
             connection.execute(sa.text("SELECT name, sql FROM sqlite_master WHERE type = 'table'")).all()
         )
     assert {name for name, sql in made.items() if "AUTOINCREMENT" in sql} == {

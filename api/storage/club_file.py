@@ -1,0 +1,144 @@
+"""A whole club as one JSON file: its shape, and everything that must hold in it.
+
+The file is ASCII and has one way to say each thing: times are UTC as in "2026-09-12T20:00:00+00:00", files
+are `{"text": ...}` where they are UTF-8 without NUL and `{"base64": ...}` elsewhere, things of one sort stand
+from the oldest to the newest. So the same club always gives the same bytes. Keys and unfinished jobs are left
+out, and the file says so.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Iterable, Mapping
+from hashlib import sha256
+from typing import Any, NoReturn
+
+from pydantic import ValidationError
+
+from ..errors import UnreadableClub
+from .club_shape import ClubFile, ScenarioPart
+
+FORMAT, VERSION = "duskwright-club", 1
+LEFT_OUT = "keys, whose secrets nobody keeps; jobs that had not ended"
+
+
+def club_file_of(text: str) -> ClubFile:
+    """Return what a club's file holds, everything in it checked.
+
+    Raises
+    ------
+    UnreadableClub
+        At the first part that is not as it must be.
+    """
+    try:
+        read = json.loads(text, object_pairs_hook=_object, parse_float=_finite, parse_constant=_no_number)
+    except (ValueError, RecursionError) as error:
+        raise UnreadableClub("the file", f"JSON, each member of an object once ({error})") from error
+    if isinstance(read, dict) and read.get("format") == FORMAT and read.get("version") != VERSION:
+        raise UnreadableClub("version", f"{VERSION}, the only one this Duskwright reads")
+    try:
+        club = ClubFile.model_validate(read)
+    except ValidationError as error:
+        raise _plainly(error) from error
+    _check(club)
+    return club
+
+
+def _object(members: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(members)
+    if len(found) < len(members):
+        raise ValueError("a member is given twice")
+    return found
+
+
+def _finite(digits: str) -> float:
+    number = float(digits)
+    if not math.isfinite(number):
+        raise ValueError(f"{digits[:20]} is too large")
+    return number
+
+
+def _no_number(word: str) -> NoReturn:
+    raise ValueError(f"{word} is no number")
+
+
+def _plainly(error: ValidationError) -> UnreadableClub:
+    first = error.errors(include_url=False)[0]
+    where = "/".join(str(step) for step in first["loc"]) or "the file"
+    told = {"missing": "a member of this name", "extra_forbidden": "no member of this name",
+            "string_pattern_mismatch": "20 hexadecimal digits"}  # fmt: skip
+    said = first["msg"].removeprefix("Input should be ").removeprefix("Value error, ")
+    return UnreadableClub(where, told.get(first["type"], said.replace("String should have", "a text of")))
+
+
+def _check(club: ClubFile) -> None:
+    """Check that the parts fit together."""
+    for noun in ("members", "sites", "telescopes"):
+        _once((one.id for one in getattr(club, noun)), noun, "id")
+        _once((one.name for one in getattr(club, noun)), noun, "name")
+    _once((one.id for one in club.scenarios), "scenarios", "id")
+    _once((one.id for one in club.jobs), "jobs", "id")
+    _once((one.key for one in club.jobs if one.key is not None), "jobs", "key")
+    _once((one.id for each in club.scenarios for one in each.plans), "plans", "id")
+    _once((each.calendar.id for each in club.scenarios if each.calendar), "calendars", "id")
+    for number, scenario in enumerate(club.scenarios):
+        _check_scenario(f"scenarios/{number}", scenario)
+    kept = {scenario.id: scenario for scenario in club.scenarios}
+    for number, job in enumerate(club.jobs):
+        where = f"jobs/{number}"
+        _expect(job.scenario in kept, f"{where}/scenario", "the id of a scenario in this file")
+        _check_answer(where, job.revision, job.outcomes, kept[job.scenario])
+        plans = {None, *(plan.id for plan in kept[job.scenario].plans)}
+        _expect(job.plan in plans, f"{where}/plan", "null or the id of a plan of its scenario")
+
+
+def _check_scenario(where: str, scenario: ScenarioPart) -> None:
+    _in_order((one.revision for one in scenario.revisions), f"{where}/revisions")
+    _expect(
+        len(scenario.revisions) == scenario.revision, f"{where}/revisions", "every revision of the scenario"
+    )
+    _in_order((one.line for one in scenario.outcomes), f"{where}/outcomes")
+    _once((plan.version for plan in scenario.plans), f"{where}/plans", "version")
+    plans = {plan.id for plan in scenario.plans}
+    for number, plan in enumerate(scenario.plans):
+        here = f"{where}/plans/{number}"
+        _check_answer(here, plan.revision, plan.outcomes, scenario)
+        _expect(plan.previous in {None, *plans} - {plan.id}, f"{here}/previous",
+                "null or the id of another plan of its scenario")  # fmt: skip
+        _once((file.name for file in plan.files), f"{here}/files", "name")
+        for index, file in enumerate(plan.files):
+            digest = sha256(file.text.encode()).hexdigest()
+            _expect(file.digest == digest, f"{here}/files/{index}/digest", "the SHA-256 of its text")
+    if scenario.calendar is not None:
+        _expect(scenario.calendar.plan in plans, f"{where}/calendar/plan", "the id of a plan of its scenario")
+
+
+def _check_answer(where: str, revision: int, outcomes: int, scenario: ScenarioPart) -> None:
+    _expect(revision <= scenario.revision, f"{where}/revision", "a revision of its scenario")
+    _expect(
+        outcomes <= len(scenario.outcomes), f"{where}/outcomes", "no more lines than its scenario's log has"
+    )
+
+
+def _expect(holds: bool, where: str, expected: str) -> None:
+    if not holds:
+        raise UnreadableClub(where, expected)
+
+
+def _once(values: Iterable[object], where: str, member: str) -> None:
+    seen: set[object] = set()
+    for value in values:
+        _expect(value not in seen, where, f"each {member} once; {value!r} comes twice")
+        seen.add(value)
+
+
+def _in_order(values: Iterable[int], where: str) -> None:
+    for expected, value in enumerate(values, start=1):
+        _expect(value == expected, where, f"numbers from 1 on without a gap; {value} stands for {expected}")
+
+
+def written(members: Mapping[str, Any]) -> str:
+    """Return a club's file as text."""
+    head = {"format": FORMAT, "version": VERSION, "left_out": LEFT_OUT}
+    return json.dumps({**head, **members}, indent=1, allow_nan=False) + "\n"

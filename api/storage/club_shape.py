@@ -1,0 +1,219 @@
+"""The shape of a club's file: what stands in it, and the one way to say each thing."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+from datetime import UTC, date, datetime
+from typing import Annotated, Any, Literal, TypeAlias
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, FiniteFloat
+
+from .database import LARGEST
+from .results import JobState, Work
+
+
+def _moment(value: object) -> datetime:
+    try:
+        moment = datetime.fromisoformat(value) if isinstance(value, str) else None
+    except ValueError:
+        moment = None
+    if moment is None or moment.tzinfo is None or moment.isoformat() != value or moment.utcoffset():
+        raise ValueError('a UTC time as in "2026-09-12T20:00:00+00:00"')
+    return moment.replace(tzinfo=UTC)
+
+
+def _day(value: object) -> date:
+    try:
+        day = date.fromisoformat(value) if isinstance(value, str) else None
+    except ValueError:
+        day = None
+    if day is None or day.isoformat() != value:
+        raise ValueError('a date as in "2026-09-12"')
+    return day
+
+
+def _file(value: object) -> bytes:
+    """Return the bytes of a file as `file_shown` shows it, and of no other way to show it."""
+    try:
+        match value:
+            case {"text": str(text)}:
+                content = text.encode()
+            case {"base64": str(digits)}:
+                content = base64.b64decode(digits, validate=True)
+            case _:
+                raise ValueError("neither")
+        if file_shown(content) != value:
+            raise ValueError("the other way")
+    except (UnicodeEncodeError, binascii.Error, ValueError):
+        told = 'a file: {"text": ...}, or {"base64": ...} where it is no UTF-8 text without NUL'
+        raise ValueError(told) from None
+    return content
+
+
+def file_shown(content: bytes) -> dict[str, str]:
+    """Return a file as it stands in a club's file.
+
+    Examples
+    --------
+    >>> file_shown(b"M 13"), file_shown(b"M 13" + bytes(1))
+    ({'text': 'M 13'}, {'base64': 'TSAxMwA='})
+    """
+    try:
+        if 0 not in content:
+            return {"text": content.decode()}
+    except UnicodeDecodeError:
+        pass
+    return {"base64": base64.b64encode(content).decode("ascii")}
+
+
+def _words(value: object) -> object:
+    if isinstance(value, str) and ("\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value)):
+        raise ValueError("a text without NUL and without halves of surrogate pairs")
+    return value
+
+
+Id: TypeAlias = Annotated[str, Field(pattern=r"\A[0-9a-f]{20}\z")]
+Words: TypeAlias = Annotated[str, BeforeValidator(_words)]
+Name: TypeAlias = Annotated[str, Field(max_length=200), BeforeValidator(_words)]
+Short: TypeAlias = Annotated[str, Field(max_length=20), BeforeValidator(_words)]
+Count: TypeAlias = Annotated[int, Field(ge=0, le=LARGEST)]
+Ordinal: TypeAlias = Annotated[int, Field(ge=1, le=LARGEST)]
+Moment: TypeAlias = Annotated[datetime, BeforeValidator(_moment)]
+Day: TypeAlias = Annotated[date, BeforeValidator(_day)]
+File: TypeAlias = Annotated[bytes, BeforeValidator(_file)]
+Json: TypeAlias = dict[str, Any]
+
+
+class Part(BaseModel):
+    """A part of the file; every member must be there, and no other."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class Edited(Part):
+    """What counts its changes."""
+
+    id: Id
+    revision: Ordinal
+    created: Moment
+    changed: Moment
+
+
+class ClubPart(Edited):
+    """The club itself."""
+
+    name: Name
+
+
+class SharedPart(Edited):
+    """A member, site or telescope."""
+
+    name: Name
+    settings: Json
+
+
+class RevisionPart(Part):
+    """A scenario's files as they stood once."""
+
+    revision: Ordinal
+    scenario_toml: File
+    wish_list_csv: File
+    forecast_csv: File
+
+
+class OutcomePart(Part):
+    """A line of a log."""
+
+    line: Ordinal
+    evening: Day
+    outcome: Short
+    usable_min: Count | None
+    seen: list[Words]
+    seen_poorly: list[Words]
+    not_seen: list[Words]
+    notes: Words
+    logged: Moment
+
+
+class PlanFilePart(Part):
+    """A file of a plan."""
+
+    name: Annotated[str, Field(max_length=100), BeforeValidator(_words)]
+    text: Words
+    digest: str
+
+
+class PlanPart(Part):
+    """A plan with its files."""
+
+    id: Id
+    revision: Ordinal
+    outcomes: Count
+    previous: Id | None
+    version: Ordinal
+    objective: FiniteFloat
+    bound: FiniteFloat
+    visits: Count
+    unplaced: Count
+    created: Moment
+    files: list[PlanFilePart]
+
+
+class CalendarPart(Edited):
+    """Which plan the scenario's calendar shows."""
+
+    plan: Id
+
+
+class ScenarioPart(Edited):
+    """A scenario with all that belongs to it."""
+
+    name: Name
+    title: Words
+    targets: Count
+    season_start: Day
+    season_nights: Count
+    uses: dict[str, list[Id]]
+    revisions: list[RevisionPart]
+    outcomes: list[OutcomePart]
+    plans: list[PlanPart]
+    calendar: CalendarPart | None
+
+
+class JobPart(Part):
+    """A job that has ended."""
+
+    id: Id
+    scenario: Id
+    revision: Ordinal
+    outcomes: Count
+    work: Literal[tuple(work.value for work in Work)]  # type: ignore[valid-type]
+    wish: Json
+    key: Name | None
+    state: Literal[tuple(state.value for state in JobState if state.ended)]  # type: ignore[valid-type]
+    cancelling: bool
+    stage: Words
+    fraction: FiniteFloat
+    objective: FiniteFloat | None
+    bound: FiniteFloat | None
+    plan: Id | None
+    answer: Words | None
+    problem: Json | None
+    created: Moment
+    started: Moment | None
+    ended: Moment | None
+
+
+class ClubFile(Part):
+    """The whole file."""
+
+    format: Literal["duskwright-club"]
+    version: Literal[1]
+    left_out: Words
+    club: ClubPart
+    members: list[SharedPart]
+    sites: list[SharedPart]
+    telescopes: list[SharedPart]
+    scenarios: list[ScenarioPart]
+    jobs: list[JobPart]
