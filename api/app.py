@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
@@ -145,13 +146,14 @@ def _living(
     async def living(app: FastAPI) -> AsyncIterator[None]:
         storage = Storage(settings.database)
         try:
-            jobs = make_jobs(settings, storage, door)
+            # Both take their time, and the workflow library wants no event loop around it.
+            jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             app.state.services = Services(settings, storage, jobs, door())
             app.state.metrics.count_jobs(storage.jobs.counts)
             try:
                 yield
             finally:
-                jobs.close()
+                await asyncio.to_thread(jobs.close)
         finally:
             storage.close()
 

@@ -94,10 +94,9 @@ class PartsOfJobs:
                 return None
             given = self._given(record)
             if record.work in _PLANS:
-                made = self._done(
-                    record, record.work, given, 0.0, SOLVED if self._years_of(record) else LIVED
-                )
-                return packed({"plan": made, "years": self._years_of(record)})
+                years = self._years_of(record)
+                made = self._done(record, record.work, given, 0.0, SOLVED if years else 1.0)
+                return packed({"plan": made, "years": years})
             if record.work is Work.ODDS:
                 return packed({"plan": given["plan"], "years": self._years_of(record)})
             answer = self._done(record, record.work, given)

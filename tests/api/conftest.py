@@ -45,7 +45,7 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
     with ExitStack() as running:
 
         def start(**settings: Any) -> Service:
-            chosen = {"keys": "none", "requests_per_minute": 0, **settings}
+            chosen = {"keys": "none", "requests_per_minute": 0, "plan_years": 0, **settings}
             opened = Settings(database=tmp_path / "kept.sqlite3", **chosen)
             app = create_app(opened, planner.door, jobs_here)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
