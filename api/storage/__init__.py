@@ -6,6 +6,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from .calendars import StoredCalendars
+from .club_shape import ClubFile
 from .clubs import StoredClubs
 from .database import Clock, Database, is_id
 from .engines import url_of
@@ -48,10 +49,10 @@ from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
-    "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
-    "WorkerRecord", "is_id", "log_tag", "tag_of",
+    "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob",
+    "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
+    "PlanFile", "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage",
+    "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "tag_of",
 ]  # fmt: skip
 
 
