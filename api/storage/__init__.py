@@ -8,6 +8,7 @@ from pathlib import Path
 
 from . import copying
 from .calendars import StoredCalendars
+from .club_shape import ClubFile
 from .clubs import StoredClubs
 from .database import Clock, Database, is_id
 from .engines import name_of, url_of
@@ -50,10 +51,10 @@ from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "CalendarRecord", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey", "NewOutcome",
-    "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
-    "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
+    "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey",
+    "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile",
+    "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs",
+    "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 
