@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import secrets
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
 from threading import Lock
@@ -106,17 +106,26 @@ class Database:
         self._engine.dispose()
 
     def _open(self, upgrade: bool) -> None:
-        if self.sqlite and not (folder := Path(str(self.url.database)).parent).is_dir():
-            raise DatabaseUnusable("", f"there is no folder {folder}")
+        path = Path(str(self.url.database)) if self.sqlite else None
+        if path is not None:
+            _make_private(path)
         with told_plainly(), self._engine.connect() as connection:
-            if not self.sqlite:
+            if path is None:
                 bring_up_to_date(connection, upgrade=upgrade, copy_of=None)
                 check_format(connection)
                 return
             refuse_damage(connection)
-            bring_up_to_date(connection, upgrade=True, copy_of=Path(str(self.url.database)))
+            bring_up_to_date(connection, upgrade=True, copy_of=path)
             check_format(connection)
             write_ahead(connection)  # only now: it changes the file, which before might have been anybody's
+
+
+def _make_private(path: Path) -> None:
+    """Make a file that was not there one that only its owner reads: addresses of calendars are secrets."""
+    if not path.parent.is_dir():
+        raise DatabaseUnusable("", f"there is no folder {path.parent}")
+    with suppress(FileExistsError):  # not opened then, which would let go of SQLite's locks on it
+        path.touch(mode=0o600, exist_ok=False)
 
 
 def new_id() -> str:
