@@ -406,5 +406,14 @@ def test_a_file_is_in_wal_mode_and_safe(tmp_path: Path) -> None:
     assert found == {"journal_mode": "wal", "foreign_keys": 1, "busy_timeout": 10_000, "synchronous": 2}
 
 
+def test_a_new_file_can_be_read_by_its_owner_alone(tmp_path: Path) -> None:
+    storage = Storage(tmp_path / "kept.sqlite3")
+    fill(storage)
+    assert {path.name: path.stat().st_mode & 0o777 for path in tmp_path.iterdir()} == {
+        "kept.sqlite3": 0o600, "kept.sqlite3-wal": 0o600, "kept.sqlite3-shm": 0o600,
+    }  # fmt: skip
+    storage.close()
+
+
 def test_the_old_format_is_told_apart_from_todays() -> None:
     assert "clubs" not in TABLES
