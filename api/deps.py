@@ -7,6 +7,7 @@ from typing import Annotated, Any, cast
 
 from fastapi import Depends, Header, Query, Request
 
+from .asking import Asking
 from .errors import WrongMediaType
 from .metrics import Metrics
 from .ports import Door, Jobs
@@ -22,6 +23,7 @@ class Services:
     storage: Storage
     jobs: Jobs
     door: Door
+    asking: Asking
 
 
 def _services(request: Request) -> Services:
