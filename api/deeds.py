@@ -37,7 +37,7 @@ def deeds_of(door: Callable[[], Door]) -> Mapping[str, Deed]:
     answers = {name: partial(_answer, opened, answer) for name, answer in opened.answers.items()}
     return {
         **answers, "plan": partial(_plan, opened), "re-plan": partial(_replan, opened), "years": ahead.years,
-        "write": partial(_write, opened, ahead), "odds": partial(_odds, opened, ahead),
+        "write": partial(_write, opened, ahead), "odds": ahead.odds,
     }  # fmt: skip
 
 
@@ -68,12 +68,6 @@ def _write(door: Door, ahead: _Ahead, given: Given, report: Report, cancel: Canc
     })  # fmt: skip
 
 
-def _odds(door: Door, ahead: _Ahead, given: Given, report: Report, cancel: Cancel) -> str:
-    """Return the odds of a kept plan after more years."""
-    written: dict[str, Any] = json.loads(door.write_plan(ahead.with_odds(given))[PLAN_JSON])
-    return json.dumps(written["odds"])
-
-
 def _answer(door: Door, answer: Answer, given: Given, report: Report, cancel: Cancel) -> str:
     plan = door.read_plan(given["plan"]) if "plan" in given else None
     return answer(plan, _scenario(door, given), given, report, cancel)
@@ -98,6 +92,10 @@ class _Ahead:
         if not given["lived"]:
             return self._door.read_plan(given["plan"])
         return self._of(given).with_odds(given["lived"], seed=given["seed"])
+
+    def odds(self, given: Given, report: Report, cancel: Cancel) -> str:
+        """Return the odds of a kept plan after more years, or other ones."""
+        return self._of(given).odds(given["lived"], seed=given["seed"])
 
     def _of(self, given: Given) -> Ahead:
         wanted = (given["name"], given["files"], given["log"], given["plan"])

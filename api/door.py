@@ -94,6 +94,13 @@ class _Ahead:
         plan: Plan = self._ahead.with_odds([scheduler.lived_from_json(one) for one in shares], seed=seed)
         return plan
 
+    def odds(self, shares: Sequence[str], *, seed: int) -> str:
+        import scheduler
+
+        odds = self._ahead.odds([scheduler.lived_from_json(one) for one in shares], seed=seed)
+        told: str = scheduler.answer_to_json(odds)
+        return told
+
 
 def _why(
     plan: Plan | None, scenario: Scenario, wish: Mapping[str, Any], report: Report, cancel: Cancel

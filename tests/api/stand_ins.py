@@ -326,6 +326,9 @@ class _StandInAhead:
         )  # fmt: skip
         return replace(self._plan, odds=odds)
 
+    def odds(self, shares: Sequence[str], *, seed: int) -> str:
+        return json.dumps({"years": sum(json.loads(share)[1] for share in shares), "seed": seed})
+
 
 def jobs_here(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:
     """Work on jobs in this very process, without children."""

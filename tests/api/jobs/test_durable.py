@@ -78,9 +78,9 @@ def test_a_re_plan_follows_the_plan_it_was_asked_to(bench: Bench) -> None:
 def test_more_years_for_a_kept_plan_are_an_answer(bench: Bench) -> None:
     scenario = bench.scenario()
     plan = bench.planned(scenario)
-    record = bench.ended(bench.start(scenario, Work.ODDS, plan=plan, years=100))
+    record = bench.ended(bench.start(scenario, Work.ODDS, plan=plan, seed=4, years=100))
     assert (record.state, record.plan) == (JobState.DONE, None)
-    assert json.loads(bench.storage.jobs.answer(record.id)) == {"years": 100}
+    assert json.loads(bench.storage.jobs.answer(record.id)) == {"years": 100, "seed": 4}
     assert bench.plans(scenario) == 1
 
 
