@@ -60,9 +60,9 @@ async def _body(request: Request) -> bytes:
     return await request.body()
 
 
-def body_of(media_type: str, example: str | None = None) -> dict[str, Any]:
+def body_of(media_type: str, example: str | None = None, kind: str = "string") -> dict[str, Any]:
     """Return how an operation describes a body that is a file."""
-    content = {"schema": {"type": "string"}, **({"example": example} if example else {})}
+    content = {"schema": {"type": kind}, **({"example": example} if example else {})}
     return {"requestBody": {"required": True, "content": {media_type: content}}}
 
 
@@ -73,6 +73,7 @@ CsvOnly = Depends(_csv_only)
 TomlOnly = Depends(_toml_only)
 CsvBody = Annotated[bytes, Depends(_body)]
 TomlBody = CsvBody
+JsonBody = CsvBody
 
 IdempotencyKey = Annotated[
     str | None,

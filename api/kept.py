@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence, Set
+from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import replace
 from typing import TypeVar
 
 from scheduler.domain import Scenario
-from scheduler.errors import InvalidValue
+from scheduler.errors import DuskwrightError, InvalidValue, ScenarioFaults
 
 from .deps import Services
-from .errors import Stale
+from .errors import Stale, UnreadableClub
 from .log_csv import outcomes_csv
+from .ports import PLAN_JSON
 from .settings import allowed_zone
-from .storage import NewScenario, NewShared, Noun, ScenarioFiles, ScenarioRecord, Uses
+from .storage import ClubFile, NewOutcome, NewScenario, NewShared, Noun, ScenarioFiles, ScenarioRecord, Uses
 from .toml_parts import with_shared
 
 MOST_TRIES = 5
@@ -50,6 +51,42 @@ def read_new(services: Services, name: str, files: ScenarioFiles, log: bytes = b
     if not allowed_zone(read.site.zone, settings):
         raise InvalidValue("site.zone", read.site.zone, "a time zone this service allows")
     return NewScenario(name, read.title, len(read.targets), read.season.start, read.season.nights, files)
+
+
+def check_club(services: Services, club: ClubFile) -> None:
+    """Read the scenarios of a club's file with their logs, and their plans, so that all of it can be used.
+
+    Raises
+    ------
+    ScenarioFaults
+        With everything wrong with the newest files of all scenarios at once.
+    InvalidValue
+        A scenario is more than this service takes.
+    UnreadableClub
+        A plan cannot be read.
+    """
+    faults = []
+    for number, scenario in enumerate(club.scenarios):
+        newest = scenario.revisions[-1]
+        files = ScenarioFiles(newest.scenario_toml, newest.wish_list_csv, newest.forecast_csv)
+        lines = [NewOutcome(**line.model_dump(exclude={"line", "logged"})) for line in scenario.outcomes]
+        try:
+            read_new(services, scenario.name, files, outcomes_csv(lines))
+        except ScenarioFaults as found:
+            faults += [replace(one, file=f"scenarios/{number}/{one.file}") for one in found.faults]
+        for place, plan in enumerate(scenario.plans):
+            _check_plan(
+                services, f"scenarios/{number}/plans/{place}", {one.name: one.text for one in plan.files}
+            )
+    if faults:
+        raise ScenarioFaults(tuple(faults))
+
+
+def _check_plan(services: Services, where: str, files: Mapping[str, str]) -> None:
+    try:
+        services.door.read_plan(files.get(PLAN_JSON, ""))
+    except (DuskwrightError, ValueError) as error:
+        raise UnreadableClub(f"{where}/files", f"a {PLAN_JSON} as this service writes it") from error
 
 
 def changed(

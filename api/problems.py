@@ -157,7 +157,8 @@ _PARTS = {"scenario.toml": "scenario_toml", "wish-list.csv": "wish_list_csv"}
 
 def _fault_entry(fault: Fault) -> dict[str, Any]:
     """Point into the part of the request that held the file: /part/row/column or /part/key/key."""
-    steps: list[object] = [_PARTS.get(fault.file, fault.file)]
+    *path, file = fault.file.split("/")
+    steps: list[object] = [*path, _PARTS.get(file, file)]
     if fault.row is not None:
         steps += [fault.row] if fault.column is None else [fault.row, fault.column]
     elif fault.column is not None:

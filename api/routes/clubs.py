@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from functools import partial
+from hashlib import sha256
+
 from fastapi import APIRouter, Response
 
 from ..auth import TheBearer, needs, needs_service
 from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
-from ..deps import Cursor, JsonOnly, Limit, TheServices
+from ..deps import Cursor, JsonBody, JsonOnly, Limit, TheServices, body_of
+from ..errors import UnreadableClub
+from ..kept import check_club
 from ..shapes import ETAG, IF_NEW, ClubPage, ClubShape, ClubWish, answers, next_page, refusals
 from ..storage import ClubRecord, Role
 
@@ -35,6 +40,43 @@ def list_clubs(
     page = services.storage.clubs.page(cursor, limit)
     items = [ClubShape.of(record) for record in page.items]
     return ClubPage(items=items, next=next_page("/clubs", page.cursor, limit))
+
+
+@router.post(
+    "/clubs/import", status_code=201, response_model=ClubShape,
+    dependencies=[needs_service(Role.OWNER), JsonOnly],
+    responses={**answers(201, Location="Where it is kept.", ETag=ETAG),
+               **refusals(400, 401, 403, 409, 413, 415)},
+    openapi_extra=body_of("application/json", kind="object"),
+)  # fmt: skip
+def import_club(services: TheServices, body: JsonBody, response: Response) -> ClubShape:
+    """Keep a club as an export holds it, with the ids it had: all of it or nothing.
+
+    Nothing of it may be kept here already, and its scenarios must be fit to be planned here. Keys are made
+    anew. A file larger than other bodies may be needs the setting `body_bytes`.
+    """
+    try:
+        text = body.decode()
+    except UnicodeDecodeError:
+        raise UnreadableClub("the file", "UTF-8 text") from None
+    record = services.storage.transfer.take_in(text, partial(check_club, services))
+    response.headers["Location"] = f"/clubs/{record.id}"
+    return _shown(record, response)
+
+
+@router.get(
+    "/clubs/{club}/export", response_class=Response, dependencies=[needs(Role.OWNER)],
+    responses={**answers(200, "application/json", ETag=ETAG), **IF_NEW, **refusals(401, 403, 404)},
+)  # fmt: skip
+def export_club(services: TheServices, club: str, if_none_match: IfNoneMatch = None) -> Response:
+    """Fetch a club with everything it has as one file, to be kept or imported elsewhere.
+
+    Left out are its keys, whose secrets nobody keeps, and jobs that have not ended.
+    """
+    text = services.storage.transfer.club(club)
+    tag = f'"{sha256(text.encode()).hexdigest()}"'
+    saved_as = {"Content-Disposition": 'attachment; filename="club.json"'}
+    return answer_if_new(if_none_match, tag, text, "application/json", saved_as)
 
 
 @router.get(

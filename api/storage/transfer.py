@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import Any
 
@@ -49,8 +49,13 @@ class ClubTransfer:
             found_club(connection, club)
             return club_file.written(_told(connection, club))
 
-    def take_in(self, text: str) -> ClubRecord:
+    def take_in(self, text: str, check: Callable[[ClubFile], None] = lambda _: None) -> ClubRecord:
         """Keep the club a file holds, with the ids it had, and return its record; all of it or nothing.
+
+        Parameters
+        ----------
+        text : The file.
+        check : Called with what was read before anything is kept; what it raises is left to the caller.
 
         Raises
         ------
@@ -60,6 +65,7 @@ class ClubTransfer:
             If the club, or anything it has, is kept already.
         """
         read = club_file.club_file_of(text)
+        check(read)
         with self._database.writing() as connection:
             _refuse_kept(connection, read)
             _keep(connection, read)

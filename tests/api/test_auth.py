@@ -56,11 +56,11 @@ LOWEST = {
         "POST /clubs/{club}/telescopes", "PUT /telescopes/{telescope}", "DELETE /telescopes/{telescope}",
     ],
     OWNER: [
-        "PUT /clubs/{club}", "DELETE /clubs/{club}", "GET /clubs/{club}/keys", "POST /clubs/{club}/keys",
-        "GET /keys/{key}", "POST /keys/{key}/revoke",
+        "PUT /clubs/{club}", "DELETE /clubs/{club}", "GET /clubs/{club}/export", "GET /clubs/{club}/keys",
+        "POST /clubs/{club}/keys", "GET /keys/{key}", "POST /keys/{key}/revoke",
     ],
     SERVICE_READER: ["GET /metrics"],
-    SERVICE_OWNER: ["POST /clubs", "GET /keys", "POST /keys"],
+    SERVICE_OWNER: ["POST /clubs", "POST /clubs/import", "GET /keys", "POST /keys"],
 }  # fmt: skip
 NEEDED = {operation: lowest for lowest, operations in LOWEST.items() for operation in operations}
 RANKS = {READER: 0, MEMBER: 1, PLANNER: 2, OWNER: 3, SERVICE_READER: 0, SERVICE_OWNER: 3}
