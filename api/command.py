@@ -1,4 +1,4 @@
-"""`duskwright serve` and `duskwright work`: their words become settings. The heavy parts are imported once these are sound."""
+"""`duskwright serve` and `work`: their words become settings; the heavy parts come once these are sound."""
 
 from __future__ import annotations
 
