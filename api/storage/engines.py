@@ -84,7 +84,8 @@ def engine_of(url: URL) -> Engine:
         event.listen(engine, "begin", _begin)
         return engine
     # What a writer reads after it got the pen must be what the writer before it left: read committed.
-    options = r"-c timezone=UTC -c lock_timeout=10s -c default_transaction_isolation=read\ committed"
+    options = r"-c timezone=UTC -c default_transaction_isolation=read\ committed"
+    options += f" -c lock_timeout={BUSY_TIMEOUT_MS}"
     engine = create_engine(
         url, pool_size=4, max_overflow=MOST_CONNECTIONS - 4, pool_timeout=10, pool_pre_ping=True,
         connect_args={"connect_timeout": 5, "tcp_user_timeout": 15_000, "options": options},

@@ -75,7 +75,7 @@ def test_a_file_that_came_meanwhile_is_not_overwritten(
     assert list(tmp_path.glob("*unfinished*")) == []
 
 
-@pytest.mark.parametrize("harm", ["a row less", "a torn page"])
+@pytest.mark.parametrize("harm", ["a row less", "a torn page", "a wrong count of free pages"])
 def test_a_copy_that_is_not_like_the_database_is_not_kept(
     storage: Storage, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, harm: str
 ) -> None:
@@ -92,6 +92,10 @@ def test_a_copy_that_is_not_like_the_database_is_not_kept(
                 return
             (page,) = file.execute("SELECT rootpage FROM sqlite_master WHERE name = 'jobs'").fetchone()
         content = bytearray(path.read_bytes())
+        if harm == "a wrong count of free pages":
+            content[36:40] = (5).to_bytes(4, "big")  # of the file's header
+            path.write_bytes(content)
+            return
         content[(page - 1) * 4096 : (page - 1) * 4096 + 40] = bytes(40)
         path.write_bytes(content)
 

@@ -232,6 +232,15 @@ def test_two_processes_may_open_an_empty_database_at_once(database: Where) -> No
     storage.close()
 
 
+def test_many_threads_may_open_databases_at_once(tmp_path: Path) -> None:
+    """One each: what brings them up to date must not take one for the other."""
+    with ThreadPoolExecutor(8) as pool:
+        opened = list(pool.map(lambda number: Storage(tmp_path / f"{number}.sqlite3"), range(8)))
+    for storage in opened:
+        assert storage.clubs.add("Larkmoor").number == 1
+        storage.close()
+
+
 def test_many_threads_may_open_one_at_once(database: Where) -> None:
     with ThreadPoolExecutor(8) as pool:
         opened = list(pool.map(lambda _: Storage(database), range(8)))

@@ -117,6 +117,18 @@ def test_who_waits_too_long_for_the_pen_is_told_to_come_again(
     storage.close()
 
 
+def test_who_waits_too_long_for_another_process_is_told_to_come_again(
+    database: Where, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.storage.engines.BUSY_TIMEOUT_MS", 50)
+    first, second = Storage(database), Storage(database)
+    with first._database.writing(), pytest.raises(NotReady, match=r"locked|lock timeout"):
+        second.clubs.add("Larkmoor")
+    assert second.clubs.add("Larkmoor").number == 1
+    for storage in (first, second):
+        storage.close()
+
+
 def test_of_many_alike_names_one_is_kept(two: tuple[Storage, Storage]) -> None:
     club = two[0].clubs.add("Larkmoor").id
     done = at_once(lambda n: two[n % 2].shared[Noun.MEMBER].add(club, NewShared("Ada", {})))
