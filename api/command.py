@@ -1,4 +1,4 @@
-"""`duskwright serve`: its words become settings. The heavy parts are imported once these are sound."""
+"""`duskwright serve` and `work`: their words become settings; the heavy parts come once these are sound."""
 
 from __future__ import annotations
 
@@ -21,6 +21,22 @@ def serve_command(words: Sequence[str]) -> int:
     from .app import serve
 
     serve(settings)
+    return 0
+
+
+def work_command(words: Sequence[str]) -> int:
+    """Work on jobs with the settings that command line, environment and file ask for, until asked to stop.
+
+    Raises
+    ------
+    SettingsFaults
+        With everything wrong with them at once.
+    """
+    purpose = "Work on the jobs of the services that share this database."
+    settings = settings_of(words, "duskwright work", purpose)
+    from .worker import work
+
+    work(settings)
     return 0
 
 

@@ -39,7 +39,7 @@ def deeds_of(door: Callable[[], Door]) -> Mapping[str, Deed]:
     return {
         **sky,
         **answers, "plan": partial(_plan, opened), "re-plan": partial(_replan, opened), "years": ahead.years,
-        "write": partial(_write, opened, ahead), "odds": partial(_odds, opened, ahead),
+        "write": partial(_write, opened, ahead), "odds": ahead.odds,
     }  # fmt: skip
 
 
@@ -68,11 +68,6 @@ def _write(door: Door, ahead: _Ahead, given: Given, report: Report, cancel: Canc
         "version": plan.version, "objective": plan.objective, "bound": plan.bound,
         "visits": len(plan.visits), "unplaced": len(plan.unplaced), "files": dict(door.write_plan(plan)),
     })  # fmt: skip
-
-
-def _odds(door: Door, ahead: _Ahead, given: Given, report: Report, cancel: Cancel) -> str:
-    """Return the odds of a kept plan after more years."""
-    return door.odds_json(ahead.with_odds(given))
 
 
 def _answer(door: Door, answer: Answer, given: Given, report: Report, cancel: Cancel) -> str:
@@ -104,6 +99,10 @@ class _Ahead:
         if not given["lived"]:
             return self._door.read_plan(given["plan"])
         return self._of(given).with_odds(given["lived"], seed=given["seed"])
+
+    def odds(self, given: Given, report: Report, cancel: Cancel) -> str:
+        """Return the odds of a kept plan after more years, or other ones."""
+        return self._of(given).odds(given["lived"], seed=given["seed"])
 
     def _of(self, given: Given) -> Ahead:
         wanted = (given["name"], given["files"], given["log"], given["plan"])

@@ -29,7 +29,7 @@ def scheduler_door() -> Door:
     return Door(
         _read_scenario, _plan_year, _replan, _write_plan, _read_plan, _Ahead,
         {"why": _why, "prices": _prices, "what-if": _what_if}, _targets_json, _joined_wish_lists,
-        _differences_json, _odds_json,
+        _differences_json,
         {"up": _up, "planets": _planets, "moon": _moon, "moon.csv": _moon_csv, "weather": _weather},
     )  # fmt: skip
 
@@ -96,6 +96,13 @@ class _Ahead:
 
         plan: Plan = self._ahead.with_odds([scheduler.lived_from_json(one) for one in shares], seed=seed)
         return plan
+
+    def odds(self, shares: Sequence[str], *, seed: int) -> str:
+        import scheduler
+
+        odds = self._ahead.odds([scheduler.lived_from_json(one) for one in shares], seed=seed)
+        told: str = scheduler.answer_to_json(odds)
+        return told
 
 
 def _why(
@@ -174,13 +181,6 @@ def _differences_json(earlier: str, later: str) -> str:
 
     first, second = scheduler.plan_from_json(earlier), scheduler.plan_from_json(later)
     told: str = scheduler.answer_to_json(scheduler.differences_of(first, second))
-    return told
-
-
-def _odds_json(plan: Plan) -> str:
-    import scheduler
-
-    told: str = scheduler.answer_to_json(plan.odds)
     return told
 
 

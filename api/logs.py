@@ -83,9 +83,16 @@ def _told_of(record: logging.LogRecord) -> Mapping[str, Any]:
         told["from"] = record.name
     told |= {name: value for name, value in getattr(record, "told", {}).items() if value is not None}
     if record.exc_info and (error := record.exc_info[1]) is not None:
-        told["error"] = " from ".join(type(one).__name__ for one in _chain_of(error))
-        told["at"] = " < ".join(_places_of(error.__traceback__))
+        told |= told_of_error(error)
     return told
+
+
+def told_of_error(error: BaseException) -> Mapping[str, str]:
+    """Return what the log tells of an error: the classes of it and of what led to it, and where it was."""
+    return {
+        "error": " from ".join(type(one).__name__ for one in _chain_of(error)),
+        "at": " < ".join(_places_of(error.__traceback__)),
+    }
 
 
 def _chain_of(error: BaseException) -> Iterator[BaseException]:

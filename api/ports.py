@@ -70,6 +70,9 @@ class Ahead(Protocol):
     def with_odds(self, shares: Sequence[str], *, seed: int) -> Plan:
         """Return the plan with the odds that all shares tell together."""
 
+    def odds(self, shares: Sequence[str], *, seed: int) -> str:
+        """Return these odds alone, as JSON."""
+
 
 class AheadOf(Protocol):
     """Makes a plan ready for its years; what it returns may be kept, for making it takes seconds."""
@@ -108,7 +111,6 @@ class Door:
     targets_json: Callable[[Scenario], str]
     joined_wish_lists: Callable[[bytes, bytes], bytes]
     differences_json: Callable[[str, str], str]
-    odds_json: Callable[[Plan], str]
     sky: Mapping[str, SkyQuestion]
 
 

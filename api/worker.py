@@ -9,10 +9,13 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
 
+from scheduler.errors import InvalidValue
+
 from .deeds import deeds_behind
 from .door import scheduler_door
 from .hands import InlineHands, Limits, ProcessHands
 from .jobs import DurableJobs, Power
+from .logs import set_up_logging
 from .ports import Door, Hands
 from .settings import Settings
 from .storage import Storage
@@ -34,15 +37,22 @@ def work(
 
     Raises
     ------
+    InvalidValue
+        If it is to work on no jobs at all.
     DatabaseUnusable
         If it is no database this version works on.
     """
+    if not settings.workers:
+        raise InvalidValue("workers", 0, "at least 1 where nothing else is done")
+    set_up_logging(settings.log)
     storage = Storage(settings.database)
     try:
         with _asked_to_stop() as stop:
             jobs = jobs_of(settings, storage, door)
             try:
-                announce(f"Duskwright works on jobs, {settings.workers} at a time")
+                announce(
+                    f"Duskwright works on jobs of {settings.database_shown}, {settings.workers} at a time"
+                )
                 stop.wait()
             finally:
                 jobs.close()

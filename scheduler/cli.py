@@ -45,7 +45,7 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     """Read a command line; the service reads its own words, so that its settings are told in one place."""
     parser = _parser()
     options, rest = parser.parse_known_args(arguments)
-    if rest and options.command not in {_serve, _upkeep}:
+    if rest and options.command not in {_serve, _work, _upkeep}:
         parser.error(f"unrecognized arguments: {' '.join(rest)}")
     options.rest = rest
     return options
@@ -75,6 +75,10 @@ def _parser() -> argparse.ArgumentParser:
     add_questions(commands, Means(_interrupts, _cores))
     serve = commands.add_parser("serve", help="start the service on this machine", add_help=False)
     serve.set_defaults(command=_serve)
+    work = commands.add_parser(
+        "work", help="work on the jobs of a service, here or on another machine", add_help=False
+    )
+    work.set_defaults(command=_work)
     for name, purpose in UPKEEP.items():
         upkeep = commands.add_parser(name, help=purpose, add_help=False)
         upkeep.set_defaults(command=_upkeep, upkeep=name)
@@ -197,6 +201,13 @@ def _serve(options: argparse.Namespace) -> int:
     from importlib import import_module
 
     code: int = import_module("api.command").serve_command(options.rest)
+    return code
+
+
+def _work(options: argparse.Namespace) -> int:
+    from importlib import import_module
+
+    code: int = import_module("api.command").work_command(options.rest)
     return code
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import os
 import signal
-import traceback
+from collections.abc import Mapping
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from queue import SimpleQueue
@@ -17,6 +17,7 @@ from threading import Event, Lock, Thread
 
 from scheduler.errors import DuskwrightError
 
+from ..logs import told_of_error
 from ..ports import Deeds, Task
 from .limits import limit_memory
 
@@ -40,9 +41,9 @@ class Refused:
 
 @dataclass(frozen=True, slots=True)
 class Broken:
-    """The task met an error nobody foresaw; `traceback` tells where."""
+    """The task met an error nobody foresaw; `told` is what the log may tell of it."""
 
-    traceback: str
+    told: Mapping[str, str]
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,8 +77,8 @@ def work(pipe: Connection, deeds: Deeds, memory_mb: int) -> None:
             answer = Exhausted()
         except DuskwrightError as error:
             answer = Refused(error)
-        except Exception:
-            answer = Broken(traceback.format_exc())
+        except Exception as error:
+            answer = Broken(told_of_error(error))
         tell(answer)
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import traceback
 from collections.abc import Callable
 
 from scheduler.domain import Report
 from scheduler.errors import DuskwrightError
 
+from ..logs import told_of_error
 from ..ports import Deeds, Task
 from .unforeseen import failure_of
 
@@ -25,7 +25,7 @@ class InlineHands:
         except DuskwrightError:
             raise
         except Exception as error:
-            raise failure_of(task, traceback.format_exc()) from error
+            raise failure_of(task, told_of_error(error)) from error
 
     def close(self) -> None:
         """Nothing to stop."""

@@ -127,7 +127,7 @@ class _Child:
         if isinstance(answer, Refused):
             raise answer.error
         if isinstance(answer, Broken):
-            raise failure_of(task, answer.traceback)
+            raise failure_of(task, answer.told)
         return answer.text
 
     def kill(self) -> None:

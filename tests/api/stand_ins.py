@@ -145,10 +145,6 @@ def targets_json(scenario: Scenario) -> str:
     return json.dumps({"targets": told})
 
 
-def odds_json(plan: Plan) -> str:
-    return json.dumps(json.loads(write_plan(plan)["plan.json"])["odds"])
-
-
 def sky_json(scenario: Scenario, at: str | None) -> str:
     return json.dumps({"over": scenario.site.name, "at": at})
 
@@ -306,7 +302,6 @@ def stand_in_door(folder: Path) -> Door:
         read_scenario, plan_year, replan, write_plan, read_plan, partial(_StandInAhead, told),
         {"why": answer, "prices": answer, "what-if": answer}, targets_json, joined_wish_lists,
         differences_json,
-        odds_json,
         {"up": sky_json, "moon": sky_json, "planets": sky_json, "weather": sky_json, "moon.csv": sky_json},
     )  # fmt: skip
 
@@ -337,6 +332,9 @@ class _StandInAhead:
             0.5 * count, 0.1, 0.0, 0.5 * count, float(count), 12.0, (),
         )  # fmt: skip
         return replace(self._plan, odds=odds)
+
+    def odds(self, shares: Sequence[str], *, seed: int) -> str:
+        return json.dumps({"years": sum(json.loads(share)[1] for share in shares), "seed": seed})
 
 
 def jobs_here(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:

@@ -263,3 +263,21 @@ def has_ended(process: int) -> bool:
         return Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0] in "ZX"
     except FileNotFoundError:
         return True
+
+
+def test_the_command_line_works_on_jobs_until_it_is_asked_to_stop(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "scheduler", "work", "--database", str(tmp_path / "kept.sqlite3")]
+    process = subprocess.Popen(command, cwd=ROOT, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    assert process.stdout is not None
+    assert process.stdout.readline().startswith("Duskwright works on jobs of ")
+    process.send_signal(signal.SIGTERM)
+    assert process.communicate(timeout=15) == ("", "")
+    assert process.returncode == 0
+
+
+def test_a_worker_that_works_on_nothing_is_refused(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "scheduler", "work", "--database", str(tmp_path / "k"), "--workers", "0"]
+    said = subprocess.run(command, cwd=ROOT, text=True, capture_output=True, timeout=20)
+    assert said.returncode == 1
+    assert said.stderr == "duskwright: workers: read 0, expected at least 1 where nothing else is done\n"
+    assert list(tmp_path.iterdir()) == []
