@@ -17,6 +17,7 @@ from scheduler.errors import InvalidValue
 
 from .auth import first_key
 from .deps import Services
+from .described import completed
 from .door import scheduler_door
 from .guards import Guards
 from .limits import Limits
@@ -25,7 +26,6 @@ from .metrics import Metrics
 from .patience import SERVER
 from .ports import Door
 from .problems import answer_with_problems
-from .reference import as_problems
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
@@ -165,7 +165,7 @@ class _DescribedApp(FastAPI):
     def openapi(self) -> dict[str, Any]:
         """Return the OpenAPI description."""
         if self.openapi_schema is None:
-            self.openapi_schema = as_problems(super().openapi())
+            self.openapi_schema = completed(super().openapi())
         return self.openapi_schema
 
 

@@ -7,7 +7,7 @@ import binascii
 from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, FiniteFloat
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, FiniteFloat, WithJsonSchema
 
 from .database import LARGEST
 from .results import JobState, Work
@@ -81,7 +81,15 @@ Count: TypeAlias = Annotated[int, Field(ge=0, le=LARGEST)]
 Ordinal: TypeAlias = Annotated[int, Field(ge=1, le=LARGEST)]
 Moment: TypeAlias = Annotated[datetime, BeforeValidator(_moment)]
 Day: TypeAlias = Annotated[date, BeforeValidator(_day)]
-File: TypeAlias = Annotated[bytes, BeforeValidator(_file)]
+File: TypeAlias = Annotated[
+    bytes,
+    BeforeValidator(_file),
+    WithJsonSchema({"oneOf": [
+        {"type": "object", "properties": {name: {"type": "string"}}, "required": [name],
+         "additionalProperties": False}
+        for name in ("text", "base64")
+    ]}),
+]  # fmt: skip
 Json: TypeAlias = dict[str, Any]
 
 
