@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager, suppress
@@ -24,7 +25,7 @@ from .limits import Limits
 from .logs import set_up_logging
 from .metrics import Metrics
 from .patience import SERVER
-from .ports import Door
+from .ports import Door, Jobs
 from .problems import answer_with_problems
 from .routes import ROUTERS
 from .settings import Settings
@@ -42,8 +43,7 @@ ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follo
 def create_app(
     settings: Settings | None = None,
     door: Callable[[], Door] = scheduler_door,
-    *,
-    in_children: bool = True,
+    jobs: Callable[[Settings, Storage, Callable[[], Door]], Jobs] = jobs_of,
 ) -> FastAPI:
     """Return the app; it opens its database when it starts and closes it when it stops.
 
@@ -51,12 +51,12 @@ def create_app(
     ----------
     settings : How it is set up; from the environment where None.
     door : Makes the scheduler's door; can be pickled.
-    in_children : Whether heavy work is done by child processes, as it is everywhere but in tests.
+    jobs : Makes what works on jobs.
     """
     chosen = settings or read_settings()
     app = _DescribedApp(
         title="Duskwright", version=_version(), description=ABOUT,
-        lifespan=_living(chosen, door, in_children), docs_url=None, redoc_url=None,
+        lifespan=_living(chosen, door, jobs), docs_url=None, redoc_url=None,
         redirect_slashes=False, responses=ANY_REFUSAL, generate_unique_id_function=_operation_name,
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
@@ -137,18 +137,23 @@ def _listening(settings: Settings) -> socket.socket:
     return listener
 
 
-def _living(settings: Settings, door: Callable[[], Door], in_children: bool) -> Callable[[FastAPI], Any]:
+def _living(
+    settings: Settings,
+    door: Callable[[], Door],
+    make_jobs: Callable[[Settings, Storage, Callable[[], Door]], Jobs],
+) -> Callable[[FastAPI], Any]:
     @asynccontextmanager
     async def living(app: FastAPI) -> AsyncIterator[None]:
         storage = Storage(settings.database)
         try:
-            jobs = jobs_of(settings, storage, door, in_children=in_children)
+            # Both take their time, and the workflow library wants no event loop around it.
+            jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             app.state.services = Services(settings, storage, jobs, door())
             app.state.metrics.count_jobs(storage.jobs.counts)
             try:
                 yield
             finally:
-                jobs.close()
+                await asyncio.to_thread(jobs.close)
         finally:
             storage.close()
 

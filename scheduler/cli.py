@@ -16,6 +16,12 @@ from .commands import add_commands
 from .errors import Cancelled, DuskwrightError, ScenarioFaults
 from .questions import Means, add_questions
 
+UPKEEP = {
+    "backup": "write everything the service keeps into a file",
+    "database": "bring the service's database up to date, or move it into another",
+    "club": "write a whole club into a file, or take one in",
+}
+
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Carry out one command line and return its exit code: 0 done, 1 faults found, 2 usage, 130 stopped."""
@@ -39,7 +45,7 @@ def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
     """Read a command line; the service reads its own words, so that its settings are told in one place."""
     parser = _parser()
     options, rest = parser.parse_known_args(arguments)
-    if rest and options.command is not _serve:
+    if rest and options.command not in {_serve, _upkeep}:
         parser.error(f"unrecognized arguments: {' '.join(rest)}")
     options.rest = rest
     return options
@@ -69,6 +75,9 @@ def _parser() -> argparse.ArgumentParser:
     add_questions(commands, Means(_interrupts, _cores))
     serve = commands.add_parser("serve", help="start the service on this machine", add_help=False)
     serve.set_defaults(command=_serve)
+    for name, purpose in UPKEEP.items():
+        upkeep = commands.add_parser(name, help=purpose, add_help=False)
+        upkeep.set_defaults(command=_upkeep, upkeep=name)
     return parser
 
 
@@ -188,4 +197,11 @@ def _serve(options: argparse.Namespace) -> int:
     from importlib import import_module
 
     code: int = import_module("api.command").serve_command(options.rest)
+    return code
+
+
+def _upkeep(options: argparse.Namespace) -> int:
+    from importlib import import_module
+
+    code: int = import_module("api.upkeep").upkeep_command(options.upkeep, options.rest)
     return code

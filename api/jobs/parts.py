@@ -94,10 +94,9 @@ class PartsOfJobs:
                 return None
             given = self._given(record)
             if record.work in _PLANS:
-                made = self._done(
-                    record, record.work, given, 0.0, SOLVED if self._years_of(record) else LIVED
-                )
-                return packed({"plan": made, "years": self._years_of(record)})
+                years = self._years_of(record)
+                made = self._done(record, record.work, given, 0.0, SOLVED if years else 1.0)
+                return packed({"plan": made, "years": years})
             if record.work is Work.ODDS:
                 return packed({"plan": given["plan"], "years": self._years_of(record)})
             answer = self._done(record, record.work, given)
@@ -144,7 +143,7 @@ class PartsOfJobs:
 
     def _finish(self, record: JobRecord, given: Mapping[str, Any]) -> None:
         storage = self._shop.storage
-        previous = record.wish["after"] if record.work is Work.REPLAN else None
+        previous = record.wish["plan"] if record.work is Work.REPLAN else None
         while True:
             version = self._kept(lambda: storage.plans.next_version(record.scenario))
             made = json.loads(self._done(record, "write", {**given, "version": version}, LIVED))
@@ -185,9 +184,8 @@ class PartsOfJobs:
     def _read(self, record: JobRecord) -> dict[str, Any]:
         """A question about a plan is one about the scenario as that plan found it."""
         storage = self._shop.storage
-        about: str | None = record.wish.get("plan")
-        plan: str | None = about or record.wish.get("after")
-        of = storage.plans.get(about) if about else record
+        plan: str | None = record.wish.get("plan")
+        of = storage.plans.get(plan) if plan and record.work is not Work.REPLAN else record
         files, _ = storage.scenarios.files(record.scenario, of.revision)
         log = outcomes_csv(storage.outcomes.lines(record.scenario, of.outcomes))
         given = {

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from pathlib import Path
 
+from . import copying
 from .calendars import StoredCalendars
 from .club_shape import ClubFile
 from .clubs import StoredClubs
 from .database import Clock, Database, is_id
-from .engines import url_of
+from .engines import name_of, url_of
 from .jobs import StoredJobs
 from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
@@ -49,10 +51,10 @@ from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob",
-    "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
-    "PlanFile", "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage",
-    "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "tag_of",
+    "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey",
+    "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile",
+    "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs",
+    "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 
@@ -100,6 +102,14 @@ class Storage:
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
         self._database.check()
+
+    def back_up(self, to: Path) -> Mapping[str, int]:
+        """Write everything kept at this moment into a new SQLite file; see `copying.back_up`."""
+        return copying.back_up(self._database, to)
+
+    def move_to(self, other: Storage, *, although_at_work: bool = False) -> Mapping[str, int]:
+        """Copy everything kept into another, empty database; see `copying.move`."""
+        return copying.move(self._database, other._database, although_at_work)
 
     def close(self) -> None:
         """Let go of the database."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import re
 from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal, TypeAlias
 
@@ -11,6 +12,8 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, FiniteFloat,
 
 from .database import LARGEST
 from .results import JobState, Work
+
+_HALVES = re.compile("[\ud800-\udfff]")
 
 
 def _moment(value: object) -> datetime:
@@ -68,7 +71,7 @@ def file_shown(content: bytes) -> dict[str, str]:
 
 
 def _words(value: object) -> object:
-    if isinstance(value, str) and ("\0" in value or any("\ud800" <= letter <= "\udfff" for letter in value)):
+    if isinstance(value, str) and (_HALVES.search(value) or "\0" in value):
         raise ValueError("a text without NUL and without halves of surrogate pairs")
     return value
 

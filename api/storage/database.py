@@ -5,9 +5,10 @@ from __future__ import annotations
 import re
 import secrets
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import datetime
 from pathlib import Path
+from threading import Lock
 from typing import Any, TypeAlias
 
 from sqlalchemy import URL, Connection, Select, Table, text
@@ -15,7 +16,7 @@ from sqlalchemy.exc import SQLAlchemyError
 
 from ..errors import DatabaseUnusable, NotReady
 from ..migrations import bring_up_to_date, check_format
-from .engines import engine_of, first_line, name_of, refuse_damage, told_plainly, write_ahead
+from .engines import BUSY_TIMEOUT_MS, engine_of, first_line, name_of, refuse_damage, told_plainly, write_ahead
 
 Clock: TypeAlias = Callable[[], datetime]
 _ID = re.compile("[0-9a-f]{20}")
@@ -47,6 +48,7 @@ class Database:
     def __init__(self, url: URL, now: Clock, upgrade: bool) -> None:
         self.now, self.url = now, url
         self.sqlite = url.get_backend_name() == "sqlite"
+        self._pen = Lock()
         self._engine = engine_of(url)
         self._writer = self._engine.execution_options(writing=True)
         try:
@@ -72,8 +74,24 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction that holds the only pen from its start, so that what it reads stays true."""
-        with told_plainly(), self._writer.begin() as connection:
+        with told_plainly(), self._turn(), self._writer.begin() as connection:
             yield connection
+
+    @contextmanager
+    def _turn(self) -> Iterator[None]:
+        """Let the threads of this process come to SQLite's pen one after the other.
+
+        SQLite itself lets whoever waits look for it ever more seldom, so that some wait for seconds.
+        """
+        if not self.sqlite:
+            yield
+            return
+        if not self._pen.acquire(timeout=BUSY_TIMEOUT_MS / 1000):
+            raise NotReady("the database does not answer: others write to it all the time")
+        try:
+            yield
+        finally:
+            self._pen.release()
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
@@ -88,17 +106,26 @@ class Database:
         self._engine.dispose()
 
     def _open(self, upgrade: bool) -> None:
-        if self.sqlite and not (folder := Path(str(self.url.database)).parent).is_dir():
-            raise DatabaseUnusable("", f"there is no folder {folder}")
+        path = Path(str(self.url.database)) if self.sqlite else None
+        if path is not None:
+            _make_private(path)
         with told_plainly(), self._engine.connect() as connection:
-            if not self.sqlite:
+            if path is None:
                 bring_up_to_date(connection, upgrade=upgrade, copy_of=None)
                 check_format(connection)
                 return
             refuse_damage(connection)
-            bring_up_to_date(connection, upgrade=True, copy_of=Path(str(self.url.database)))
+            bring_up_to_date(connection, upgrade=True, copy_of=path)
             check_format(connection)
             write_ahead(connection)  # only now: it changes the file, which before might have been anybody's
+
+
+def _make_private(path: Path) -> None:
+    """Make a file that was not there one that only its owner reads: addresses of calendars are secrets."""
+    if not path.parent.is_dir():
+        raise DatabaseUnusable("", f"there is no folder {path.parent}")
+    with suppress(FileExistsError):  # not opened then, which would let go of SQLite's locks on it
+        path.touch(mode=0o600, exist_ok=False)
 
 
 def new_id() -> str:

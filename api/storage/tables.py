@@ -192,7 +192,7 @@ jobs = Table(
     Column("fraction", Float, nullable=False),
     Column("objective", Float),
     Column("bound", Float),
-    Column("plan", String(32), ForeignKey("plans.id", ondelete="CASCADE")),
+    Column("plan", String(32), ForeignKey("plans.id", ondelete="CASCADE"), index=True),
     Column("answer", Text),
     Column("problem", JSON(none_as_null=True)),
     Column("created", UtcDateTime, nullable=False),

@@ -14,7 +14,7 @@ from api.storage import Storage
 
 from .databases import KINDS, Where, fresh_database
 from .journeys import Service
-from .stand_ins import StandInPlanner
+from .stand_ins import StandInPlanner, jobs_here
 
 StartService: TypeAlias = Callable[..., Service]
 
@@ -45,9 +45,9 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
     with ExitStack() as running:
 
         def start(**settings: Any) -> Service:
-            chosen = {"keys": "none", "requests_per_minute": 0, **settings}
+            chosen = {"keys": "none", "requests_per_minute": 0, "plan_years": 0, **settings}
             opened = Settings(database=tmp_path / "kept.sqlite3", **chosen)
-            app = create_app(opened, planner.door, in_children=False)
+            app = create_app(opened, planner.door, jobs_here)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))

@@ -24,7 +24,7 @@ from api.auth import first_key
 from api.settings import Settings
 
 from .databases import Where
-from .stand_ins import StandInPlanner
+from .stand_ins import StandInPlanner, jobs_here
 from .test_parts import real_reader
 
 HOST = "testserver"
@@ -47,7 +47,7 @@ def contracted(database: Where, folder: Path) -> Iterator[tuple[FastAPI, str]]:
     settings = Settings(
         database=database, keys="required", requests_per_minute=0, waiting_jobs=10_000, hosts=(HOST,)
     )
-    app = create_app(settings, partial(real_reader, StandInPlanner(folder / "planner")), in_children=False)
+    app = create_app(settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here)
     try:
         with asgi.get_client(cast(Any, app)):
             token = first_key(app.state.services.storage)

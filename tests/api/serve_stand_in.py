@@ -13,5 +13,7 @@ from .stand_ins import StandInPlanner
 if __name__ == "__main__":
     planner = StandInPlanner(Path(f"{sys.argv[2]}-planner"))
     planner.held = "held" in sys.argv
-    settings = Settings(port=int(sys.argv[1]), database=Path(sys.argv[2]), requests_per_minute=0)
+    settings = Settings(
+        port=int(sys.argv[1]), database=Path(sys.argv[2]), keys="none", requests_per_minute=0, plan_years=0
+    )
     serve(settings, door=planner.door, announce=lambda told: print(told, flush=True))

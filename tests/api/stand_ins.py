@@ -19,8 +19,10 @@ from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
-from api.ports import Door
-from api.storage import ScenarioFiles
+from api.ports import Door, Jobs
+from api.settings import Settings
+from api.storage import JobRecord, NewJob, ScenarioFiles, Storage
+from api.worker import jobs_of
 from scheduler import joined_wish_lists
 from scheduler.domain import (
     Availability,
@@ -323,3 +325,30 @@ class _StandInAhead:
             0.5 * count, 0.1, 0.0, 0.5 * count, float(count), 12.0, (),
         )  # fmt: skip
         return replace(self._plan, odds=odds)
+
+
+def jobs_here(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:
+    """Work on jobs in this very process, without children."""
+    return jobs_of(settings, storage, door, in_children=False)
+
+
+def no_work(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:
+    """Take jobs in and let them wait: for a service beside another one in the same process."""
+    return _Waiting(storage, settings.waiting_jobs)
+
+
+class _Waiting:
+    def __init__(self, storage: Storage, most: int) -> None:
+        self._kept, self._most = storage.jobs, most
+
+    def start(self, new: NewJob) -> JobRecord:
+        return self._kept.add(new, self._most)[0]
+
+    def cancel(self, job: str) -> JobRecord:
+        return self._kept.ask_cancel(job)
+
+    def check(self) -> None:
+        pass
+
+    def close(self) -> None:
+        pass

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -156,13 +156,17 @@ def shared_house(tmp_path_factory: pytest.TempPathFactory) -> Any:
     from api.app import create_app
     from api.settings import Settings
 
-    from .stand_ins import StandInPlanner
+    from .stand_ins import StandInPlanner, jobs_here, no_work
 
     kept: Path = tmp_path_factory.mktemp("house") / "kept.sqlite3"
     settings = Settings(database=kept, keys="required", requests_per_minute=0)
-    app = create_app(settings, StandInPlanner(kept.parent).door, in_children=False)
-    with TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False) as client:
-        yield furnished(Service(client))
+    door, base = StandInPlanner(kept.parent).door, "http://127.0.0.1:8075"
+    with TestClient(create_app(settings, door, jobs_here), base_url=base) as client:
+        house = furnished(Service(client))
+    # Only one service of a process can work on jobs, and other tests of this module have one of their own.
+    app = create_app(settings, door, no_work)
+    with TestClient(app, base_url=base, raise_server_exceptions=False) as client:
+        yield replace(house, service=Service(client))
 
 
 def test_every_operation_stands_in_the_matrix() -> None:

@@ -18,7 +18,7 @@ from api.ports import Door
 from api.settings import Settings
 
 from .journeys import Answer, Service, assert_is_problem
-from .stand_ins import StandInPlanner
+from .stand_ins import StandInPlanner, jobs_here
 from .test_real_scheduler import TOML, WISH_LIST
 
 CSV, JSON = "text/csv", "application/json"
@@ -29,7 +29,7 @@ def reader(tmp_path: Path) -> Iterator[Service]:
     """A service that reads with the real scheduler and plans with the stand-in."""
     door = partial(real_reader, StandInPlanner(tmp_path / "planner"))
     settings = Settings(database=tmp_path / "kept.sqlite3", keys="none", requests_per_minute=0)
-    app = create_app(settings, door, in_children=False)
+    app = create_app(settings, door, jobs_here)
     with TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False) as client:
         yield Service(client)
 
@@ -268,7 +268,7 @@ def test_of_two_clients_editing_one_wins_and_the_other_is_told(reader: Service) 
 )
 def test_a_scenario_may_be_only_so_large(tmp_path: Path, most: dict[str, Any], pointer: str) -> None:
     settings = Settings(database=tmp_path / "k.sqlite3", keys="none", requests_per_minute=0, **most)
-    app = create_app(settings, partial(real_reader, StandInPlanner(tmp_path)), in_children=False)
+    app = create_app(settings, partial(real_reader, StandInPlanner(tmp_path)), jobs_here)
     with TestClient(app, base_url="http://127.0.0.1:8075") as client:
         problem = assert_is_problem(Service(client).keep("x", TOML, WISH_LIST), 422, "invalid-value")
     assert problem["errors"][0]["pointer"] == pointer

@@ -42,6 +42,7 @@ def test_the_whole_journey_from_wish_list_to_schedule(service: Service, planner:
     plan = service.get(done["links"]["plan"])
     assert plan.json() == {
         "scenario": "winter-year", "version": 1, "seed": 7, "visits": [["M 13", "2026-09-12"]],
+        "targets": [["M 13", 5], ["M 57", 3]], "odds": None,
     }  # fmt: skip
     assert planner.asked == [("winter-year", 1, 7, 2.5)]
     listed = service.get(f"{scenario}/plans").json()["items"]

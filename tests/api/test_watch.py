@@ -50,12 +50,12 @@ def test_every_answer_names_its_request_and_no_two_alike(service: Service) -> No
     [
         ("GET", "/nowhere", {}, 404),
         ("GET", "/jobs/nobody", {}, 404),
-        ("PATCH", "/scenarios", {}, 405),
-        ("GET", "/scenarios?limit=x", {}, 422),
+        ("PATCH", "/clubs", {}, 405),
+        ("GET", "/clubs?limit=x", {}, 422),
         ("GET", "/livez", {"Host": "rebound.example"}, 421),
         ("POST", "/scenarios", {"Origin": "https://elsewhere.example"}, 403),
         ("POST", "/scenarios", {"Content-Length": "999999999"}, 413),
-        ("GET", "/scenarios", {}, 500),
+        ("GET", "CLUB/scenarios", {}, 500),
     ],
 )
 def test_every_problem_names_its_request_on_every_road(
@@ -66,6 +66,7 @@ def test_every_problem_names_its_request_on_every_road(
     headers: dict[str, str],
     status: int,
 ) -> None:
+    address = address.replace("CLUB", service.club)
     if status == 500:
         break_storage(service, monkeypatch)
     answer = service.ask(method, address, headers={**headers, "X-Request-ID": "mine"})
@@ -129,7 +130,7 @@ def test_no_secret_reaches_the_log_on_any_road(
 ) -> None:  # fmt: skip
     service = start_service(body_bytes=3000)
     set_up_logging(form, stream)
-    scenario, toml = service.kept(), SECRET.encode() * 3
+    club, scenario, toml = service.club, service.kept(), SECRET.encode() * 3
     everywhere: dict[str, Any] = {
         "params": {"token": SECRET, "limit": SECRET},
         "headers": {"Authorization": f"Bearer {SECRET}", "Idempotency-Key": SECRET, "Referer": SECRET,
@@ -138,9 +139,9 @@ def test_no_secret_reaches_the_log_on_any_road(
     service.client.cookies.set("kept", SECRET)
 
     def sent_everywhere() -> None:
-        for path in ("/scenarios", scenario, f"{scenario}/plans", f"/plans/{SECRET}", f"/{SECRET}/{SECRET}",
-                     f"/jobs/{SECRET}/cancel", "/livez", "/metrics", f"/problems/{SECRET}",
-                     f"/docs;{SECRET}"):  # fmt: skip
+        for path in (f"{club}/scenarios", scenario, f"{scenario}/plans", f"/plans/{SECRET}",
+                     f"/{SECRET}/{SECRET}", f"/jobs/{SECRET}/cancel", "/livez", "/metrics",
+                     f"/problems/{SECRET}", f"/docs;{SECRET}"):  # fmt: skip
             for method in ("GET", "HEAD", "POST", "PUT", "DELETE", SECRET.replace("-", "").upper()):
                 service.ask(method, path, **everywhere)
                 service.ask(method, path, content=SECRET, **everywhere)
@@ -168,8 +169,11 @@ def test_no_secret_reaches_the_log_on_any_road(
 def test_an_answered_failure_is_logged_once_and_an_unanswered_one_goes_on(
     service: Service, log: io.StringIO, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    club = service.club
+    log.seek(0)
+    log.truncate()
     break_storage(service, monkeypatch)
-    problem = assert_is_problem(service.get("/scenarios"), 500, "internal-error")
+    problem = assert_is_problem(service.get(f"{club}/scenarios"), 500, "internal-error")
     assert [line["event"].startswith(problem["instance"]) for line in lines(log)] == [True, False]
     assert {line["request"] for line in lines(log)} == {problem["request"]}
     assert lines(log)[-1]["status"] == 500
@@ -182,7 +186,7 @@ def test_a_failure_goes_on_to_the_server_only_where_the_answer_is_not_whole(whol
         await send({"type": "http.response.body", "body": b"sorry", "more_body": not whole})
         raise RuntimeError
 
-    async def nothing(*_: Any) -> None:
+    async def nothing(*_: Any) -> Any:
         return None
 
     scope = {"type": "http", "method": "GET", "path": "/", "headers": []}

@@ -150,6 +150,7 @@ def _jobs(home: str | None) -> None:
         table.create_unique_constraint("uq_jobs_club_key", ["club", "key"])
         table.create_foreign_key("fk_jobs_club", "clubs", ["club"], ["id"], ondelete="CASCADE")
     op.create_index("ix_jobs_club", "jobs", ["club"])
+    op.create_index("ix_jobs_plan", "jobs", ["plan"])
 
 
 def _workers() -> None:

@@ -68,7 +68,7 @@ def test_versions_of_a_scenario_count_up(bench: Bench) -> None:
 def test_a_re_plan_follows_the_plan_it_was_asked_to(bench: Bench) -> None:
     scenario = bench.scenario()
     first = bench.planned(scenario)
-    record = bench.ended(bench.start(scenario, Work.REPLAN, after=first, years=50))
+    record = bench.ended(bench.start(scenario, Work.REPLAN, plan=first, years=50))
     assert record.plan is not None
     made = bench.storage.plans.get(record.plan)
     assert (made.version, made.previous) == (2, first)

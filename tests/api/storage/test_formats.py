@@ -68,6 +68,14 @@ def written_by_hand(database: Where) -> Iterator[sa.Connection]:
     engine.dispose()
 
 
+def at_the_first_format(database: Where) -> None:
+    """Bring an empty database to the first format and no further."""
+    with written_by_hand(database) as connection:
+        config = migrations._config()
+        config.attributes["connection"] = connection
+        command.upgrade(config, "0001")
+
+
 def made_at_once(database: Where) -> dict[str, Any]:
     with written_by_hand(database) as connection:
         schema.create_all(connection)
@@ -235,10 +243,7 @@ def test_many_threads_may_open_one_at_once(database: Where) -> None:
 def test_postgresql_is_brought_up_to_date_only_when_asked_to(database: Where) -> None:
     if isinstance(database, Path):
         return
-    with written_by_hand(database) as connection:
-        config = migrations._config()
-        config.attributes["connection"] = connection
-        command.upgrade(config, "0001")
+    at_the_first_format(database)
     for _ in range(2):
         with pytest.raises(DatabaseUnusable, match=r'its format is 0001.*"duskwright database upgrade"'):
             Storage(database)
@@ -399,6 +404,15 @@ def test_a_file_is_in_wal_mode_and_safe(tmp_path: Path) -> None:
         found = {name: connection.execute(sa.text(f"PRAGMA {name}")).scalar_one() for name in asked}
     database.close()
     assert found == {"journal_mode": "wal", "foreign_keys": 1, "busy_timeout": 10_000, "synchronous": 2}
+
+
+def test_a_new_file_can_be_read_by_its_owner_alone(tmp_path: Path) -> None:
+    storage = Storage(tmp_path / "kept.sqlite3")
+    fill(storage)
+    assert {path.name: path.stat().st_mode & 0o777 for path in tmp_path.iterdir()} == {
+        "kept.sqlite3": 0o600, "kept.sqlite3-wal": 0o600, "kept.sqlite3-shm": 0o600,
+    }  # fmt: skip
+    storage.close()
 
 
 def test_the_old_format_is_told_apart_from_todays() -> None:

@@ -6,12 +6,13 @@ import random
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import ExitStack
+from pathlib import Path
 from typing import TypeAlias
 
 import pytest
 from sqlalchemy import text
 
-from api.errors import AlreadyKept, KeyReused, Stale, TooManyJobs, VersionTaken
+from api.errors import AlreadyKept, KeyReused, NotReady, Stale, TooManyJobs, VersionTaken
 from api.storage import JobState, NewShared, Noun, Storage, Work
 
 from ..databases import Where
@@ -102,6 +103,18 @@ def test_writers_wait_for_each_other_whatever_the_server_takes_for_granted(datab
     assert storages[0].scenarios.get(scenario).revision == 61
     for storage in storages:
         storage.close()
+
+
+def test_who_waits_too_long_for_the_pen_is_told_to_come_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    storage = Storage(tmp_path / "kept.sqlite3")
+    monkeypatch.setattr("api.storage.database.BUSY_TIMEOUT_MS", 20)
+    with storage._database.writing(), ThreadPoolExecutor(1) as pool:
+        waited = pool.submit(storage.clubs.add, "Larkmoor").exception()
+    assert isinstance(waited, NotReady)
+    assert storage.clubs.add("Larkmoor").number == 1
+    storage.close()
 
 
 def test_of_many_alike_names_one_is_kept(two: tuple[Storage, Storage]) -> None:
