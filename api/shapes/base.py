@@ -36,7 +36,7 @@ def written_as(pattern: str, expected: str) -> BeforeValidator:
     form = re.compile(pattern)
 
     def checked(value: object) -> object:
-        if value is not None and not (isinstance(value, str) and form.fullmatch(value)):
+        if isinstance(value, int | float) or (isinstance(value, str) and not form.fullmatch(value)):
             raise PydanticCustomError("form", "expected {expected}", {"expected": expected})
         return value
 
@@ -47,8 +47,8 @@ DAY = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", "a date as in 2027-07-10")
 MOMENT = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T.*", "a time as in 2027-07-10T20:00:00Z")
 HOUR = r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?"
 
-PRINTABLE = {"pattern": r"^ *[^\p{C}\p{Z}]([^\p{C}\p{Z}]| )*$"}
-"""What `printable` lets through, as a pattern. It only describes: tables of letters differ a little."""
+PRINTABLE = {"format": "printable", "pattern": r"\S"}
+"""What `printable` lets through, as far as a description can say it."""
 STORABLE = {"pattern": r"^[^\u0000]*$"}
 
 Words = Annotated[str, AfterValidator(storable), Field(json_schema_extra=STORABLE)]

@@ -76,7 +76,7 @@ def _words(value: object) -> object:
     return value
 
 
-Id: TypeAlias = Annotated[str, Field(pattern=r"\A[0-9a-f]{20}\z")]
+Id: TypeAlias = Annotated[str, Field(pattern="^[0-9a-f]{20}$")]
 Words: TypeAlias = Annotated[str, BeforeValidator(_words)]
 Name: TypeAlias = Annotated[str, Field(max_length=200), BeforeValidator(_words)]
 Short: TypeAlias = Annotated[str, Field(max_length=20), BeforeValidator(_words)]
