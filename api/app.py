@@ -20,6 +20,7 @@ from .asking import Asking
 from .auth import first_key
 from .deeds import deeds_behind
 from .deps import Services
+from .described import completed
 from .door import scheduler_door
 from .guards import Guards
 from .hands import Limits as TaskLimits
@@ -30,7 +31,6 @@ from .metrics import Metrics
 from .patience import SERVER
 from .ports import Door, Jobs
 from .problems import answer_with_problems
-from .reference import as_problems
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
@@ -176,7 +176,7 @@ class _DescribedApp(FastAPI):
     def openapi(self) -> dict[str, Any]:
         """Return the OpenAPI description."""
         if self.openapi_schema is None:
-            self.openapi_schema = as_problems(super().openapi())
+            self.openapi_schema = completed(super().openapi())
         return self.openapi_schema
 
 
