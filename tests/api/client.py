@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any, Protocol, TypeAlias
 
@@ -15,7 +15,8 @@ Json: TypeAlias = dict[str, Any]
 class Speaks(Protocol):
     """Speaks HTTP: over a socket, or to an app in this process."""
 
-    def request(self, method: str, url: str, **options: Any) -> Any: ...
+    @property
+    def request(self) -> Callable[..., Any]: ...
 
 
 @dataclass(frozen=True)

@@ -159,10 +159,8 @@ def tried(
         "generation": drawing,
         "operations": checked,
     }
+    _TRIED.only = only
     schema = schema_of(spoilt(app), token, seed=seed, **more)
-    if only is not None:
-        schema.config.phases.stateful.enabled = False
-        schema = schema.include(name=only)
     for event in from_schema(schema).execute():
         _note(event, told)
     return told
@@ -186,6 +184,9 @@ def _teach() -> None:
 
     @schemathesis.hook
     def before_load_schema(context: schemathesis.HookContext, raw_schema: dict[str, Any]) -> None:
+        if _TRIED.only is not None:
+            method, path = _TRIED.only.lower().split()
+            raw_schema["paths"] = {path: {method: raw_schema["paths"][path][method]}}
         for methods in raw_schema["paths"].values():
             for operation in methods.values():
                 for media_type, content in operation.get("requestBody", {}).get("content", {}).items():
@@ -194,7 +195,7 @@ def _teach() -> None:
 
     @schemathesis.hook
     def before_call(
-        context: schemathesis.HookContext, case: schemathesis.Case, kwargs: dict[str, Any]
+        context: schemathesis.HookContext, case: schemathesis.Case[Any], kwargs: dict[str, Any]
     ) -> None:
         _TRIED.ask_for_what_is_there(case)
 
@@ -209,11 +210,12 @@ class _Tried:
     storage: Storage
     furniture: str
     key: str
+    only: str | None = None
 
     def __init__(self) -> None:
         self._calls = 0
 
-    def ask_for_what_is_there(self, case: schemathesis.Case) -> None:
+    def ask_for_what_is_there(self, case: schemathesis.Case[Any]) -> None:
         """Put ids of kept things for those that name nothing, and at every other call a tag that fits."""
         self._calls += 1
         if case.path_parameters.get("key") == self.key:  # the one we ask with must not be revoked

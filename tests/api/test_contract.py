@@ -71,5 +71,5 @@ def test_it_bites(tmp_path: Path, spoil: Callable[[Message, bytes], Message], on
         return answer
 
     with contracted(tmp_path / "kept.sqlite3", tmp_path) as (app, token):
-        told = tried(app, token, cases=2000, seed=SEED, only="POST /clubs", spoilt=spoilt)
+        told = tried(app, token, cases=3000, seed=SEED, only="POST /clubs", spoilt=spoilt)
     assert any(caught in fault for fault in told.unexplained), told.unexplained
