@@ -84,10 +84,10 @@ def _bodies(title: str, holder: Mapping[str, Any], described: Mapping[str, Any])
 
 def example_of(schema: Mapping[str, Any], described: Mapping[str, Any]) -> Any:
     """Return an example of what `schema` describes: its own where it has one, its members' otherwise."""
-    if "$ref" in schema:
-        return example_of(described["components"]["schemas"][schema["$ref"].rpartition("/")[2]], described)
     if "examples" in schema:
         return schema["examples"][0]
+    if "$ref" in schema:
+        return example_of(described["components"]["schemas"][schema["$ref"].rpartition("/")[2]], described)
     if "anyOf" in schema:
         return example_of(schema["anyOf"][0], described)
     if schema.get("type") == "object":

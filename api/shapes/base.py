@@ -44,7 +44,10 @@ def written_as(pattern: str, expected: str) -> BeforeValidator:
 
 
 def _a_number(value: object) -> object:
-    """Return a number: texts and truths, which the reader behind would take for some, are none."""
+    """Return a number: texts and truths, which the reader behind would take for some, are none.
+
+    It stands behind the bounds in an annotation; before them it would keep them out of the description.
+    """
     if isinstance(value, str | bool):
         raise PydanticCustomError("number", "expected a number")
     return value
@@ -67,7 +70,7 @@ Hour = Annotated[
     WithJsonSchema({"type": "string", "pattern": f"^{HOUR}$"}),
 ]  # fmt: skip
 Whole = Annotated[int, A_NUMBER]
-Number = Annotated[float, A_NUMBER, Field(allow_inf_nan=False)]
+Number = Annotated[float, Field(allow_inf_nan=False), A_NUMBER]
 Id = Annotated[str, Field(pattern="^[0-9a-f]{20}$", examples=["77c0de1f2a3b4c5d6e7f"])]
 
 
