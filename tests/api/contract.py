@@ -172,7 +172,7 @@ def _teach() -> None:
 
     @schemathesis.hook
     def before_call(
-        context: schemathesis.HookContext, case: schemathesis.Case, kwargs: dict[str, Any]
+        context: schemathesis.HookContext, case: schemathesis.Case[Any], kwargs: dict[str, Any]
     ) -> None:
         _TRIED.ask_for_what_is_there(case)
 
@@ -190,7 +190,7 @@ class _Tried:
     def __init__(self) -> None:
         self._calls = 0
 
-    def ask_for_what_is_there(self, case: schemathesis.Case) -> None:
+    def ask_for_what_is_there(self, case: schemathesis.Case[Any]) -> None:
         """Put ids of kept things for those that name nothing, and at every other call a tag that fits."""
         self._calls += 1
         if case.meta is None or case.meta.phase.name is TestPhase.STATEFUL:

@@ -10,7 +10,7 @@ from api.metrics import Metrics
 
 from .conftest import StartService
 from .journeys import Answer, Service
-from .stand_ins import StandInPlanner
+from .stand_ins import StandInPlanner, no_work
 
 Counted: TypeAlias = dict[tuple[str, tuple[tuple[str, str], ...]], float]
 
@@ -113,7 +113,7 @@ def test_who_accepts_open_metrics_gets_it(service: Service) -> None:
 
 
 def test_process_and_version_are_told_and_every_app_counts_for_itself(start_service: StartService) -> None:
-    first, second = start_service(), start_service()
+    first, second = start_service(no_work), start_service(no_work)
     first.get("/livez")
     page = second.get("/metrics").text
     assert "process_resident_memory_bytes" in page

@@ -111,12 +111,11 @@ def test_postgresql_of_an_old_format_is_refused_until_it_is_upgraded(
     code, _, err = typed(["backup", tmp_path / "copy.sqlite3", "--database", database], capsys)
     assert code == 1
     assert '"duskwright database upgrade"' in err
-    password = make_url(database).password
-    assert password
-    assert str(password) not in err
+    password = str(make_url(database).password or "a server that asks for none")
+    assert password not in err
     code, out, _ = typed(["database", "upgrade", "--database", database], capsys)
     assert code == 0
-    assert str(password) not in out
+    assert password not in out
     assert typed(["backup", tmp_path / "copy.sqlite3", "--database", database], capsys)[0] == 0
 
 
