@@ -16,17 +16,21 @@ from starlette.types import ASGIApp
 
 from scheduler.errors import InvalidValue
 
+from .asking import Asking
 from .auth import first_key
+from .deeds import deeds_behind
 from .deps import Services
+from .described import completed
 from .door import scheduler_door
 from .guards import Guards
+from .hands import Limits as TaskLimits
+from .hands import ProcessHands
 from .limits import Limits
 from .logs import set_up_logging
 from .metrics import Metrics
 from .patience import SERVER
 from .ports import Door, Jobs
 from .problems import answer_with_problems
-from .reference import as_problems
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
@@ -148,11 +152,13 @@ def _living(
         try:
             # Both take their time, and the workflow library wants no event loop around it.
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
-            app.state.services = Services(settings, storage, jobs, door())
+            asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
+            app.state.services = Services(settings, storage, jobs, door(), asking)
             app.state.metrics.count_jobs(storage.jobs.counts)
             try:
                 yield
             finally:
+                asking.close()
                 await asyncio.to_thread(jobs.close)
         finally:
             storage.close()
@@ -170,7 +176,7 @@ class _DescribedApp(FastAPI):
     def openapi(self) -> dict[str, Any]:
         """Return the OpenAPI description."""
         if self.openapi_schema is None:
-            self.openapi_schema = as_problems(super().openapi())
+            self.openapi_schema = completed(super().openapi())
         return self.openapi_schema
 
 

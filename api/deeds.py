@@ -1,7 +1,7 @@
 """The deeds: heavy work by name, done in a child process, made from the scheduler's door.
 
 What a deed is given holds the scenario as it was read (`name`, `files`, `log`), the plan it is about as text
-(`plan`), and the particulars of the wish.
+(`plan`), when a season without a start begins (`today`; None: as the plan's), and what was wished.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from typing import Any
 from scheduler.domain import Cancel, Plan, Report, Scenario
 
 from .door import scheduler_door
-from .ports import PLAN_JSON, Ahead, Answer, Deed, Deeds, Door
+from .ports import PLAN_JSON, Ahead, Answer, Deed, Deeds, Door, SkyQuestion
 
 Given = Mapping[str, Any]
 
@@ -35,7 +35,9 @@ def deeds_of(door: Callable[[], Door]) -> Mapping[str, Deed]:
     opened = door()
     ahead = _Ahead(opened)
     answers = {name: partial(_answer, opened, answer) for name, answer in opened.answers.items()}
+    sky = {name: partial(_sky, opened, question) for name, question in opened.sky.items()}
     return {
+        **sky,
         **answers, "plan": partial(_plan, opened), "re-plan": partial(_replan, opened), "years": ahead.years,
         "write": partial(_write, opened, ahead), "odds": ahead.odds,
     }  # fmt: skip
@@ -73,8 +75,13 @@ def _answer(door: Door, answer: Answer, given: Given, report: Report, cancel: Ca
     return answer(plan, _scenario(door, given), given, report, cancel)
 
 
+def _sky(door: Door, question: SkyQuestion, given: Given, report: Report, cancel: Cancel) -> str:
+    return question(_scenario(door, given), given.get("at"))
+
+
 def _scenario(door: Door, given: Given) -> Scenario:
-    return door.read_scenario(given["name"], given["files"], given["log"])
+    today = given["today"] or door.read_plan(given["plan"]).season.start
+    return door.read_scenario(given["name"], given["files"], given["log"], today)
 
 
 class _Ahead:

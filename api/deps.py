@@ -7,6 +7,7 @@ from typing import Annotated, Any, cast
 
 from fastapi import Depends, Header, Query, Request
 
+from .asking import Asking
 from .errors import WrongMediaType
 from .metrics import Metrics
 from .ports import Door, Jobs
@@ -22,6 +23,7 @@ class Services:
     storage: Storage
     jobs: Jobs
     door: Door
+    asking: Asking
 
 
 def _services(request: Request) -> Services:
@@ -60,9 +62,10 @@ async def _body(request: Request) -> bytes:
     return await request.body()
 
 
-def body_of(media_type: str, example: str | None = None, kind: str = "string") -> dict[str, Any]:
-    """Return how an operation describes a body that is a file."""
-    content = {"schema": {"type": kind}, **({"example": example} if example else {})}
+def body_of(media_type: str, example: object = None, schema: str | None = None) -> dict[str, Any]:
+    """Return how an operation describes a body it reads itself: a text, or of the `schema` of this name."""
+    shape = {"type": "string"} if schema is None else {"$ref": f"#/components/schemas/{schema}"}
+    content = {"schema": shape, **({} if example is None else {"example": example})}
     return {"requestBody": {"required": True, "content": {media_type: content}}}
 
 
@@ -82,6 +85,11 @@ IdempotencyKey = Annotated[
 ]  # fmt: skip
 Cursor = Annotated[
     int | None,
-    Query(ge=1, le=2**62, description="Where the page starts: taken from `next` of the page before."),
+    Query(
+        ge=1,
+        le=2**62,
+        examples=[41],
+        description="Where the page starts: taken from `next` of the page before.",
+    ),
 ]
-Limit = Annotated[int, Query(ge=1, le=200, description="Most entries on the page.")]
+Limit = Annotated[int, Query(ge=1, le=200, description="Most entries on the page.", examples=[50])]

@@ -30,14 +30,17 @@ def scheduler_door() -> Door:
         _read_scenario, _plan_year, _replan, _write_plan, _read_plan, _Ahead,
         {"why": _why, "prices": _prices, "what-if": _what_if}, _targets_json, _joined_wish_lists,
         _differences_json,
+        {"up": _up, "planets": _planets, "moon": _moon, "moon.csv": _moon_csv, "weather": _weather},
     )  # fmt: skip
 
 
-def _read_scenario(name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
+def _read_scenario(
+    name: str, files: ScenarioFiles, outcomes_csv: bytes = b"", today: date | None = None
+) -> Scenario:
     import scheduler
 
     scenario: Scenario = scheduler.read_scenario_texts(
-        name, files.scenario_toml, files.wish_list_csv, outcomes_csv, files.forecast_csv
+        name, files.scenario_toml, files.wish_list_csv, outcomes_csv, files.forecast_csv, today=today
     )
     return scenario
 
@@ -178,4 +181,49 @@ def _differences_json(earlier: str, later: str) -> str:
 
     first, second = scheduler.plan_from_json(earlier), scheduler.plan_from_json(later)
     told: str = scheduler.answer_to_json(scheduler.differences_of(first, second))
+    return told
+
+
+def _up(scenario: Scenario, at: str | None) -> str:
+    import scheduler
+    from scheduler.up import moment_from
+
+    try:
+        moment = datetime.now(UTC) if at is None else moment_from(at, scenario.site)
+    except InvalidValue as fault:
+        raise InvalidValue("at", fault.value, fault.expected) from fault
+    told: str = scheduler.answer_to_json(scheduler.overview_of(scenario, moment))
+    return told
+
+
+def _planets(scenario: Scenario, at: str | None) -> str:
+    import scheduler
+
+    told: str = scheduler.answer_to_json({"planets": scheduler.planet_seasons_of(scenario)})
+    return told
+
+
+def _moon(scenario: Scenario, at: str | None) -> str:
+    import scheduler
+    from scheduler.sky import sky_of
+
+    nights = sky_of(scenario.site, scenario.season.evenings).nights
+    told: str = scheduler.answer_to_json({"nights": scheduler.diary_of(nights, scenario.site)})
+    return told
+
+
+def _moon_csv(scenario: Scenario, at: str | None) -> str:
+    from scheduler.diary import moon_csv
+    from scheduler.sky import sky_of
+
+    nights = sky_of(scenario.site, scenario.season.evenings).nights
+    return moon_csv(nights, scenario.site)
+
+
+def _weather(scenario: Scenario, at: str | None) -> str:
+    import scheduler
+
+    told: str = scheduler.answer_to_json(
+        scheduler.weather_report_of(scenario.clear_odds, scenario.outcomes, scenario.forecast)
+    )
     return told

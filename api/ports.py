@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import Any, Protocol, TypeAlias
 
 from scheduler.domain import Cancel, Plan, Report, Scenario
@@ -17,8 +18,13 @@ MOON_CSV, ODDS_CSV, CHANGES_CSV = "moon.csv", "odds.csv", "changes.csv"
 class ReadScenario(Protocol):
     """Reads a scenario from its files' bytes."""
 
-    def __call__(self, name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
-        """Return the scenario, or raise `ScenarioFaults` with everything wrong with the files."""
+    def __call__(
+        self, name: str, files: ScenarioFiles, outcomes_csv: bytes = b"", today: date | None = None
+    ) -> Scenario:
+        """Return the scenario, or raise `ScenarioFaults` with everything wrong with the files.
+
+        `today` : When a season without a start of its own begins; None for the site's date now.
+        """
 
 
 class PlanYear(Protocol):
@@ -84,9 +90,16 @@ class Answer(Protocol):
         """Return the answer as JSON, or raise `Cancelled` soon after `cancel` is set."""
 
 
+class SkyQuestion(Protocol):
+    """Answers a question about the sky over a scenario's site."""
+
+    def __call__(self, scenario: Scenario, at: str | None) -> str:
+        """Return the answer as text; `at` is a local date, or date and time, now where None."""
+
+
 @dataclass(frozen=True, slots=True)
 class Door:
-    """The scheduler's door as the service uses it; `answers` go by the name of the work."""
+    """The scheduler's door as the service uses it: `answers` by the name of the work, `sky` by question."""
 
     read_scenario: ReadScenario
     plan_year: PlanYear
@@ -98,6 +111,7 @@ class Door:
     targets_json: Callable[[Scenario], str]
     joined_wish_lists: Callable[[bytes, bytes], bytes]
     differences_json: Callable[[str, str], str]
+    sky: Mapping[str, SkyQuestion]
 
 
 @dataclass(frozen=True, slots=True)

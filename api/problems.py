@@ -104,7 +104,11 @@ def answer_with_problems(app: FastAPI, routers: Sequence[APIRouter]) -> None:
 
 def _allowed(routes: Iterable[Route], path: str) -> str:
     """List every method of an address; the framework itself names those of its first route only."""
-    methods = {method for route in routes if route.path_regex.match(path) for method in route.methods or ()}
+    here = [route for route in routes if route.path_regex.match(path)]
+    fewest = min((len(route.param_convertors) for route in here), default=0)  # an address before a template
+    methods = {
+        method for route in here if len(route.param_convertors) == fewest for method in route.methods or ()
+    }
     return ", ".join(sorted(methods | ({"HEAD"} if "GET" in methods else set())))
 
 

@@ -9,7 +9,6 @@ from hashlib import sha256
 from html import escape
 from typing import Any
 
-from .headers import PROBLEM
 from .kinds import Kind
 
 METHODS = ("get", "post", "put", "delete")
@@ -50,17 +49,6 @@ def page_of(described: Mapping[str, Any], kinds: Iterable[Kind]) -> str:
         f"<tr><th>kind</th><th>status</th><th>means</th><th>what to do</th></tr>"
         f"{problems}</table></section></main></body></html>\n"
     )
-
-
-def as_problems(described: dict[str, Any]) -> dict[str, Any]:
-    """Return the description with the media type problems really have."""
-    for methods in described["paths"].values():
-        for operation in methods.values():
-            for status, answer in operation["responses"].items():
-                content = answer.get("content", {})
-                if not status.startswith("2") and "application/json" in content:
-                    answer["content"] = {PROBLEM: content["application/json"]}
-    return described
 
 
 def _operation(path: str, method: str, operation: Mapping[str, Any], described: Mapping[str, Any]) -> str:

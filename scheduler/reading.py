@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tempfile
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 from . import scenario
@@ -17,15 +18,20 @@ UNNAMED = "unnamed-site"
 """Stands in for the names of a site and a year that a scenario without a folder leaves open."""
 
 
-def read_scenario(folder: Path) -> Scenario:
+def read_scenario(folder: Path, *, today: date | None = None) -> Scenario:
     """Return the scenario of a folder with `scenario.toml` and `wish-list.csv`, and a log where there is one.
+
+    Parameters
+    ----------
+    folder : Holds the files.
+    today : First evening of a season that names no start; None for the site's date now.
 
     Raises
     ------
     ScenarioFaults
         With everything wrong with all its files at once.
     """
-    read = scenario.read_scenario(folder, look_up)
+    read = scenario.read_scenario(folder, look_up, today=today)
     if faults := _outside_the_ephemeris(read):
         raise ScenarioFaults(faults)
     return read
@@ -58,6 +64,8 @@ def read_scenario_texts(
     wish_list_csv: bytes,
     outcomes_csv: bytes | None = None,
     forecast_csv: bytes | None = None,
+    *,
+    today: date | None = None,
 ) -> Scenario:
     """Return the scenario of files that came some other way; `name` becomes its name.
 
@@ -67,6 +75,7 @@ def read_scenario_texts(
     ----------
     scenario_toml, wish_list_csv : What these files hold; faults name them so.
     outcomes_csv, forecast_csv : The same; None or nothing where there is no log or no forecast.
+    today : First evening of a season that names no start; None for the site's date now.
 
     Raises
     ------
@@ -85,6 +94,6 @@ def read_scenario_texts(
         folder.mkdir()
         for file, text in texts.items():
             (folder / file).write_bytes(text)
-        read = read_scenario(folder)
+        read = read_scenario(folder, today=today)
     site = replace(read.site, name=name) if read.site.name == UNNAMED else read.site
     return replace(read, name=name, site=site, title=name if read.title == UNNAMED else read.title)

@@ -23,6 +23,7 @@ from ..errors import Interrupted, NoSuch, VersionTaken
 from ..log_csv import outcomes_csv
 from ..ports import PLAN_JSON, Hands, Task
 from ..problems import log_unforeseen, problem_of
+from ..seasons import today_at
 from ..storage import JobRecord, NewPlan, Storage, StoredJobs, Work
 from .engine import Shares
 from .packing import packed, unpacked
@@ -193,9 +194,12 @@ class PartsOfJobs:
             "name": storage.scenarios.get(record.scenario).name,
             "files": files,
             "log": log,
+            "today": today_at(files.scenario_toml, record.created),
         }
         if plan:
             given["plan"] = storage.plans.file(plan, PLAN_JSON).text
+            if of is not record:
+                given["today"] = None  # the plan knows when its season began
         return given
 
     def _years_of(self, record: JobRecord) -> int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from ..storage import Noun
-from . import clubs, health, jobs, keys, outcomes, parts, plans, questions, reference, scenarios, shared
+from . import clubs, health, jobs, keys, outcomes, parts, plans, questions, reference, scenarios, shared, sky
 
 ROUTERS: tuple[APIRouter, ...] = (
     clubs.router,
@@ -16,6 +16,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     outcomes.router,
     plans.router,
     questions.router,
+    sky.router,
     jobs.router,
     health.router,
     reference.router,

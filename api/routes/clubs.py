@@ -13,9 +13,16 @@ from ..deps import Cursor, JsonBody, JsonOnly, Limit, TheServices, body_of
 from ..errors import UnreadableClub
 from ..kept import check_club
 from ..shapes import ETAG, IF_NEW, ClubPage, ClubShape, ClubWish, answers, next_page, refusals
-from ..storage import ClubRecord, Role
+from ..storage import ClubFile, ClubRecord, Role
 
 router = APIRouter(tags=["clubs"])
+
+EMPTY_CLUB = {
+    "format": "duskwright-club", "version": 1, "left_out": "keys",
+    "club": {"id": "5b0e6d1f2a3c49887766", "revision": 1, "name": "Hendra Stargazers",
+             "created": "2026-09-12T20:00:00+00:00", "changed": "2026-09-12T20:00:00+00:00"},
+    "members": [], "sites": [], "telescopes": [], "scenarios": [], "jobs": [],
+}  # fmt: skip
 
 
 @router.post(
@@ -47,7 +54,7 @@ def list_clubs(
     dependencies=[needs_service(Role.OWNER), JsonOnly],
     responses={**answers(201, Location="Where it is kept.", ETag=ETAG),
                **refusals(400, 401, 403, 409, 413, 415)},
-    openapi_extra=body_of("application/json", kind="object"),
+    openapi_extra=body_of("application/json", EMPTY_CLUB, "ClubFile"),
 )  # fmt: skip
 def import_club(services: TheServices, body: JsonBody, response: Response) -> ClubShape:
     """Keep a club as an export holds it, with the ids it had: all of it or nothing.
@@ -65,8 +72,8 @@ def import_club(services: TheServices, body: JsonBody, response: Response) -> Cl
 
 
 @router.get(
-    "/clubs/{club}/export", response_class=Response, dependencies=[needs(Role.OWNER)],
-    responses={**answers(200, "application/json", ETag=ETAG), **IF_NEW, **refusals(401, 403, 404)},
+    "/clubs/{club}/export", response_model=ClubFile, dependencies=[needs(Role.OWNER)],
+    responses={**answers(200, ETag=ETAG), **IF_NEW, **refusals(401, 403, 404)},
 )  # fmt: skip
 def export_club(services: TheServices, club: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch a club with everything it has as one file, to be kept or imported elsewhere.

@@ -15,6 +15,7 @@ from ..deps import CsvBody, CsvOnly, JsonOnly, Services, TheServices, body_of
 from ..kept import tried_again
 from ..log_csv import lines_of, outcomes_csv
 from ..shapes import ETAG, IF_NEW, OutcomeList, OutcomeShape, OutcomeWish, answers, refusals
+from ..shapes.samples import OUTCOMES_CSV
 from ..storage import NewOutcome, OutcomeRecord, Role, log_tag
 
 router = APIRouter(tags=["outcomes"])
@@ -51,7 +52,7 @@ def add_outcome(services: TheServices, scenario: str, wish: OutcomeWish, respons
 
 @router.post("/scenarios/{scenario}/outcomes.csv", status_code=201, response_model=OutcomeList,
              dependencies=[_MEMBER, CsvOnly], responses=_ADDED,
-             openapi_extra=body_of("text/csv", "evening,outcome\r\n2026-09-05,clouded out\r\n"))  # fmt: skip
+             openapi_extra=body_of("text/csv", OUTCOMES_CSV))  # fmt: skip
 def add_outcomes(services: TheServices, scenario: str, body: CsvBody, response: Response) -> OutcomeList:
     """Log many nights at once, in the form of outcomes.csv: a header, then a line a night; all or none."""
     return _added(services, scenario, body, response)

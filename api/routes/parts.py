@@ -15,6 +15,7 @@ from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
 from ..deps import CsvBody, CsvOnly, JsonOnly, TheServices, TomlBody, TomlOnly, body_of
 from ..kept import HOME, changed, read_kept, taken_over
 from ..shapes import ETAG, IF_NEW, AvailabilityShape, ScenarioShape, UsesShape, answers, refusals
+from ..shapes.samples import FORECAST_CSV, MORE_TARGETS_CSV, SCENARIO_TOML, WISH_LIST_CSV
 from ..storage import Noun, Role, ScenarioFiles, ScenarioRecord, tag_of
 from ..toml_parts import availability_in, with_availability
 
@@ -25,7 +26,6 @@ _TOML = {**answers(200, "application/toml", ETag=ETAG), **IF_NEW, **refusals(401
 _READ = {**answers(200, ETag=ETAG), **IF_NEW, **refusals(401, 404)}
 _JSON = {**answers(200, "application/json", ETag=ETAG), **IF_NEW, **refusals(401, 404)}
 _CHANGED = {**answers(200, ETag=ETAG), **refusals(400, 401, 403, 404, 412, 413, 415, 428)}
-FORECAST = "evening,clear_odds,made_on\r\n2026-09-12,0.7,2026-09-11\r\n"
 _READER, _PLANNER = needs(Role.READER), needs(Role.PLANNER)
 
 
@@ -38,7 +38,7 @@ def read_scenario_toml(services: TheServices, scenario: str, if_none_match: IfNo
 
 @router.put("/scenarios/{scenario}/scenario.toml", response_model=ScenarioShape,
             dependencies=[_PLANNER, TomlOnly], responses=_CHANGED,
-            openapi_extra=body_of("application/toml"))  # fmt: skip
+            openapi_extra=body_of("application/toml", SCENARIO_TOML))  # fmt: skip
 def replace_scenario_toml(
     services: TheServices, scenario: str, expected: ExpectedRevisions, body: TomlBody, response: Response
 ) -> ScenarioShape:
@@ -56,7 +56,7 @@ def read_wish_list(services: TheServices, scenario: str, if_none_match: IfNoneMa
 
 @router.put("/scenarios/{scenario}/wish-list.csv", response_model=ScenarioShape,
             dependencies=[_PLANNER, CsvOnly], responses=_CHANGED,
-            openapi_extra=body_of("text/csv", "target,priority\r\nM 13,5\r\n"))  # fmt: skip
+            openapi_extra=body_of("text/csv", WISH_LIST_CSV))  # fmt: skip
 def replace_wish_list(
     services: TheServices, scenario: str, expected: ExpectedRevisions, body: CsvBody, response: Response
 ) -> ScenarioShape:
@@ -76,7 +76,7 @@ def read_targets(services: TheServices, scenario: str, if_none_match: IfNoneMatc
 
 @router.post("/scenarios/{scenario}/targets", response_model=ScenarioShape,
              dependencies=[_PLANNER, CsvOnly], responses=_CHANGED,
-             openapi_extra=body_of("text/csv", "target,priority\r\nM 57,3\r\n"))  # fmt: skip
+             openapi_extra=body_of("text/csv", MORE_TARGETS_CSV))  # fmt: skip
 def add_targets(
     services: TheServices, scenario: str, expected: ExpectedRevisions, body: CsvBody, response: Response
 ) -> ScenarioShape:
@@ -97,7 +97,7 @@ def read_forecast(services: TheServices, scenario: str, if_none_match: IfNoneMat
 
 @router.put("/scenarios/{scenario}/forecast.csv", response_model=ScenarioShape,
             dependencies=[needs(Role.MEMBER), CsvOnly], responses=_CHANGED,
-            openapi_extra=body_of("text/csv", FORECAST))  # fmt: skip
+            openapi_extra=body_of("text/csv", FORECAST_CSV))  # fmt: skip
 def replace_forecast(
     services: TheServices, scenario: str, expected: ExpectedRevisions, body: CsvBody, response: Response
 ) -> ScenarioShape:

@@ -12,7 +12,8 @@ from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
 from ..deps import Cursor, Limit, MultipartOnly, TheServices
 from ..kept import changed, read_new
 from ..shapes import ETAG, IF_NEW, ScenarioPage, ScenarioShape, answers, next_page, refusals
-from ..shapes.base import printable
+from ..shapes.base import PRINTABLE, printable
+from ..shapes.samples import FORECAST_CSV, SCENARIO_TOML, WISH_LIST_CSV
 from ..storage import Role, ScenarioFiles, ScenarioRecord
 
 router = APIRouter(tags=["scenarios"])
@@ -20,14 +21,18 @@ router = APIRouter(tags=["scenarios"])
 
 Name = Annotated[
     str,
-    Form(max_length=200, description="What you call it.", examples=["winter-year"]),
+    Form(
+        max_length=200, description="What you call it.", examples=["winter-year"], json_schema_extra=PRINTABLE
+    ),
     AfterValidator(printable),
 ]
 Toml = Annotated[
-    bytes, File(description="The scenario.toml: place, kit, season, when you are free, clear odds.")
-]
-Csv = Annotated[bytes, File(description="The wish-list.csv: one target a line.")]
-Forecast = Annotated[bytes, File(description="A forecast.csv, if there is one.")]
+    bytes,
+    File(description="The scenario.toml: place, kit, season, when you are free, clear odds.",
+         examples=[SCENARIO_TOML]),
+]  # fmt: skip
+Csv = Annotated[bytes, File(description="The wish-list.csv: one target a line.", examples=[WISH_LIST_CSV])]
+Forecast = Annotated[bytes, File(description="A forecast.csv, if there is one.", examples=[FORECAST_CSV])]
 
 
 def _files(scenario_toml: Toml, wish_list_csv: Csv, forecast_csv: Forecast = b"") -> ScenarioFiles:

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Path, Response
+from fastapi import APIRouter, Body, Path, Response
 
 from scheduler.errors import Fault, ScenarioFaults
 
@@ -29,6 +29,19 @@ ABOUT: Mapping[Noun, str] = {
     Noun.TELESCOPE: "A telescope's settings are the keys of [[telescopes]].",
 }
 
+SAMPLES: Mapping[Noun, dict[str, Any]] = {
+    Noun.MEMBER: {"name": "Jory", "settings": {"age": 27, "weekdays": "Wed, Sat"}},
+    Noun.SITE: {"name": "Far Carn", "settings": {
+        "latitude_deg": 52.9, "longitude_deg": 0.9, "elevation_m": 60, "sky_brightness": 21.3,
+        "travel_min": 50,
+    }},
+    Noun.TELESCOPE: {"name": "250 mm f/5", "settings": {"aperture_mm": 250, "focal_length_mm": 1250}},
+}  # fmt: skip
+
+
+def _wish(noun: Noun) -> Any:
+    return Body(openapi_examples={noun.value: {"value": SAMPLES[noun]}})
+
 
 def router_of(noun: Noun) -> APIRouter:
     """Return the operations on the members, the sites or the telescopes of clubs."""
@@ -48,7 +61,9 @@ def _add_collection(router: APIRouter, noun: Noun) -> None:
         responses={**answers(201, Location="Where it is kept.", ETag=ETAG),
                    **refusals(400, 401, 403, 404, 409, 413, 415)},
     )  # fmt: skip
-    def create(services: TheServices, club: str, wish: SharedWish, response: Response) -> SharedShape:
+    def create(
+        services: TheServices, club: str, wish: Annotated[SharedWish, _wish(noun)], response: Response
+    ) -> SharedShape:
         record = services.storage.shared[noun].add(club, _read(services, noun, wish))
         response.headers["Location"] = f"/{COLLECTIONS[noun]}/{record.id}"
         response.headers["ETag"] = record.tag
@@ -88,8 +103,9 @@ def _add_one(router: APIRouter, noun: Noun) -> None:
         responses={**answers(200, ETag=ETAG), **refusals(400, 401, 403, 404, 409, 412, 413, 415, 428)},
     )  # fmt: skip
     def change(
-        services: TheServices, one: One, expected: ExpectedRevisions, wish: SharedWish, response: Response
-    ) -> SharedShape:
+        services: TheServices, one: One, expected: ExpectedRevisions,
+        wish: Annotated[SharedWish, _wish(noun)], response: Response,
+    ) -> SharedShape:  # fmt: skip
         record = services.storage.shared[noun].replace(one, _read(services, noun, wish), expected)
         response.headers["ETag"] = record.tag
         return SharedShape.of(record, noun)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import re
+from datetime import date, time
 from http import HTTPStatus
 from typing import Annotated, Any, TypeAlias
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
 
@@ -17,7 +19,7 @@ class Shape(BaseModel):
 
 def storable(text: str) -> str:
     """Return a text every database can hold, or raise what makes it a fault of the request."""
-    if "\0" in text or "\\u0000" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
+    if "\0" in text or any("\ud800" <= sign <= "\udfff" for sign in text):
         raise PydanticCustomError("words", "a text holds no NUL and no half of a surrogate pair")
     return text
 
@@ -29,8 +31,35 @@ def printable(text: str) -> str:
     return text
 
 
-Words = Annotated[str, AfterValidator(storable)]
-Name = Annotated[str, Field(max_length=200), AfterValidator(printable)]
+def written_as(pattern: str, expected: str) -> BeforeValidator:
+    """Return a check that a value is a text of this form, which the reader behind may take more loosely."""
+    form = re.compile(pattern)
+
+    def checked(value: object) -> object:
+        if isinstance(value, int | float) or (isinstance(value, str) and not form.fullmatch(value)):
+            raise PydanticCustomError("form", "expected {expected}", {"expected": expected})
+        return value
+
+    return BeforeValidator(checked)
+
+
+DAY = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", "a date as in 2027-07-10")
+MOMENT = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T.*", "a time as in 2027-07-10T20:00:00Z")
+HOUR = r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?"
+
+PRINTABLE = {"format": "printable", "pattern": r"\S"}
+"""What `printable` lets through, as far as a description can say it."""
+STORABLE = {"pattern": r"^[^\u0000]*$"}
+
+Words = Annotated[str, AfterValidator(storable), Field(json_schema_extra=STORABLE)]
+Name = Annotated[str, Field(max_length=200, json_schema_extra=PRINTABLE), AfterValidator(printable)]
+Day = Annotated[date, DAY]
+Hour = Annotated[
+    time, written_as(HOUR, "a local time as in 20:00"),
+    WithJsonSchema({"type": "string", "pattern": f"^{HOUR}$"}),
+]  # fmt: skip
+Whole = Annotated[int, Field(strict=True)]
+Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 Id = Annotated[str, Field(pattern="^[0-9a-f]{20}$", examples=["77c0de1f2a3b4c5d6e7f"])]
 
 
@@ -81,7 +110,6 @@ class ProblemKind(Shape):
 Described: TypeAlias = dict[int | str, dict[str, Any]]
 ANY_REFUSAL: Described = {
     422: {"model": Problem, "description": "Everything wrong with the request, at once."},
-    "default": {"model": Problem, "description": "Any other problem."},
 }
 
 

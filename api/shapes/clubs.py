@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import json
+import math
+from collections.abc import Iterator
 from datetime import datetime
 from typing import Annotated, Any, Self
 
@@ -10,16 +11,35 @@ from pydantic import AfterValidator, AwareDatetime, Field, JsonValue
 from pydantic_core import PydanticCustomError
 
 from ..storage import ClubRecord, KeyRecord, Noun, Role, SharedRecord
-from .base import Name, Shape, shared_with, storable
+from .base import MOMENT, Name, Shape, shared_with, storable
 
 
 def _kept_as_it_is(settings: dict[str, JsonValue]) -> dict[str, JsonValue]:
     if "name" in settings:
         raise PydanticCustomError("settings", "the name stands beside the settings, not in them")
-    storable(json.dumps(settings, ensure_ascii=False))
+    for value in _values_in(settings):
+        if isinstance(value, str):
+            storable(value)
+        elif isinstance(value, float) and not math.isfinite(value):
+            raise PydanticCustomError("settings", "a number is finite")
+        elif isinstance(value, int) and abs(value) > LARGEST:
+            raise PydanticCustomError("settings", "a whole number has at most 18 digits")
     return settings
 
 
+def _values_in(value: JsonValue) -> Iterator[JsonValue]:
+    if isinstance(value, dict):
+        for key, one in value.items():
+            yield key
+            yield from _values_in(one)
+    elif isinstance(value, list):
+        for one in value:
+            yield from _values_in(one)
+    else:
+        yield value
+
+
+LARGEST = 10**18
 COLLECTIONS = {Noun.MEMBER: "members", Noun.SITE: "sites", Noun.TELESCOPE: "telescopes"}
 
 
@@ -60,7 +80,7 @@ class KeyWish(Shape):
 
     role: Role = Field(description="Each role may do all that those before it may.", examples=["member"])
     name: Name = Field(description="Whose it is, or what for.", examples=["for the club's tablet"])
-    expires: AwareDatetime | None = Field(
+    expires: Annotated[AwareDatetime, MOMENT] | None = Field(
         None, description="Until when it counts; for ever where null.", examples=["2199-12-31T00:00:00Z"]
     )
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time
+from datetime import datetime
 from typing import Annotated, Any, Literal, get_args
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from ..storage import CalendarRecord, JobRecord, JobState, PlanRecord, Work
-from .base import Id, Name, Shape, shared_with
+from .base import Day, Hour, Id, Name, Number, Shape, Whole, shared_with
 
 TABLES = ("schedule", "nights", "unplaced", "changes", "moon", "odds")
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
@@ -16,15 +16,15 @@ WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 
 
 Seed = Annotated[
-    int, Field(ge=0, le=2**31 - 1, description="The same seed gives the same answer.", examples=[0])
+    Whole, Field(ge=0, le=2**31 - 1, description="The same seed gives the same answer.", examples=[0])
 ]
 Effort = Annotated[
-    float,
-    Field(ge=0.1, le=86_400, allow_inf_nan=False, examples=[10],
+    Number,
+    Field(ge=0.1, le=86_400, examples=[10],
           description="Effort of the search; the server may grant less. [s]"),
 ]  # fmt: skip
 Years = Annotated[
-    int,
+    Whole,
     Field(
         ge=0,
         le=100_000,
@@ -37,6 +37,7 @@ Years = Annotated[
 class PlanWish(Shape):
     """How a scenario is to be planned."""
 
+    model_config = ConfigDict(json_schema_extra={"examples": [{"seed": 0, "seconds": 10, "years": 100}]})
     seed: Seed = 0
     seconds: Effort = 10.0
     years: Years | None = Field(
@@ -53,6 +54,7 @@ class PlanWish(Shape):
 class OddsWish(Shape):
     """How surely a plan's odds are to be known."""
 
+    model_config = ConfigDict(json_schema_extra={"examples": [{"years": 500}]})
     seed: Seed = 0
     years: Years = 500
 
@@ -60,26 +62,40 @@ class OddsWish(Shape):
 class WhyWish(Shape):
     """A target of a plan to be explained."""
 
+    model_config = ConfigDict(json_schema_extra={"examples": [{"target": "M 42"}]})
     target: Name = Field(examples=["M 13"])
-    evening: date | None = Field(None, description="Of the visit; the next one where null.")
+    evening: Day | None = Field(
+        None, description="Of the visit; the next one where null.", examples=["2027-03-05"]
+    )
 
 
 class PricesWish(Shape):
     """Where one more free night or clear hour is worth most; there is nothing to choose."""
 
+    model_config = ConfigDict(json_schema_extra={"examples": [{}]})
+
 
 class WhatIfWish(Shape):
     """What would be otherwise; what is null or empty stays as it is."""
 
-    nights_per_week: int | None = Field(None, examples=[3])
-    nights_per_month: int | None = None
-    weekdays: list[Weekday] = Field([], description="Free as well.", examples=[["thu"]])
-    start: time | None = Field(None, description="Evenings that start later start then. Local time.")
-    finish: time | None = Field(None, description="Evenings that finish earlier finish then. Local time.")
-    lowest_altitude_deg: float | None = Field(None, allow_inf_nan=False)
-    targets: list[Name] = Field([], max_length=2000, description="That altitude for these alone.")
-    sky_brightness: float | None = Field(None, allow_inf_nan=False, description="[mag/arcsec2]")
-    evenings: list[date] = Field([], max_length=400, description="That sky on these alone.")
+    model_config = ConfigDict(json_schema_extra={"examples": [{"weekdays": ["thu"], "finish": "23:30"}]})
+    nights_per_week: Whole | None = Field(None, ge=1, le=7, examples=[3])
+    nights_per_month: Whole | None = Field(None, ge=1, le=31, examples=[10])
+    weekdays: list[Weekday] = Field([], max_length=7, description="Free as well.", examples=[["thu"]])
+    start: Hour | None = Field(
+        None, description="Evenings that start later start then. Local time.", examples=["19:30"]
+    )
+    finish: Hour | None = Field(
+        None, description="Evenings that finish earlier finish then. Local time.", examples=["23:30"]
+    )
+    lowest_altitude_deg: Number | None = Field(None, ge=0, le=85, examples=[20.0])
+    targets: list[Name] = Field(
+        [], max_length=2000, description="That altitude for these alone.", examples=[["M 13"]]
+    )
+    sky_brightness: Number | None = Field(None, description="[mag/arcsec2]", examples=[21.5])
+    evenings: list[Day] = Field(
+        [], max_length=400, description="That sky on these alone.", examples=[["2027-03-05"]]
+    )
     seed: Seed = 0
     seconds: Effort = 5.0
     years: Years = 100

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from pydantic import Field
+from pydantic import ConfigDict, Field
 
 from ..storage import OutcomeRecord, ScenarioRecord
-from .base import Id, Name, Shape, Words, shared_with
+from .base import Day, Id, Name, Shape, Whole, Words, shared_with
 
 
 class ScenarioShape(Shape):
@@ -51,6 +51,7 @@ class ScenarioPage(Shape):
 class UsesShape(Shape):
     """What of its club a scenario takes over, whenever it is planned: ids."""
 
+    model_config = ConfigDict(json_schema_extra={"examples": [{"members": ["aa11bb22cc33dd44ee55"]}]})
     home: Id | None = Field(None, description="The site one starts from; its own where null.")
     members: list[Id] = Field([], max_length=50, examples=[["aa11bb22cc33dd44ee55"]])
     sites: list[Id] = Field([], max_length=50, description="Sites away.")
@@ -75,6 +76,10 @@ class AvailabilityShape(Shape):
     A date is written as in 2027-07-10, a range as in 2027-07-10..2027-07-24, both ends included.
     """
 
+    model_config = ConfigDict(json_schema_extra={"examples": [{
+        "evenings": [{"weekdays": "Fri, Sat", "start": "20:00"}], "away": ["2027-02-26..2027-02-28"],
+        "nights_per_week": 2,
+    }]})  # fmt: skip
     evenings: list[EveningsShape] = Field([], max_length=50)
     extra: list[str] = Field([], max_length=400, description="Free although no rule says so.",
                              examples=[["2027-08-12"]])  # fmt: skip
@@ -84,20 +89,25 @@ class AvailabilityShape(Shape):
     announced: list[str] = Field(
         [], max_length=400, description="Told to others: their programme stands in a re-plan."
     )
-    nights_per_week: int | None = Field(None, examples=[3])
-    nights_per_month: int | None = Field(None, examples=[8])
-    trips_per_month: int | None = None
-    trips_per_season: int | None = None
+    nights_per_week: Whole | None = Field(None, examples=[3])
+    nights_per_month: Whole | None = Field(None, examples=[8])
+    trips_per_month: Whole | None = Field(None, examples=[1])
+    trips_per_season: Whole | None = Field(None, examples=[4])
 
 
 class OutcomeWish(Shape):
     """How a night went. Lines are only added; a later one for the same evening corrects an earlier one."""
 
-    evening: date = Field(examples=["2027-01-01"])
+    model_config = ConfigDict(json_schema_extra={"examples": [
+        {"evening": "2027-02-20", "outcome": "part-clear", "usable_min": 90, "seen": ["M 42"]}
+    ]})  # fmt: skip
+    evening: Day = Field(examples=["2027-02-20"])
     outcome: str = Field(
         description="clear, part-clear, clouded out or could not go", examples=["part-clear"]
     )
-    usable_min: int | None = Field(None, description="Clear minutes, where somebody counted.", examples=[90])
+    usable_min: Whole | None = Field(
+        None, description="Clear minutes, where somebody counted.", examples=[90]
+    )
     seen: list[Name] = Field([], max_length=2000, description="Names of the wish-list.", examples=[["M 13"]])
     seen_poorly: list[Name] = Field([], max_length=2000, description="Still wanted.")
     not_seen: list[Name] = Field([], max_length=2000, description="Tried, and still wanted.")

@@ -8,7 +8,7 @@ import re
 from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, FiniteFloat
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, FiniteFloat, WithJsonSchema
 
 from .database import LARGEST
 from .results import JobState, Work
@@ -76,7 +76,7 @@ def _words(value: object) -> object:
     return value
 
 
-Id: TypeAlias = Annotated[str, Field(pattern=r"\A[0-9a-f]{20}\z")]
+Id: TypeAlias = Annotated[str, Field(pattern="^[0-9a-f]{20}$")]
 Words: TypeAlias = Annotated[str, BeforeValidator(_words)]
 Name: TypeAlias = Annotated[str, Field(max_length=200), BeforeValidator(_words)]
 Short: TypeAlias = Annotated[str, Field(max_length=20), BeforeValidator(_words)]
@@ -84,7 +84,15 @@ Count: TypeAlias = Annotated[int, Field(ge=0, le=LARGEST)]
 Ordinal: TypeAlias = Annotated[int, Field(ge=1, le=LARGEST)]
 Moment: TypeAlias = Annotated[datetime, BeforeValidator(_moment)]
 Day: TypeAlias = Annotated[date, BeforeValidator(_day)]
-File: TypeAlias = Annotated[bytes, BeforeValidator(_file)]
+File: TypeAlias = Annotated[
+    bytes,
+    BeforeValidator(_file),
+    WithJsonSchema({"oneOf": [
+        {"type": "object", "properties": {name: {"type": "string"}}, "required": [name],
+         "additionalProperties": False}
+        for name in ("text", "base64")
+    ]}),
+]  # fmt: skip
 Json: TypeAlias = dict[str, Any]
 
 

@@ -6,29 +6,57 @@ walks along links from answer to answer) and runs all its checks.
 
 from __future__ import annotations
 
+import re
+import secrets
+import string
 from collections import Counter
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
 
 import schemathesis
 from fastapi import FastAPI
+from hypothesis import strategies as st
 from schemathesis.engine import events, from_schema
+from schemathesis.generation.meta import TestPhase
 from schemathesis.python import asgi
+from sqlalchemy import text
 
 from api.app import create_app
 from api.auth import first_key
+from api.routes.shared import SAMPLES
 from api.settings import Settings
+from api.shapes import samples
+from api.shapes.clubs import COLLECTIONS
+from api.storage import Storage, is_id
+from api.storage.owners import NOUNS
 
 from .databases import Where
+from .journeys import Service
 from .stand_ins import StandInPlanner, jobs_here
 from .test_parts import real_reader
 
 HOST = "testserver"
 """What Schemathesis calls the service."""
+
+SCHEMA_VALID = [200, 201, 202, 204, 304, 401, 403, 404, 409, 429]
+"""What may be answered to a request that keeps its schema; 401 to the check that leaves the key out."""
+REFUSED = [400, 401, 403, 404, 405, 409, 412, 415, 422, 428, 429]
+"""What may be answered to a request that breaks its schema."""
+MORE: dict[int, list[str]] = {
+    # The tag of what is kept now is no matter of a schema.
+    412: ["PUT", "DELETE", "POST /scenarios/{scenario}/targets"],
+    # What a schema cannot say: the words of scenario.toml and of the tables, and what fits together in them.
+    422: [
+        "POST /clubs/import", "POST /clubs/{club}/scenarios", "PUT /scenarios", "PUT /members", "PUT /sites",
+        "PUT /telescopes", "POST /clubs/{club}/members", "POST /clubs/{club}/sites",
+        "POST /clubs/{club}/telescopes", "POST /scenarios/{scenario}/targets",
+        "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/what-ifs",
+    ],
+}  # fmt: skip
 
 
 @dataclass
@@ -38,6 +66,7 @@ class Tried:
     cases: int = 0
     statuses: Counter[int] = field(default_factory=Counter)
     by_operation: dict[str, Counter[int]] = field(default_factory=dict)
+    by_phase: Counter[str] = field(default_factory=Counter)
     unexplained: list[str] = field(default_factory=list)
 
 
@@ -45,33 +74,168 @@ class Tried:
 def contracted(database: Where, folder: Path) -> Iterator[tuple[FastAPI, str]]:
     """A running app with the real reader and a stand-in planner, and a key of the service's owner."""
     settings = Settings(
-        database=database, keys="required", requests_per_minute=0, waiting_jobs=10_000, hosts=(HOST,)
-    )
+        database=database, keys="required", requests_per_minute=0, waiting_jobs=10_000, hosts=(HOST,),
+        plan_years=0, most_years=20,
+    )  # fmt: skip
     app = create_app(settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here)
     try:
-        with asgi.get_client(cast(Any, app)):
+        with asgi.get_client(cast(Any, app)) as client:
             token = first_key(app.state.services.storage)
             assert token is not None
+            client.headers["Authorization"] = f"Bearer {token}"
+            _TRIED.furniture, _TRIED.storage = furnished(Service(client)), app.state.services.storage
             yield app, token
     finally:
         asgi.shutdown_lifespans()
 
 
-def tried(app: FastAPI, token: str, cases: int, seed: int) -> Tried:
-    """Send at least so many requests and return what came of them."""
-    told = Tried()
-    each = max(1, cases // sum(len(methods) for methods in app.openapi()["paths"].values()))
-    config: dict[str, Any] = {
-        "seed": seed, "headers": {"Authorization": f"Bearer {token}"},
-        "continue-on-failure": True, "request-timeout": 30,
-        "generation": {"max-examples": each, "no-shrink": True, "database": "none"},
-    }  # fmt: skip
-    schema = schemathesis.openapi.from_asgi(
-        "/openapi.json", app, config=schemathesis.Config.from_dict(config)
+def furnished(service: Service) -> str:
+    """Let a club have one of everything and return it as a file."""
+    for noun, sample in SAMPLES.items():
+        assert service.ask("POST", f"{service.club}/{COLLECTIONS[noun]}", json=sample).status_code == 201
+    kept = service.keep("winter-year", samples.SCENARIO_TOML.encode(), samples.WISH_LIST_CSV.encode())
+    scenario = str(kept.headers["location"])
+    logged = {"evening": "2027-02-20", "outcome": "clear", "seen": ["M 42"], "notes": "Steady air."}
+    assert service.ask("POST", f"{scenario}/outcomes", json=logged).status_code == 201
+    plan = service.planned(scenario, after="newest")
+    for asked in (f"{scenario}/prices", f"{plan}/publish"):
+        job = service.ask("POST", asked, json={} if asked.endswith("prices") else None)
+        assert service.ended(str(job.headers["location"]))["state"] == "done"
+    return service.get(f"{service.club}/export").text
+
+
+def schema_of(app: FastAPI, token: str, **config: Any) -> schemathesis.BaseSchema:
+    """Return the service's description, ready to make requests of."""
+    _teach()
+    configured = {"headers": {"Authorization": f"Bearer {token}"}, "request-timeout": 60, **config}
+    return schemathesis.openapi.from_asgi(
+        "/openapi.json", app, config=schemathesis.Config.from_dict(configured)
     )
+
+
+def tried(app: FastAPI, token: str, cases: int, seed: int) -> Tried:
+    """Send requests, about so many by the end of drawing, and return what came of them."""
+    told = Tried()
+    names = [
+        f"{method.upper()} {path}" for path, methods in app.openapi()["paths"].items() for method in methods
+    ]
+    drawing = {
+        "max-examples": max(1, cases // len(names)),
+        "no-shrink": True,
+        "database": "none",
+        "with-security-parameters": False,
+    }
+    checked: list[dict[str, Any]] = [
+        {"include-name": name, "checks": {"positive_data_acceptance": {"expected-statuses": _enough(name)}}}
+        for name in names
+    ]
+    # Any other method at /clubs/import is one at /clubs/{club}: a club of that id, which nobody has.
+    checked += [{"include-name": "POST /clubs/import", "checks": {"unsupported_method": {"enabled": False}}}]
+    more = {
+        "checks": {
+            "missing_required_header": {"expected-statuses": [401, 422, 428]},
+            "negative_data_rejection": {"expected-statuses": REFUSED},
+        },
+        "continue-on-failure": True,
+        "generation": drawing,
+        "operations": checked,
+    }
+    schema = schema_of(app, token, seed=seed, **more)
     for event in from_schema(schema).execute():
         _note(event, told)
     return told
+
+
+def _enough(operation: str) -> list[int]:
+    """Return what may be answered to a request that keeps the schema of an operation."""
+    more = [status for status, which in MORE.items() if operation.startswith(tuple(which))]
+    return SCHEMA_VALID + more
+
+
+@cache
+def _teach() -> None:
+    """Let Schemathesis make names, tables and files as well as any text, and ask for what is there."""
+    name = st.text(st.characters(exclude_categories=["C", "Z"]), min_size=1, max_size=200)
+    schemathesis.openapi.format("printable", name.filter(str.isprintable))
+    csv = _texts(samples.WISH_LIST_CSV, samples.MORE_TARGETS_CSV, samples.FORECAST_CSV, samples.OUTCOMES_CSV)
+    schemathesis.openapi.format("text/csv", csv)
+    schemathesis.openapi.format("application/toml", _texts(samples.SCENARIO_TOML))
+    schemathesis.serializer("text/csv", "application/toml")(_sent_as_it_is)
+
+    @schemathesis.hook
+    def before_load_schema(context: schemathesis.HookContext, raw_schema: dict[str, Any]) -> None:
+        for methods in raw_schema["paths"].values():
+            for operation in methods.values():
+                for media_type, content in operation.get("requestBody", {}).get("content", {}).items():
+                    if content["schema"] == {"type": "string"}:
+                        content["schema"] = {"type": "string", "format": media_type}
+
+    @schemathesis.hook
+    def before_call(
+        context: schemathesis.HookContext, case: schemathesis.Case, kwargs: dict[str, Any]
+    ) -> None:
+        _TRIED.ask_for_what_is_there(case)
+
+
+def _sent_as_it_is(context: schemathesis.SerializationContext, value: Any) -> bytes:
+    return value if isinstance(value, bytes) else str(value).encode()
+
+
+class _Tried:
+    """What is kept by the service that is tried: made-up ids name nothing, so that real ones are put in."""
+
+    storage: Storage
+    furniture: str
+
+    def __init__(self) -> None:
+        self._calls = 0
+
+    def ask_for_what_is_there(self, case: schemathesis.Case) -> None:
+        """Put ids of kept things for those that name nothing, and at every other call a tag that fits."""
+        self._calls += 1
+        if case.meta is None or case.meta.phase.name is TestPhase.STATEFUL:
+            return  # there answers lead to requests
+        for noun, one in case.path_parameters.items():
+            if noun in NOUNS and is_id(str(one)):
+                case.path_parameters[noun] = self._kept(noun, str(one))
+        if "since" in case.query and is_id(str(case.query["since"])):
+            case.query["since"] = self._kept("plan", str(case.query["since"]))
+        positive = case.meta.generation.mode is schemathesis.GenerationMode.POSITIVE
+        if positive and self._calls % 2 and "if-match" in case.headers:
+            case.headers["if-match"] = "*"
+        if positive and "idempotency-key" in case.headers:
+            case.headers["idempotency-key"] = f"call-{self._calls}"
+
+    def _kept(self, noun: str, one: str) -> str:
+        table = f"{noun}s"
+        with self.storage._database.reading() as connection:
+            found = connection.execute(text(f"SELECT id FROM {table} ORDER BY number")).scalars().all()
+        if one in found:
+            return one
+        if not found:
+            ids: dict[str, str] = {}
+            fresh = re.sub(
+                r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
+            )
+            self.storage.transfer.take_in(fresh)
+            return self._kept(noun, one)
+        return str(found[self._calls % len(found)])
+
+
+_TRIED = _Tried()
+
+
+def _texts(*samples: str) -> st.SearchStrategy[str]:
+    """Draw samples, samples with a part replaced, and any text."""
+    odd = st.text(max_size=20) | st.text(string.digits + "-,;\r\n\"'[]=", max_size=8)
+
+    def changed(sample: str, begin: int, length: int, put: str) -> str:
+        begin %= len(sample) + 1
+        return sample[:begin] + put + sample[begin + length :]
+
+    kept = st.sampled_from([*samples, ""])
+    edited = st.builds(changed, kept, st.integers(0, 2000), st.integers(0, 12), odd)
+    return kept | edited | st.text(max_size=200)
 
 
 def _note(event: events.EngineEvent, told: Tried) -> None:
@@ -83,6 +247,7 @@ def _note(event: events.EngineEvent, told: Tried) -> None:
         return
     record = event.recorder
     told.cases += len(record.interactions)
+    told.by_phase[event.phase.value] += len(record.interactions)
     for case, interaction in record.interactions.items():
         status = interaction.response.status_code if interaction.response else 0
         told.statuses[status] += 1

@@ -63,7 +63,9 @@ _DUSK = datetime(2026, 9, 12, 20, 0, tzinfo=UTC)
 _DARK = Span(_DUSK, _DUSK + timedelta(hours=7))
 
 
-def read_scenario(name: str, files: ScenarioFiles, outcomes_csv: bytes = b"") -> Scenario:
+def read_scenario(
+    name: str, files: ScenarioFiles, outcomes_csv: bytes = b"", today: date | None = None
+) -> Scenario:
     """Read the small format above; every fault of a wish-list is told, as the real reader does."""
     faults = []
     targets = []
@@ -141,6 +143,10 @@ def read_plan(text: str) -> Plan:
 def targets_json(scenario: Scenario) -> str:
     told = [{"name": target.name, "priority": target.priority} for target in scenario.targets]
     return json.dumps({"targets": told})
+
+
+def sky_json(scenario: Scenario, at: str | None) -> str:
+    return json.dumps({"over": scenario.site.name, "at": at})
 
 
 def differences_json(earlier: str, later: str) -> str:
@@ -296,6 +302,7 @@ def stand_in_door(folder: Path) -> Door:
         read_scenario, plan_year, replan, write_plan, read_plan, partial(_StandInAhead, told),
         {"why": answer, "prices": answer, "what-if": answer}, targets_json, joined_wish_lists,
         differences_json,
+        {"up": sky_json, "moon": sky_json, "planets": sky_json, "weather": sky_json, "moon.csv": sky_json},
     )  # fmt: skip
 
 

@@ -38,7 +38,9 @@ LOWEST = {
         "GET /scenarios/{scenario}/calendar", "GET /plans/{plan}", "GET /plans/{plan}/schedule.csv",
         "GET /plans/{plan}/nights.csv", "GET /plans/{plan}/unplaced.csv", "GET /plans/{plan}/moon.csv",
         "GET /plans/{plan}/odds.csv", "GET /plans/{plan}/changes.csv", "GET /plans/{plan}/changes",
-        "GET /jobs/{job}", "GET /jobs/{job}/answer",
+        "GET /jobs/{job}", "GET /jobs/{job}/answer", "GET /scenarios/{scenario}/up",
+        "GET /scenarios/{scenario}/planets", "GET /scenarios/{scenario}/moon",
+        "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
     ],
     MEMBER: [
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",

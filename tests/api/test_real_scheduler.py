@@ -97,3 +97,21 @@ def test_every_fault_of_real_files_is_told_with_its_place(real: Service) -> None
 def test_junk_for_files_is_a_list_of_faults_never_a_failure(real: Service, junk: bytes) -> None:
     assert_is_problem(real.keep("junk", junk, WISH_LIST), 422, "scenario-faults")
     assert_is_problem(real.keep("junk", TOML, junk), 422, "scenario-faults")
+
+
+def test_the_sky_over_a_scenario_is_told_while_one_waits(real: Service) -> None:
+    kept = str(real.keep("sky", TOML, WISH_LIST).headers["location"])
+    up = real.get(f"{kept}/up?at=2027-02-26T21:00")
+    assert up.status_code == 200, up.text
+    assert up.json()["moment"] == "2027-02-26T21:00:00Z"
+    # On 26 February Orion stands in the south in the evening (any rotating star chart, common knowledge).
+    assert "Orion" in str(up.json())
+    moon = real.get(f"{kept}/moon")
+    assert len(moon.json()["nights"]) == 21
+    assert real.get(f"{kept}/moon", if_none_match=moon.headers["etag"]).status_code == 304
+    assert len(real.get(f"{kept}/moon.csv").text.splitlines()) == 22
+    names = [planet["body"] for planet in real.get(f"{kept}/planets").json()["planets"]]
+    assert {"venus", "jupiter", "saturn"} <= set(names)
+    assert real.get(f"{kept}/weather").status_code == 200
+    problem = assert_is_problem(real.get(f"{kept}/up?at=tonight"), 422, "invalid-value")
+    assert problem["errors"][0]["pointer"] == "#/at"
