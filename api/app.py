@@ -31,6 +31,7 @@ from .metrics import Metrics
 from .patience import SERVER
 from .ports import Door, Jobs
 from .problems import answer_with_problems
+from .recent import Again, Recent
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
@@ -65,7 +66,8 @@ def create_app(
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )  # fmt: skip
-    app.state.metrics = Metrics(app.version)
+    app.state.metrics, app.state.recent = Metrics(app.version), Recent()
+    app.add_middleware(Again, recent=app.state.recent)
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
                        limits=Limits(chosen.requests_per_minute))  # fmt: skip
     answer_with_problems(app, ROUTERS)
@@ -153,7 +155,7 @@ def _living(
             # Both take their time, and the workflow library wants no event loop around it.
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
-            app.state.services = Services(settings, storage, jobs, door(), asking)
+            app.state.services = Services(settings, storage, jobs, door(), asking, app.state.recent)
             app.state.metrics.count_jobs(storage.jobs.tallies)
             try:
                 yield

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
 from hmac import compare_digest
+from math import inf
+from time import monotonic
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
+from fastapi.concurrency import run_in_threadpool
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from .deps import Services, TheServices
@@ -59,8 +62,8 @@ def digest_of(secret: str) -> str:
     return sha256(secret.encode()).hexdigest()
 
 
-def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str]:
-    """Return who bears a token, and the id of the key.
+def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str, float]:
+    """Return who bears a token, the id of the key, and how long it still counts. [s]
 
     Raises
     ------
@@ -77,15 +80,16 @@ def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str]:
         raise KeyNeeded("this is no key of this service")
     if record.revoked is not None:
         raise KeyNeeded("this key has been revoked")
-    if record.expires is not None and record.expires <= datetime.now(UTC):
+    life_s = inf if record.expires is None else (record.expires - datetime.now(UTC)).total_seconds()
+    if life_s <= 0:
         raise KeyNeeded("this key has expired")
-    return Bearer(record.role, record.club), record.id
+    return Bearer(record.role, record.club), record.id, life_s
 
 
 _scheme = HTTPBearer(auto_error=False, description="A key, as made at the first start or by an owner.")
 
 
-def _bearer(
+async def _bearer(
     request: Request,
     services: TheServices,
     sent: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)],
@@ -94,9 +98,14 @@ def _bearer(
         return Bearer(Role.OWNER, None)
     if sent is None:
         raise KeyNeeded("no key was sent")
-    bearer, key = bearer_of(services.storage, sent.credentials)
-    request.state.key_id = key
-    return bearer
+    name, mark = ("key", digest_of(sent.credentials)), services.recent.mark
+    known: tuple[Bearer, str, float] | None = services.recent.get(name)
+    if known is None:
+        bearer, key, life_s = await run_in_threadpool(bearer_of, services.storage, sent.credentials)
+        known = bearer, key, monotonic() + life_s
+        services.recent.put(name, known, mark, life_s)
+    request.state.key_id, request.state.key_life_s = known[1], known[2] - monotonic()
+    return known[0]
 
 
 TheBearer = Annotated[Bearer, Depends(_bearer)]
@@ -108,9 +117,14 @@ def needs(role: Role) -> Any:
     What belongs to another club is answered like what does not exist.
     """
 
-    def allowed(request: Request, services: TheServices, bearer: TheBearer) -> None:
+    async def allowed(request: Request, services: TheServices, bearer: TheBearer) -> None:
         noun, one = next(iter(request.path_params.items()))
-        club = services.storage.owners.club_of(noun, one)
+        mark = services.recent.mark
+        owner: tuple[str | None] | None = services.recent.get((noun, one))
+        if owner is None:
+            owner = (await run_in_threadpool(services.storage.owners.club_of, noun, one),)
+            services.recent.put((noun, one), owner, mark)
+        (club,) = owner
         if not bearer.of_service and club != bearer.club:
             raise NoSuch(noun, one)
         _check(bearer, role)
@@ -121,7 +135,7 @@ def needs(role: Role) -> Any:
 def needs_service(role: Role) -> Any:
     """Let in who has at least this role in the whole service."""
 
-    def allowed(bearer: TheBearer) -> None:
+    async def allowed(bearer: TheBearer) -> None:
         if not bearer.of_service:
             raise NotAllowed(f"{bearer.role} of one club", f"{role} of the service")
         _check(bearer, role)
@@ -137,7 +151,7 @@ def _check(bearer: Bearer, needed: Role) -> None:
         raise NotAllowed(bearer.role, needed)
 
 
-def _marked(allowed: Callable[..., None], needed: str) -> Any:
+def _marked(allowed: Callable[..., Awaitable[None]], needed: str) -> Any:
     allowed.__doc__ = needed  # read by the test that holds every route to its role
     return Depends(allowed)
 

@@ -43,6 +43,14 @@ def written_as(pattern: str, expected: str) -> BeforeValidator:
     return BeforeValidator(checked)
 
 
+def _a_number(value: object) -> object:
+    """Return a number: texts and truths, which the reader behind would take for some, are none."""
+    if isinstance(value, str | bool):
+        raise PydanticCustomError("number", "expected a number")
+    return value
+
+
+A_NUMBER = BeforeValidator(_a_number)
 DAY = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", "a date as in 2027-07-10")
 MOMENT = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T.*", "a time as in 2027-07-10T20:00:00Z")
 HOUR = r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?"
@@ -58,8 +66,8 @@ Hour = Annotated[
     time, written_as(HOUR, "a local time as in 20:00"),
     WithJsonSchema({"type": "string", "pattern": f"^{HOUR}$"}),
 ]  # fmt: skip
-Whole = Annotated[int, Field(strict=True)]
-Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Whole = Annotated[int, A_NUMBER]
+Number = Annotated[float, A_NUMBER, Field(allow_inf_nan=False)]
 Id = Annotated[str, Field(pattern="^[0-9a-f]{20}$", examples=["77c0de1f2a3b4c5d6e7f"])]
 
 
