@@ -221,7 +221,7 @@ def test_clubs_are_listed_and_a_lost_key_is_made_anew(database: Where, capsys: C
         code, out, _ = typed([*words, "--database", database], capsys)
         assert code == 0
         storage = Storage(database)
-        bearer, _ = bearer_of(storage, out.strip())
+        bearer, *_ = bearer_of(storage, out.strip())
         storage.close()
         assert (bearer.role, bearer.club) == (role, of)
     code, out, err = typed(["club", "key", "0" * 20, "--database", database], capsys)
