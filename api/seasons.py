@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from scheduler.scenario.text import decoded
