@@ -156,7 +156,7 @@ def _living(
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
             app.state.services = Services(settings, storage, jobs, door(), asking, app.state.recent)
-            app.state.metrics.count_jobs(storage.jobs.counts)
+            app.state.metrics.count_jobs(storage.jobs.tallies)
             try:
                 yield
             finally:

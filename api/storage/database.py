@@ -11,7 +11,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, TypeAlias
 
-from sqlalchemy import URL, Connection, Select, Table, text
+from sqlalchemy import URL, Column, ColumnElement, Connection, Float, Select, Table, cast, func, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from ..errors import DatabaseUnusable, NotReady
@@ -92,6 +92,12 @@ class Database:
             yield
         finally:
             self._pen.release()
+
+    def seconds_between(self, begin: Column[datetime], end: Column[datetime]) -> ColumnElement[float]:
+        """Return the time from one moment to another, as this database counts it; null where one is. [s]"""
+        if self.url.get_backend_name() == "sqlite":
+            return (func.julianday(end) - func.julianday(begin)) * 86400.0
+        return cast(func.extract("epoch", end - begin), Float)
 
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""

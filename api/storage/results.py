@@ -86,6 +86,16 @@ class JobRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class JobTally:
+    """How many jobs of one work stand in one state, and how long those that ended were at work."""
+
+    work: Work
+    state: JobState
+    jobs: int
+    at_work_s: float
+
+
+@dataclass(frozen=True, slots=True)
 class NewPlan:
     """A plan as its job made it: its worth, and its files by name, as in "schedule.csv".
 

@@ -9,6 +9,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.app import create_app
+from api.ports import Door, Jobs
 from api.settings import Settings
 from api.storage import Storage
 
@@ -17,6 +18,7 @@ from .journeys import Service
 from .stand_ins import StandInPlanner, jobs_here
 
 StartService: TypeAlias = Callable[..., Service]
+MakeJobs: TypeAlias = Callable[[Settings, Storage, Callable[[], Door]], Jobs]
 
 
 @pytest.fixture(params=KINDS)
@@ -44,10 +46,10 @@ def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
     """Start services on one database, each with its own settings; all are stopped at the end."""
     with ExitStack() as running:
 
-        def start(**settings: Any) -> Service:
+        def start(jobs: MakeJobs = jobs_here, **settings: Any) -> Service:
             chosen = {"keys": "none", "requests_per_minute": 0, "plan_years": 0, **settings}
             opened = Settings(database=tmp_path / "kept.sqlite3", **chosen)
-            app = create_app(opened, planner.door, jobs_here)
+            app = create_app(opened, planner.door, jobs)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))

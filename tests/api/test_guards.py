@@ -14,7 +14,7 @@ from api.problems import answer_with_problems
 
 from .conftest import StartService
 from .journeys import Service, assert_is_problem
-from .stand_ins import TOML, WISH_LIST, StandInPlanner
+from .stand_ins import TOML, WISH_LIST, StandInPlanner, no_work
 
 ADDRESSES = ["/livez", "/readyz", "/clubs", "/docs", "/openapi.json", "/nowhere", "/jobs/nobody"]
 
@@ -165,7 +165,7 @@ def test_a_name_from_the_settings_is_answered(start_service: StartService) -> No
     for host in ("plans.example.org", "PLANS.example.org:443", "192.0.2.7:8075", "localhost"):
         assert service.get("/livez", Host=host).status_code == 200
     assert service.get("/livez", Host="other.example.org").status_code == 421
-    v6 = start_service(host="2001:db8::1", keys="required")
+    v6 = start_service(no_work, host="2001:db8::1", keys="required")
     assert v6.get("/livez", Host="[2001:db8::1]:8075").status_code == 200
 
 

@@ -103,10 +103,10 @@ def test_the_page_names_every_operation_and_every_problem(
     assert "no-such-address" in page
 
 
-def test_livez_and_readyz_tell_how_the_service_is(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_livez_and_readyz_tell_how_the_service_is(service: Service) -> None:
     assert service.get("/livez").json() == {"status": "alive"}
     assert service.get("/readyz").json() == {"status": "ready"}
-    monkeypatch.setattr(service.client.app.state.services.jobs, "_closed", True)
+    service.client.app.state.services.jobs._closing.set()
     stopping = service.get("/readyz")
     assert assert_is_problem(stopping, 503, "not-ready")["reason"] == "the service is stopping"
     assert service.get("/livez").status_code == 200
