@@ -87,7 +87,7 @@ def _operation(path: str, method: str, operation: Mapping[str, Any], described: 
         if status not in EVERYWHERE
     )  # fmt: skip
     role = operation.get("x-role")
-    needed = f"Needs a key of at least a {escape(role)}." if role else "Needs no key."
+    needed = f"Needs a key; least role: {escape(role)}." if role else "Needs no key."
     return (
         f'<section id="{escape(operation["operationId"])}">'
         f"<h3>{method.upper()} <code>{escape(path)}</code></h3>"
