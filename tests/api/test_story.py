@@ -65,10 +65,13 @@ class Story(RuleBasedStateMachine):
 
     @initialize(target=clubs)
     def the_first_club(self) -> str:
-        return self.make_a_club("Hendra")
+        return self._made("Hendra")
 
     @rule(target=clubs, name=NAMES)
     def make_a_club(self, name: str) -> str:
+        return self._made(name)
+
+    def _made(self, name: str) -> str:
         club = self.owner.make_club(name).id
         self.model[club] = {"name": name, "scenarios": {}, "keys": {}}
         return club
