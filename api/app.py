@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import socket
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterator, Mapping
 from contextlib import asynccontextmanager, suppress
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -17,7 +17,7 @@ from starlette.types import ASGIApp
 from scheduler.errors import InvalidValue
 
 from .asking import Asking
-from .auth import first_key
+from .auth import first_key, role_of
 from .deeds import deeds_behind
 from .deps import Services
 from .described import completed
@@ -66,6 +66,7 @@ def create_app(
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )  # fmt: skip
+    app.state.roles = _roles()
     app.state.metrics, app.state.recent = Metrics(app.version), Recent()
     app.add_middleware(Again, recent=app.state.recent)
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
@@ -179,7 +180,20 @@ class _DescribedApp(FastAPI):
         """Return the OpenAPI description."""
         if self.openapi_schema is None:
             self.openapi_schema = completed(super().openapi())
+            for operation in _operations_of(self.openapi_schema):
+                if (role := self.state.roles.get(operation["operationId"])) is not None:
+                    operation["x-role"] = role
         return self.openapi_schema
+
+
+def _operations_of(described: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    return (operation for methods in described["paths"].values() for operation in methods.values())
+
+
+def _roles() -> dict[str, str]:
+    """Return what role each operation needs, by its name."""
+    routes = (route for router in ROUTERS for route in router.routes if isinstance(route, APIRoute))
+    return {route.name: role for route in routes if (role := role_of(route)) is not None}
 
 
 def _operation_name(route: APIRoute) -> str:

@@ -90,7 +90,10 @@ class _Teller:
 
     def __call__(self, told: object, /) -> None:
         with self._lock:
-            self._pipe.send(told)
+            try:
+                self._pipe.send(told)
+            except OSError:  # nobody is there to be told
+                os._exit(ORPHANED)
 
 
 def _listen(pipe: Connection, tasks: SimpleQueue[Task], stop: Event) -> None:

@@ -11,7 +11,8 @@ import json
 import os
 import pickle
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from functools import partial
@@ -34,6 +35,8 @@ from scheduler.domain import (
     Kit,
     Night,
     Odds,
+    Outcome,
+    OutcomeLog,
     Plan,
     Pointing,
     Progress,
@@ -51,6 +54,7 @@ from scheduler.domain import (
     Unplaced,
     View,
     Visit,
+    Went,
 )  # fmt: skip
 from scheduler.domain.kit import Eyepiece
 from scheduler.errors import Cancelled, Fault, ScenarioFaults
@@ -91,7 +95,15 @@ def read_scenario(
         site=Site("Allotment", 50.0, 8.0, 120.0, "Europe/Berlin", 20.5, 0.2),
         kit=Kit((Telescope("Dobsonian", 200.0, 1200.0),), (Eyepiece("Wide", 24.0),)),
         availability=Availability(), clear_odds=ClearOdds((0.4,) * 12), targets=tuple(targets),
+        outcomes=_log(outcomes_csv),
     )  # fmt: skip
+
+
+def _log(outcomes_csv: bytes) -> OutcomeLog:
+    rows = csv.DictReader(io.StringIO(outcomes_csv.decode(), newline=""))
+    return OutcomeLog(tuple(
+        Outcome(date.fromisoformat(row["evening"]), Went(row["outcome"]), notes=row["notes"]) for row in rows
+    ))  # fmt: skip
 
 
 def plan_of(scenario: Scenario, version: int, seed: int) -> Plan:
@@ -217,6 +229,16 @@ class StandInPlanner:
         (self._deaf.set if deaf else self._deaf.clear)()
 
     @property
+    def pace_s(self) -> float:
+        """How long each step takes that is not held."""
+        kept = self._folder / "pace_s"
+        return float(kept.read_text()) if kept.exists() else 0.0
+
+    @pace_s.setter
+    def pace_s(self, pace_s: float) -> None:
+        (self._folder / "pace_s").write_text(str(pace_s))
+
+    @property
     def fails_with(self) -> Exception | None:
         """What it raises instead of a plan."""
         kept = self._folder / "fails_with"
@@ -240,6 +262,29 @@ class StandInPlanner:
     def lived(self) -> list[tuple[int, int, int]]:
         """First year, years, and the number of the process of every share of years lived through."""
         return [tuple(entry) for entry in self._told("lived")]
+
+    @property
+    def begun(self) -> list[tuple[str, float, int]]:
+        """Which step (its sort, seed and first year), when by the monotonic clock, and by which process."""
+        return [(step, at_s, process) for step, at_s, process in self._told("begun")]
+
+    @property
+    def ended(self) -> list[tuple[str, float, int]]:
+        """Every step that came to its end, as in `begun`."""
+        return [(step, at_s, process) for step, at_s, process in self._told("ended")]
+
+    @contextmanager
+    def step(self, sort: str, seed: int, first: int, cancel: Cancel) -> Iterator[None]:
+        """Take a step's time, told when it begins and when it ends."""
+        name = f"{sort} {seed} {first}"
+        self.tell("begun", name, time.monotonic(), os.getpid())
+        until_s = time.monotonic() + self.pace_s
+        while time.monotonic() < until_s:
+            if cancel.is_set():
+                raise Cancelled
+            time.sleep(0.005)
+        yield
+        self.tell("ended", name, time.monotonic(), os.getpid())
 
     def tell(self, what: str, *entry: object) -> None:
         """Note something for the test to read."""
@@ -278,8 +323,9 @@ def stand_in_door(folder: Path) -> Door:
         report(Progress("looking for opportunities", 0.25))
         report(Progress("assigning targets to nights", 0.5, objective=3.0, bound=4.5))
         told.began.set()
-        told.wait(cancel)
-        return plan_of(scenario, version, seed)
+        with told.step("plan", seed, 0, cancel):
+            told.wait(cancel)
+            return plan_of(scenario, version, seed)
 
     def replan(
         previous: Plan, scenario: Scenario, *, seed: int, seconds: float, years: int, report: Report,
@@ -319,7 +365,8 @@ class _StandInAhead:
             if cancel.is_set() and not self._told.deaf:
                 raise Cancelled
             time.sleep(0.005)
-        return json.dumps([first, years, seed])
+        with self._told.step("years", seed, first, cancel):
+            return json.dumps([first, years, seed])
 
     def with_odds(self, shares: Sequence[str], *, seed: int) -> Plan:
         lived = sorted(json.loads(share) for share in shares)

@@ -302,3 +302,18 @@ def test_the_multipart_of_a_stranger_is_refused(house: House) -> None:
     path = f"/clubs/{house.ids['club']}/scenarios"
     answer = house.service.ask("POST", path, data={"name": "x"}, files=files_of())
     assert_is_problem(answer, 401, "key-needed")
+
+
+def test_the_description_names_the_role_each_operation_needs(house: House) -> None:
+    told = {
+        f"{method.upper()} {path}": operation.get("x-role", ANYBODY)
+        for path, methods in house.service.get("/openapi.json").json()["paths"].items()
+        for method, operation in methods.items()
+    }
+    words = {
+        ANY_KEY: "reader",
+        SERVICE_READER: "reader of the service",
+        SERVICE_OWNER: "owner of the service",
+    }
+    hidden = {"GET /", "GET /docs"}
+    assert told == {one: words.get(needed, needed) for one, needed in NEEDED.items() if one not in hidden}

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-import os
-import re
 import signal
 import socket
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import ExitStack, closing, contextmanager
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
-from typing import TypeAlias
 
-import httpx2 as httpx
 import pytest
 from fastapi.testclient import TestClient
 
@@ -24,75 +19,22 @@ from api.settings import Settings
 from scheduler.cli import run
 from scheduler.errors import InvalidValue
 
-from .journeys import Service, assert_is_problem
-
-ROOT = Path(__file__).parents[2]
-
-
-@dataclass
-class Served:
-    """A running server and a client of it."""
-
-    process: subprocess.Popen[str]
-    port: int
-    service: Service
-    log: Path
-
-    def stop(self, how: signal.Signals) -> str:
-        """Stop the server and return what it said on the error stream, but for what is as it should be."""
-        self.process.send_signal(how)
-        self.process.communicate(timeout=15)
-        return "".join(line for line in self.said() if " info " not in line)
-
-    def said(self) -> list[str]:
-        return self.log.read_text().splitlines(keepends=True)
-
-
-Serve: TypeAlias = Callable[..., Served]
+from .journeys import assert_is_problem
+from .servers import ROOT, Serve, Served, processes_on
 
 
 @pytest.fixture
 def served(tmp_path: Path) -> Iterator[Serve]:
-    with _servers_on(tmp_path / "kept.sqlite3") as start:
-        yield start
+    with processes_on(tmp_path / "kept.sqlite3", tmp_path) as ours:
+        yield ours.serve
 
 
 @pytest.fixture(scope="module")
 def untouched(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Served]:
     """One server for the tests that change nothing."""
-    with _servers_on(tmp_path_factory.mktemp("untouched") / "kept.sqlite3") as start:
-        yield start()
-
-
-@contextmanager
-def _servers_on(database: Path) -> Iterator[Serve]:
-    with ExitStack() as running:
-
-        def start(*options: str, port: int = 0) -> Served:
-            log = database.with_name(f"log-{len(list(database.parent.glob('log-*')))}")
-            command = [sys.executable, "-W", "error", "-m", "tests.api.serve_stand_in", str(port)]
-            with log.open("w") as errors:  # a pipe nobody empties would stop the server
-                process = subprocess.Popen(
-                    [*command, str(database), *options], cwd=ROOT, text=True, stdout=subprocess.PIPE,
-                    stderr=errors, env={**os.environ, "PYTHONPATH": str(ROOT)},
-                )  # fmt: skip
-            running.callback(_end, process)
-            assert process.stdout is not None
-            told = process.stdout.readline()
-            found = re.search(r"http://127\.0\.0\.1:(\d+)", told)
-            assert found, (told, log.read_text())
-            client = httpx.Client(base_url=found[0], timeout=10, trust_env=False)
-            return Served(process, int(found[1]), Service(running.enter_context(client)), log)
-
-        yield start
-
-
-def _end(process: subprocess.Popen[str]) -> None:
-    if process.poll() is None:
-        process.kill()
-        process.communicate()
-    if process.stdout is not None:
-        process.stdout.close()
+    folder = tmp_path_factory.mktemp("untouched")
+    with processes_on(folder / "kept.sqlite3", folder) as ours:
+        yield ours.serve()
 
 
 def test_a_real_server_plans_and_stops_when_asked(served: Serve, tmp_path: Path) -> None:

@@ -184,6 +184,10 @@ class Story(RuleBasedStateMachine):
         if len(kept["plans"]) > 1:
             first = kept["plans"][0]["id"]
             assert self.owner.differences(plan, first) == {"from": 1, "to": len(kept["plans"])}
+            for chosen in (plan, first):  # the newest, then the oldest
+                self.owner.publish(chosen)
+                assert self.owner.calendar(which[1])["plan"] == chosen
+            kept["shown"] = first
 
     @rule(which=scenarios, number=st.integers(0, 5))
     def publish(self, which: tuple[str, str], number: int) -> None:
