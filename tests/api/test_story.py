@@ -28,7 +28,7 @@ from api.auth import first_key
 from api.settings import Settings
 
 from .client import Client, Json, Refused, Tagged
-from .databases import KINDS, fresh_database
+from .databases import KINDS, fresh_database, the_server
 from .stand_ins import StandInPlanner, jobs_here
 from .test_parts import real_reader
 from .test_real_scheduler import TOML, WISH_LIST
@@ -249,6 +249,8 @@ def test_the_service_does_as_the_model_says(kind: str, examples: int) -> None:
         max_examples=examples, stateful_step_count=25, deadline=None, database=None,
         suppress_health_check=list(HealthCheck), phases=[Phase.generate],
     )  # fmt: skip
+    if kind != "sqlite":
+        the_server()  # where there is none, nothing is begun
     story = type("Story", (Story,), {"kind": kind})
     seed(20270220)(story)
     run_state_machine_as_test(story, settings=told)
