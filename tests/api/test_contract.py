@@ -25,7 +25,8 @@ def test_every_answer_is_as_described(tmp_path: Path) -> None:
     assert set(told.by_phase) == {"examples", "coverage", "fuzzing", "stateful"}
     assert told.statuses[401] < 0.1 * told.cases, "the key counts no more"
     got_through = {name for name, statuses in told.by_operation.items() if min(statuses) < 400}
-    assert set(told.by_operation) - got_through == set()
+    ended_by_then = {"POST /jobs/{job}/cancel"}  # the stand-in's jobs are done at once
+    assert set(told.by_operation) - got_through - ended_by_then == set()
 
 
 def teapot(message: Message, body: bytes) -> Message:

@@ -50,6 +50,9 @@ def test_who_asks_again_is_answered_from_what_was_found(guarded: Service, monkey
     monkeypatch.setattr(type(kept(guarded).plans), "digest", None)  # asking the database would fail now
     monkeypatch.setattr(type(kept(guarded).keys), "get", None)
     assert asked.status() == 304
+    monkeypatch.undo()
+    counted = 'duskwright_requests_total{method="GET",route="/plans/{plan}/schedule.csv",status="3xx"} 2.0'
+    assert counted in guarded.get("/metrics").text
 
 
 def test_a_revoked_key_is_refused_at_once(guarded: Service) -> None:

@@ -28,7 +28,7 @@ from api.auth import first_key
 from api.settings import Settings
 
 from .client import Client, Json, Refused, Tagged
-from .databases import KINDS, fresh_database
+from .databases import KINDS, fresh_database, the_server
 from .stand_ins import StandInPlanner, jobs_here
 from .test_parts import real_reader
 from .test_real_scheduler import TOML, WISH_LIST
@@ -65,10 +65,13 @@ class Story(RuleBasedStateMachine):
 
     @initialize(target=clubs)
     def the_first_club(self) -> str:
-        return self.make_a_club("Hendra")
+        return self._made("Hendra")
 
     @rule(target=clubs, name=NAMES)
     def make_a_club(self, name: str) -> str:
+        return self._made(name)
+
+    def _made(self, name: str) -> str:
         club = self.owner.make_club(name).id
         self.model[club] = {"name": name, "scenarios": {}, "keys": {}}
         return club
@@ -181,6 +184,10 @@ class Story(RuleBasedStateMachine):
         if len(kept["plans"]) > 1:
             first = kept["plans"][0]["id"]
             assert self.owner.differences(plan, first) == {"from": 1, "to": len(kept["plans"])}
+            for chosen in (plan, first):  # the newest, then the oldest
+                self.owner.publish(chosen)
+                assert self.owner.calendar(which[1])["plan"] == chosen
+            kept["shown"] = first
 
     @rule(which=scenarios, number=st.integers(0, 5))
     def publish(self, which: tuple[str, str], number: int) -> None:
@@ -242,6 +249,8 @@ def test_the_service_does_as_the_model_says(kind: str, examples: int) -> None:
         max_examples=examples, stateful_step_count=25, deadline=None, database=None,
         suppress_health_check=list(HealthCheck), phases=[Phase.generate],
     )  # fmt: skip
+    if kind != "sqlite":
+        the_server()  # where there is none, nothing is begun
     story = type("Story", (Story,), {"kind": kind})
     seed(20270220)(story)
     run_state_machine_as_test(story, settings=told)
