@@ -14,6 +14,7 @@ from time import monotonic
 from typing import Protocol
 
 from dbos import DBOS, DBOSClient, DBOSConfig, SetWorkflowID, WorkflowStatus
+from dbos import error as theirs
 
 JOBS, YEARS = "jobs", "years"
 POLL_EVERY_S = 0.25
@@ -243,13 +244,18 @@ def _register(url: str, workers: int, cores: int) -> None:
 
 
 class _Ours(logging.Handler):
-    """Tells in our own log what the library logs: in a line, and the same trouble once a minute."""
+    """Tells in our own log what the library logs: in a line, and the same trouble once a minute.
+
+    Not told is that shares were dropped with their job: whoever was at one of them calls that an error.
+    """
 
     def __init__(self) -> None:
         super().__init__()
         self._told_s: dict[tuple[str, int], float] = {}
 
     def emit(self, record: logging.LogRecord) -> None:
+        if record.exc_info and isinstance(record.exc_info[1], theirs.DBOSAwaitedWorkflowCancelledError):
+            return
         place, now_s = (record.pathname, record.lineno), monotonic()
         if now_s - self._told_s.get(place, -QUIET_S) >= QUIET_S:
             self._told_s[place] = now_s
