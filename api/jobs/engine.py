@@ -14,7 +14,7 @@ from time import monotonic
 from typing import Protocol
 
 from dbos import DBOS, DBOSClient, DBOSConfig, SetWorkflowID, WorkflowStatus
-from dbos import error as theirs
+from dbos import error as library_errors
 
 JOBS, YEARS = "jobs", "years"
 POLL_EVERY_S = 0.25
@@ -254,7 +254,9 @@ class _Ours(logging.Handler):
         self._told_s: dict[tuple[str, int], float] = {}
 
     def emit(self, record: logging.LogRecord) -> None:
-        if record.exc_info and isinstance(record.exc_info[1], theirs.DBOSAwaitedWorkflowCancelledError):
+        if record.exc_info and isinstance(
+            record.exc_info[1], library_errors.DBOSAwaitedWorkflowCancelledError
+        ):
             return
         place, now_s = (record.pathname, record.lineno), monotonic()
         if now_s - self._told_s.get(place, -QUIET_S) >= QUIET_S:
