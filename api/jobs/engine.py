@@ -26,6 +26,8 @@ _FILE = "sqlite:///"
 _LIVE = ("PENDING", "ENQUEUED", "DELAYED")
 _ENDED = ("SUCCESS", "ERROR", "CANCELLED", "MAX_RECOVERY_ATTEMPTS_EXCEEDED")
 
+_DROPPED = library_errors.DBOSAwaitedWorkflowCancelledError
+
 _log = logging.getLogger("duskwright.jobs")
 
 
