@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Sequence
 from dataclasses import dataclass
 from threading import Event, Thread
 from time import monotonic, sleep
@@ -20,6 +21,7 @@ STOP_WITHIN_S = 3.0
 _SILENT_S = 10.0
 _MOST_REVIVALS = 3
 _LOOKS_A_SWEEP = 60
+_LOOKS_UNTIL_DROPPED = 4
 
 _log = logging.getLogger("duskwright.jobs")
 
@@ -62,7 +64,7 @@ class DurableJobs:
         self._engine = Engine(address, self._pulse.executor, self._parts, power.workers, power.cores)
         self._heard_s = monotonic()
         self._revived: dict[str, int] = {}
-        self._sweep = _Sweep(storage, self._engine)
+        self._sweep, self._pick_up = _Sweep(storage, self._engine), _PickUp(self._engine)
         self._keeper = Thread(target=self._keep_house, name="duskwright-jobs", daemon=True)
         self._keeper.start()
 
@@ -124,9 +126,11 @@ class DurableJobs:
         self._pulse.beat()
         for executor in self._pulse.bury():
             _log.warning("worker %s is dead", executor)
-        for executor in self._pulse.strangers(list(self._engine.carriers())):
+        carriers = self._engine.carriers()
+        for executor in self._pulse.strangers(list(carriers)):
             count = self._engine.resume(executor)
             _log.warning("taking over %d pieces of work of %s", count, executor)
+        self._pick_up(carriers.get(self._pulse.executor, ()))
         self._sweep()
 
     def _carry_on(self) -> None:
@@ -149,6 +153,27 @@ class DurableJobs:
             return
         self._engine.forget([job])
         self._engine.enqueue(job)
+
+
+class _PickUp:
+    """Takes up again what this process carries and is not at: the library drops work it cannot write down.
+
+    It does so where its file is full. Work that was only about to begin, or to end, does no harm twice.
+    """
+
+    def __init__(self, engine: Engine) -> None:
+        self._engine = engine
+        self._looks: dict[str, int] = {}
+
+    def __call__(self, carried: Sequence[tuple[str, str]]) -> None:
+        """Look once at what this process carries, by the library's tables."""
+        idle = [work for work, _ in carried if not self._engine.is_at(work)]
+        self._looks = {work: self._looks.get(work, 0) + 1 for work in idle}
+        dropped = [one for one in carried if self._looks.get(one[0], 0) >= _LOOKS_UNTIL_DROPPED]
+        self._engine.resume_all(dropped)
+        for work, _ in dropped:
+            _log.warning("taking up work on %s again, which was dropped", work)
+            del self._looks[work]
 
 
 class _Sweep:

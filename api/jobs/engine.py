@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import logging
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
-from contextlib import closing
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import closing, contextmanager
 from time import monotonic
-from typing import Protocol
+from typing import ClassVar, Protocol
 
 from dbos import DBOS, DBOSClient, DBOSConfig, SetWorkflowID, WorkflowStatus
+from dbos import error as library_errors
 
 JOBS, YEARS = "jobs", "years"
 POLL_EVERY_S = 0.25
@@ -24,6 +26,8 @@ _SCHEMA = "dbos"
 _FILE = "sqlite:///"
 _LIVE = ("PENDING", "ENQUEUED", "DELAYED")
 _ENDED = ("SUCCESS", "ERROR", "CANCELLED", "MAX_RECOVERY_ATTEMPTS_EXCEEDED")
+
+_DROPPED = library_errors.DBOSAwaitedWorkflowCancelledError
 
 _log = logging.getLogger("duskwright.jobs")
 
@@ -84,6 +88,17 @@ class _Carried:
     """What the running process carries; there is one engine a process, as the library has it."""
 
     parts: Parts | None = None
+    here: ClassVar[Counter[str]] = Counter()
+    """How many threads are at each piece of work."""
+
+
+@contextmanager
+def _carrying(work: str) -> Iterator[None]:
+    _Carried.here[work] += 1
+    try:
+        yield
+    finally:
+        _Carried.here[work] -= 1
 
 
 class Engine:
@@ -149,9 +164,17 @@ class Engine:
     def resume(self, executor: str) -> int:
         """Let others carry on what a dead process carried, and return how much that was."""
         left = self.carriers().get(executor, [])
+        self.resume_all(left)
+        return len(left)
+
+    def resume_all(self, left: Iterable[tuple[str, str]]) -> None:
+        """Let anybody carry this work on, given as `carriers` has it."""
         for work, queue in left:
             DBOS.resume_workflow(work, queue_name=queue)
-        return len(left)
+
+    def is_at(self, work: str) -> bool:
+        """Tell whether a thread of this process is at a piece of work."""
+        return _Carried.here[work] > 0
 
     def ended(self, most: int = 50) -> list[str]:
         """Return jobs whose carrying has ended, the oldest first."""
@@ -173,20 +196,22 @@ def _parts() -> Parts:
 
 @DBOS.workflow(name="work", max_recovery_attempts=None)
 def _work(job: str) -> None:
-    first = _first(job)
-    if first is None:
-        return
-    ids = []
-    for number, share in enumerate(_parts().shares(first)):
-        ids.append(f"{job}-{number}")
-        with SetWorkflowID(ids[-1]):
-            DBOS.enqueue_workflow(YEARS, _share, job, first, share)
-    _last(job, first, ids)
+    with _carrying(job):
+        first = _first(job)
+        if first is None:
+            return
+        ids = []
+        for number, share in enumerate(_parts().shares(first)):
+            ids.append(f"{job}-{number}")
+            with SetWorkflowID(ids[-1]):
+                DBOS.enqueue_workflow(YEARS, _share, job, first, share)
+        _last(job, first, ids)
 
 
 @DBOS.workflow(name="share", max_recovery_attempts=None)
 def _share(job: str, first: str, share: str) -> str:
-    return _do_share(job, first, share)
+    with _carrying(DBOS.workflow_id or job):
+        return _do_share(job, first, share)
 
 
 @DBOS.step(name="first")
@@ -243,13 +268,20 @@ def _register(url: str, workers: int, cores: int) -> None:
 
 
 class _Ours(logging.Handler):
-    """Tells in our own log what the library logs: in a line, and the same trouble once a minute."""
+    """Tells in our own log what the library logs: in a line, and the same trouble once a minute.
+
+    Not told is that shares were dropped with their job: whoever was at one of them calls that an error.
+    """
 
     def __init__(self) -> None:
         super().__init__()
         self._told_s: dict[tuple[str, int], float] = {}
 
     def emit(self, record: logging.LogRecord) -> None:
+        if record.exc_info and isinstance(
+            record.exc_info[1], library_errors.DBOSAwaitedWorkflowCancelledError
+        ):
+            return
         place, now_s = (record.pathname, record.lineno), monotonic()
         if now_s - self._told_s.get(place, -QUIET_S) >= QUIET_S:
             self._told_s[place] = now_s

@@ -20,7 +20,7 @@ from .databases import Where
 from .servers import Processes, Served, Worker, children_of, free_port, has_ended, processes_on, wait_until
 
 CLIENTS = 4
-STEP_S = 0.15
+STEP_S = 0.3
 LONGEST_S = 60.0
 """How long the jobs left may take to end."""
 _OPTIONS = ("plan_years=100", "workers=2", "waiting_jobs=1000")

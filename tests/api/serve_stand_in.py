@@ -9,13 +9,14 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from api.app import serve
 from api.settings import Settings
 
 from .stand_ins import StandInPlanner
 
 
 def _main(port: str, database: str, folder: str, *options: str) -> None:
+    from api.app import serve  # not at the top: children import this module too
+
     planner = StandInPlanner(Path(folder))
     planner.held = "held" in options
     given = dict(option.split("=", 1) for option in options if "=" in option)

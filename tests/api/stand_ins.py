@@ -23,7 +23,6 @@ from typing import Any
 from api.ports import Door, Jobs
 from api.settings import Settings
 from api.storage import JobRecord, NewJob, ScenarioFiles, Storage
-from api.worker import jobs_of
 from scheduler import joined_wish_lists
 from scheduler.domain import (
     Availability,
@@ -386,6 +385,8 @@ class _StandInAhead:
 
 def jobs_here(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:
     """Work on jobs in this very process, without children."""
+    from api.worker import jobs_of  # not at the top: children of ours need the stand-ins, and nothing of it
+
     return jobs_of(settings, storage, door, in_children=False)
 
 

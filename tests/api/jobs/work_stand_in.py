@@ -6,16 +6,14 @@ import sys
 from pathlib import Path
 
 from api.settings import Settings
-from api.worker import work
 
 from ..stand_ins import StandInPlanner
 
 
 def _main(database: str, folder: str, workers: str) -> None:
-    settings = Settings(
-        database=database,
-        workers=int(workers),
-    )
+    from api.worker import work  # not at the top: children import this module too
+
+    settings = Settings(database=database, workers=int(workers))
     work(settings, door=StandInPlanner(Path(folder)).door, announce=lambda told: print(told, flush=True))
 
 
