@@ -16,7 +16,7 @@ from fastapi import Depends, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
-from .deps import Services, TheServices
+from .deps import TheServices
 from .errors import KeyNeeded, NoSuch, NotAllowed
 from .storage import KeyRecord, NewKey, Role, Storage, is_id
 
@@ -98,13 +98,14 @@ async def _bearer(
         return Bearer(Role.OWNER, None)
     if sent is None:
         raise KeyNeeded("no key was sent")
-    name, mark = ("key", digest_of(sent.credentials)), services.recent.mark
+    name, mark = ("token", digest_of(sent.credentials)), services.recent.mark
     known: tuple[Bearer, str, float] | None = services.recent.get(name)
     if known is None:
+        asked_s = monotonic()
         bearer, key, life_s = await run_in_threadpool(bearer_of, services.storage, sent.credentials)
-        known = bearer, key, monotonic() + life_s
+        known = bearer, key, asked_s + life_s
         services.recent.put(name, known, mark, life_s)
-    request.state.key_id, request.state.key_life_s = known[1], known[2] - monotonic()
+    request.state.key_id, request.state.key_until_s = known[1], known[2]
     return known[0]
 
 
@@ -143,9 +144,6 @@ def needs_service(role: Role) -> Any:
     return _marked(allowed, f"{role} of the service")
 
 
-ANYBODY_WITH_A_KEY = Depends(_bearer)
-
-
 def _check(bearer: Bearer, needed: Role) -> None:
     if not bearer.role.covers(needed):
         raise NotAllowed(bearer.role, needed)
@@ -154,9 +152,3 @@ def _check(bearer: Bearer, needed: Role) -> None:
 def _marked(allowed: Callable[..., Awaitable[None]], needed: str) -> Any:
     allowed.__doc__ = needed  # read by the test that holds every route to its role
     return Depends(allowed)
-
-
-def check_reach(services: Services, bearer: Bearer, club: str) -> None:
-    """Raise `NoSuch` unless the bearer may know of this club."""
-    if not bearer.of_service and bearer.club != club:
-        raise NoSuch("club", club)
