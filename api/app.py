@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import socket
 from collections.abc import AsyncIterator, Callable, Iterator, Mapping
 from contextlib import asynccontextmanager, suppress
@@ -133,11 +134,12 @@ def _listening(settings: Settings) -> socket.socket:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((settings.host, settings.port))
         listener.listen(128)
-    except socket.gaierror as error:
-        listener.close()
-        raise InvalidValue("host", settings.host, "an address of this machine, as in 127.0.0.1") from error
     except OSError as error:
         listener.close()
+        if isinstance(error, socket.gaierror) or error.errno == errno.EADDRNOTAVAIL:
+            raise InvalidValue(
+                "host", settings.host, "an address of this machine, as in 127.0.0.1"
+            ) from error
         raise InvalidValue(
             "port", settings.port, f"a port this machine lets us listen on ({error.strerror})"
         ) from error

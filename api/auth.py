@@ -17,7 +17,7 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.routing import APIRoute
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
-from .deps import Services, TheServices
+from .deps import TheServices
 from .errors import KeyNeeded, NoSuch, NotAllowed
 from .storage import KeyRecord, NewKey, Role, Storage, is_id
 
@@ -101,13 +101,14 @@ async def _bearer(
         return Bearer(Role.OWNER, None)
     if sent is None:
         raise KeyNeeded("no key was sent")
-    name, mark = ("key", digest_of(sent.credentials)), services.recent.mark
+    name, mark = ("token", digest_of(sent.credentials)), services.recent.mark
     known: tuple[Bearer, str, float] | None = services.recent.get(name)
     if known is None:
+        asked_s = monotonic()
         bearer, key, life_s = await run_in_threadpool(bearer_of, services.storage, sent.credentials)
-        known = bearer, key, monotonic() + life_s
+        known = bearer, key, asked_s + life_s
         services.recent.put(name, known, mark, life_s)
-    request.state.key_id, request.state.key_life_s = known[1], known[2] - monotonic()
+    request.state.key_id, request.state.key_until_s = known[1], known[2]
     return known[0]
 
 
@@ -174,9 +175,3 @@ def role_of(route: APIRoute) -> str | None:
     'planner'
     """
     return next((_ROLES[one.dependency] for one in route.dependencies if one.dependency in _ROLES), None)
-
-
-def check_reach(services: Services, bearer: Bearer, club: str) -> None:
-    """Raise `NoSuch` unless the bearer may know of this club."""
-    if not bearer.of_service and bearer.club != club:
-        raise NoSuch("club", club)

@@ -11,6 +11,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from hashlib import sha256
+from math import inf
 from time import monotonic
 from typing import Any
 
@@ -88,8 +89,8 @@ class _Unchanged:
 class Again:
     """Answers who asks once more, with the same key, for what never changes and what it has already.
 
-    A route says that its answer never changes by `lasting` in the request's state; `key_life_s` there tells
-    how long the key still counts. [s]
+    A route says that its answer never changes by `lasting` in the request's state; `key_until_s` there tells
+    until when the key counts, by the clock that only goes forward. [s]
 
     Parameters
     ----------
@@ -129,7 +130,7 @@ class Again:
         state, headers = scope["state"], list(message["headers"])
         tag = Headers(raw=headers)["etag"]
         known = _Unchanged(tag, headers, scope.get("route"), state.get("key_id"))
-        self._recent.put(name, known, mark, state.get("key_life_s", LIFE_S))
+        self._recent.put(name, known, mark, state.get("key_until_s", inf) - monotonic())
 
 
 def _name_of(scope: Scope) -> object:

@@ -132,6 +132,8 @@ def _export(options: argparse.Namespace) -> int:
 def _import(options: argparse.Namespace) -> int:
     try:
         text = options.file.read_text(encoding="utf-8")
+    except OSError as error:
+        raise UnreadableClub(str(options.file), f"a file that can be read ({error.strerror})") from error
     except UnicodeDecodeError as error:
         raise UnreadableClub(str(options.file), "UTF-8 text") from error
     with _opened(_chosen(options), new=True) as storage:

@@ -26,7 +26,7 @@ from ..shapes import (
     refusals,
 )
 from ..starting import STARTED, granted, started
-from ..storage import NewJob, Role, Work
+from ..storage import NEWEST, NewJob, Role, Work
 
 router = APIRouter(tags=["plans"])
 
@@ -59,6 +59,8 @@ def start_plan(
     brought_up_to_date(services, scenario)
     work = Work.PLAN if after is None else Work.REPLAN
     told = {"seed": asked.seed, **effort, **({} if after is None else {"plan": after})}
+    if asked.after == NEWEST:
+        told["after"] = NEWEST
     return started(services, NewJob(scenario, work, told, idempotency_key), response)
 
 
@@ -155,7 +157,7 @@ def publish_plan(
 
 def _followed(services: TheServices, scenario: str, after: str | None) -> str | None:
     """Return the id of the plan to follow, None where there is none yet to follow."""
-    if after == "newest":
+    if after == NEWEST:
         newest = services.storage.plans.newest(scenario)
         return None if newest is None else newest.id
     if after is not None and services.storage.plans.get(after).scenario != scenario:

@@ -55,7 +55,8 @@ class Database:
             self._open(upgrade)
         except (SQLAlchemyError, DatabaseUnusable, NotReady, OSError) as error:
             self.close()
-            raise DatabaseUnusable(self.name, getattr(error, "reason", None) or first_line(error)) from error
+            reason = error.reason if isinstance(error, DatabaseUnusable) else first_line(error)
+            raise DatabaseUnusable(self.name, reason) from error
         except BaseException:
             self.close()
             raise
@@ -105,7 +106,7 @@ class Database:
             with self.reading() as connection:
                 connection.execute(text("SELECT count(*) FROM scenarios WHERE number = 0"))
         except SQLAlchemyError as error:
-            raise NotReady(f"the database does not answer: {first_line(error)}") from error
+            raise NotReady("the database does not answer", first_line(error)) from error
 
     def close(self) -> None:
         """Close every connection."""

@@ -16,7 +16,7 @@ from .database import Database, new_id, page_of
 from .outcomes import count_lines
 from .plans import insert_plan
 from .records import Page
-from .results import JobRecord, JobState, JobTally, NewJob, NewPlan, Work
+from .results import NEWEST, JobRecord, JobState, JobTally, NewJob, NewPlan, Work
 from .tables import jobs, scenarios
 
 _WAITING, _AT_WORK = JobState.WAITING.value, JobState.AT_WORK.value
@@ -224,9 +224,17 @@ def _made_before(connection: Connection, club: str, new: NewJob) -> JobRecord | 
     if row is None:
         return None
     record, wish = _record(row), json.loads(json.dumps(dict(new.wish)))  # as it would come back
-    if (record.scenario, record.work, record.wish) != (new.scenario, new.work, wish):
+    asked, asks = (_asked(record.work, record.wish), _asked(new.work, wish))
+    if (record.scenario, asked) != (new.scenario, asks):
         raise KeyReused(new.key)
     return record
+
+
+def _asked(work: Work, wish: Mapping[str, Any]) -> tuple[Work | None, Mapping[str, Any]]:
+    """Return what a request asked for: after the newest plan, whichever that was then, if any."""
+    if wish.get("after") != NEWEST:
+        return work, wish
+    return None, {name: value for name, value in wish.items() if name != "plan"}
 
 
 def _count_unfinished(connection: Connection, club: str) -> int:

@@ -36,6 +36,10 @@ class Work(StrEnum):
     PUBLISH = "publish"
 
 
+NEWEST = "newest"
+"""What a wish follows `after`, where it names no plan: the newest there is when the job is made, if any."""
+
+
 @dataclass(frozen=True, slots=True)
 class NewJob:
     """Long work asked for: on which scenario, and with which wish.

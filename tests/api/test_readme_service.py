@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import re
 import shlex
+import shutil
+import subprocess
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
@@ -15,6 +17,7 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from api.settings import Settings
+from api.storage import Storage
 
 from .journeys import Answer, Service
 from .stand_ins import StandInPlanner, jobs_here
@@ -83,6 +86,25 @@ def test_every_request_of_the_readme_is_answered(reader: Service) -> None:
             ids["SCENARIO"] = shown["id"]
     assert count == 10
     assert set(ids) == {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER"}
+
+
+def test_a_backup_put_back_as_the_readme_says_is_all_there_is(tmp_path: Path) -> None:
+    open_still, killed = tmp_path / "running", tmp_path / "killed"
+    open_still.mkdir()
+    storage = Storage(open_still / "duskwright.sqlite3")
+    storage.clubs.add("backed up")
+    storage.back_up(tmp_path / "club-2027-01-08.sqlite3")
+    for number in range(30):
+        storage.clubs.add(f"later {number}")
+    shutil.copytree(open_still, killed)  # as a kill leaves it, with what has not come into the file yet
+    storage.close()
+    shutil.copy(tmp_path / "club-2027-01-08.sqlite3", killed)
+    assert (killed / "duskwright.sqlite3-wal").stat().st_size
+    (said,) = re.findall(r"To go back.*?```text\n(.*?)```", README, flags=re.DOTALL)
+    subprocess.run(["sh", "-ec", said], cwd=killed, check=True)
+    back = Storage(killed / "duskwright.sqlite3")
+    assert [club.name for club in back.clubs.page(None, 99).items] == ["backed up"]
+    back.close()
 
 
 def test_every_address_of_the_readme_is_one_of_the_service(reader: Service) -> None:

@@ -171,7 +171,7 @@ def test_a_file_that_is_there_is_not_overwritten(tmp_path: Path, capsys: Capture
     [
         (b"{}", "format: expected a member of this name"),
         (b"\xff\xfe", "expected UTF-8 text"),
-        (None, "No such file"),
+        (None, "club.json: expected a file that can be read (No such file or directory)"),
     ],
 )
 def test_a_file_that_cannot_be_taken_in_is_said_so_in_a_line(
