@@ -288,7 +288,7 @@ class _Ours(logging.Handler):
         place, now_s = (record.pathname, record.lineno), monotonic()
         if now_s - self._told_s.get(place, -QUIET_S) >= QUIET_S:
             self._told_s[place] = now_s
-            told = record.getMessage().partition("\n")[0]
+            told = record.getMessage().partition("\n")[0].removesuffix(": Traceback (most recent call last):")
             _log.log(record.levelno, "%s", told, exc_info=record.exc_info)
 
 

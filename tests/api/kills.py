@@ -39,6 +39,7 @@ class Told:
     cancelled: int
     interrupted: int
     longest_takeover_s: float
+    longest_since_last_s: float
     longest_restart_s: float
     faults: tuple[str, ...]
 
@@ -46,8 +47,8 @@ class Told:
         return (
             f"{self.kills} kills: {self.writes} writes acknowledged ({self.unsure} without an answer, "
             f"{self.stale} stale), {self.jobs} jobs ({self.done} done, {self.cancelled} cancelled), "
-            f"{self.interrupted} steps interrupted and begun anew after {self.longest_takeover_s:.1f} s at "
-            f"most, serving again after {self.longest_restart_s:.1f} s at most, {len(self.faults)} faults"
+            f"{self.interrupted} steps interrupted and begun anew after {self.longest_takeover_s:.1f} s at most "
+            f"({self.longest_since_last_s:.1f} s after the last kill before), serving again after {self.longest_restart_s:.1f} s at most, {len(self.faults)} faults"
         )
 
 
@@ -143,15 +144,20 @@ class _Town:
         for one in self._all:
             self.faults += [line for line in one.said() if " error " in line or "Traceback" in line]
 
-    def takeovers(self) -> Iterator[float]:
-        """Yield after how long each step that a kill interrupted was begun anew; a job cancelled never is."""
+    def takeovers(self) -> Iterator[tuple[float, float]]:
+        """Yield when each step that a kill interrupted was begun anew; that of a job cancelled never is.
+
+        Told is how long after its kill, and after the last kill of any process before it was begun.
+        """
         ended = {(step, process) for step, _, process in self._ours.planner.ended}
         begun = self._ours.planner.begun
         for killed_s, children in self._interrupted:
             for step, _, process in begun:
                 if process in children and (step, process) not in ended:
                     later = [at_s for other, at_s, _ in begun if other == step and at_s > killed_s]
-                    yield from (at_s - killed_s for at_s in later[:1])
+                    for at_s in later[:1]:
+                        last_s = max(one for one, _ in self._interrupted if one < at_s)
+                        yield at_s - killed_s, at_s - last_s
 
 
 def _told(town: _Town, database: Where, folder: Path, kills: int) -> Told:
@@ -166,6 +172,7 @@ def _told(town: _Town, database: Where, folder: Path, kills: int) -> Told:
     return Told(
         kills=kills, writes=ledger.writes, stale=ledger.stale, unsure=len(ledger.unsure), jobs=len(states),
         done=states.count(JobState.DONE), cancelled=states.count(JobState.CANCELLED), interrupted=len(gaps),
-        longest_takeover_s=max(gaps, default=0.0), longest_restart_s=max(town.restarts_s, default=0.0),
+        longest_takeover_s=max((gap for gap, _ in gaps), default=0.0),
+        longest_since_last_s=max((gap for _, gap in gaps), default=0.0), longest_restart_s=max(town.restarts_s, default=0.0),
         faults=tuple(faults),
     )  # fmt: skip
