@@ -180,7 +180,8 @@ def test_a_line_logged_meanwhile_makes_taking_over_no_stale_change(
         "POST", f"{reader.club}/members", json={"name": "Jory", "settings": {"age": 27}}
     ).json()
     storage: Storage = reader.client.app.state.services.storage
-    several, logged = type(storage.shared[Noun.MEMBER]).several, []
+    several = type(storage.shared[Noun.MEMBER]).several
+    logged: list[object] = []
 
     def and_log(*asked: Any, **more: Any) -> Any:
         if not logged:

@@ -213,7 +213,7 @@ def test_a_file_that_went_bad_is_not_ready(storage: Storage) -> None:
 
 def test_where_the_database_is_no_stranger_is_told() -> None:
     said = 'connection to server at "192.0.2.7" failed for user "club"'
-    with pytest.raises(NotReady, match="192.0.2.7") as raised, told_plainly():
+    with pytest.raises(NotReady, match=r"192\.0\.2\.7") as raised, told_plainly():
         raise OperationalError("SELECT 1", None, Exception(said))
     problem = problem_of(raised.value)
     assert problem["detail"] == problem["reason"] == "the database does not answer"
