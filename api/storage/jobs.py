@@ -170,10 +170,13 @@ class StoredJobs:
             return self._answered(connection, job, answer)
 
     def finish_by_publishing(self, job: str, plan: str, answer: str) -> bool:
-        """Let the scenario's calendar show the plan and end the job as done; False as for `finish`."""
+        """Let the scenario's calendar show the plan and end the job as done; False as for `finish`.
+
+        Jobs may end in another order than they were asked for: one overtaken by a later one changes nothing.
+        """
         with self._database.writing() as connection:
             done = self._answered(connection, job, answer)
-            if done:
+            if done and not _overtaken(connection, _found(connection, job)):
                 publish_plan(connection, _found(connection, job).scenario, plan, self._database)
             return done
 
@@ -235,6 +238,13 @@ def _asked(work: Work, wish: Mapping[str, Any]) -> tuple[Work | None, Mapping[st
     if wish.get("after") != NEWEST:
         return work, wish
     return None, {name: value for name, value in wish.items() if name != "plan"}
+
+
+def _overtaken(connection: Connection, job: JobRecord) -> bool:
+    """Tell whether the same work on the same scenario, asked for later, is done already."""
+    alike = (jobs.c.scenario == job.scenario) & (jobs.c.work == job.work.value) & (jobs.c.number > job.number)
+    done = select(jobs.c.id).where(alike, jobs.c.state == JobState.DONE.value).limit(1)
+    return connection.execute(done).first() is not None
 
 
 def _count_unfinished(connection: Connection, club: str) -> int:
