@@ -90,13 +90,6 @@ class StoredJobs:
         with self._database.reading() as connection:
             return tuple(_record(row) for row in connection.execute(query).mappings().all())
 
-    def counts(self) -> Mapping[JobState, int]:
-        """Return how many jobs stand where."""
-        query = select(jobs.c.state, func.count()).group_by(jobs.c.state)
-        with self._database.reading() as connection:
-            found = {row[0]: row[1] for row in connection.execute(query).all()}
-        return {state: found.get(state.value, 0) for state in JobState}
-
     def tallies(self) -> tuple[JobTally, ...]:
         """Return how many jobs of which work stand where, and how long those that ended were at work."""
         seconds = func.sum(self._database.seconds_between(jobs.c.started, jobs.c.ended))
@@ -192,15 +185,6 @@ class StoredJobs:
         """End an unfinished job without a plan: cancelled if asked to, else failed with `problem`."""
         with self._database.writing() as connection:
             _stop(connection, _found(connection, job), problem, self._database.now())
-
-    def stop_unfinished(self, problem: Mapping[str, Any]) -> int:
-        """End every unfinished job as `stop` does, and return how many there were."""
-        unfinished = select(*_COLUMNS).where(jobs.c.state.in_(_UNFINISHED))
-        with self._database.writing() as connection:
-            found = connection.execute(unfinished).mappings().all()
-            for row in found:
-                _stop(connection, _record(row), problem, self._database.now())
-            return len(found)
 
     def hand_back(self, job: str) -> None:
         """Let a job at work wait again for a worker; one that was asked to stop ends as cancelled."""
