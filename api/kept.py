@@ -95,6 +95,7 @@ def changed(
     expected: Set[int] | None,
     edit: Callable[[ScenarioFiles], ScenarioFiles],
     name: str | None = None,
+    uses: Uses | None = None,
 ) -> ScenarioRecord:
     """Make the next revision of a scenario from its files as they stand, read together with its log.
 
@@ -114,7 +115,7 @@ def changed(
         lines = services.storage.outcomes.lines(scenario)
         new = read_new(services, name or record.name, edit(files), outcomes_csv(lines))
         these = frozenset({record.revision})
-        return services.storage.scenarios.replace(scenario, new, these, log_lines=len(lines))
+        return services.storage.scenarios.replace(scenario, new, these, uses, log_lines=len(lines))
 
     return tried_again(once, lambda: _is_still(services, scenario, expected))
 
@@ -131,25 +132,12 @@ def taken_over(services: Services, scenario: str, uses: Uses, expected: Set[int]
     ScenarioFaults, InvalidValue
         As `read_new`; nothing has been changed.
     """
+    club = services.storage.scenarios.get(scenario).club
 
-    def once() -> ScenarioRecord:
-        record = services.storage.scenarios.get(scenario)
-        if expected is not None and record.revision not in expected:
-            raise Stale(record.tag)
-        return _kept_anew(services, record, uses, all_of_them=True)
+    def edit(files: ScenarioFiles) -> ScenarioFiles:
+        return _composed(services, club, files, uses, all_of_them=True)
 
-    return tried_again(once, lambda: _is_still(services, scenario, expected))
-
-
-def _kept_anew(
-    services: Services, record: ScenarioRecord, uses: Uses, *, all_of_them: bool
-) -> ScenarioRecord:
-    files, _ = services.storage.scenarios.files(record.id, record.revision)
-    lines = services.storage.outcomes.lines(record.id)
-    toml = _composed(services, record.club, files, uses, all_of_them=all_of_them)
-    new = read_new(services, record.name, replace(files, scenario_toml=toml), outcomes_csv(lines))
-    these = frozenset({record.revision})
-    return services.storage.scenarios.replace(record.id, new, these, uses, log_lines=len(lines))
+    return changed(services, scenario, expected, edit, uses=uses)
 
 
 def brought_up_to_date(services: Services, scenario: str) -> None:
@@ -159,9 +147,13 @@ def brought_up_to_date(services: Services, scenario: str) -> None:
         record = services.storage.scenarios.get(scenario)
         if not any(record.uses.values()):
             return
+
+        def edit(files: ScenarioFiles) -> ScenarioFiles:
+            return _composed(services, record.club, files, record.uses)
+
         files, _ = services.storage.scenarios.files(scenario, record.revision)
-        if _composed(services, record.club, files, record.uses) != files.scenario_toml:
-            _kept_anew(services, record, record.uses, all_of_them=False)
+        if edit(files) != files:
+            changed(services, scenario, frozenset({record.revision}), edit)
 
     tried_again(once, lambda: True)
 
@@ -183,8 +175,8 @@ def _is_still(services: Services, scenario: str, expected: Set[int] | None) -> b
 
 def _composed(
     services: Services, club: str, files: ScenarioFiles, uses: Uses, *, all_of_them: bool = False
-) -> bytes:
-    """Return the scenario.toml with what it uses of its club; what the club has no more stays as it is."""
+) -> ScenarioFiles:
+    """Return the files with what they use of the club in scenario.toml; what it has no more stays there."""
 
     def known(noun: Noun, ids: Sequence[str]) -> list[NewShared]:
         found = services.storage.shared[noun].several(club, ids, all_of_them=all_of_them)
@@ -192,4 +184,5 @@ def _composed(
 
     shared = {noun: known(noun, uses.get(noun.value, ())) for noun in Noun}
     home = known(Noun.SITE, uses.get(HOME, ()))
-    return with_shared(files.scenario_toml, shared, home[0] if home else None)
+    toml = with_shared(files.scenario_toml, shared, home[0] if home else None)
+    return replace(files, scenario_toml=toml)

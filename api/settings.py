@@ -92,7 +92,8 @@ class Settings:
     )
     workers: int = field(default=1, metadata=_number(0, 64, "Jobs worked on at the same time."))
     waiting_jobs: int = field(
-        default=100, metadata=_number(1, 10_000, "Jobs waiting or at work before new ones are refused.")
+        default=100,
+        metadata=_number(1, 10_000, "Jobs of a club waiting or at work before new ones are refused."),
     )
     job_minutes: int = field(default=30, metadata=_number(1, 1440, "Longest a job may take.", "min"))
     job_memory_mb: int = field(

@@ -90,13 +90,6 @@ class StoredJobs:
         with self._database.reading() as connection:
             return tuple(_record(row) for row in connection.execute(query).mappings().all())
 
-    def counts(self) -> Mapping[JobState, int]:
-        """Return how many jobs stand where."""
-        query = select(jobs.c.state, func.count()).group_by(jobs.c.state)
-        with self._database.reading() as connection:
-            found = {row[0]: row[1] for row in connection.execute(query).all()}
-        return {state: found.get(state.value, 0) for state in JobState}
-
     def tallies(self) -> tuple[JobTally, ...]:
         """Return how many jobs of which work stand where, and how long those that ended were at work."""
         seconds = func.sum(self._database.seconds_between(jobs.c.started, jobs.c.ended))
@@ -170,10 +163,13 @@ class StoredJobs:
             return self._answered(connection, job, answer)
 
     def finish_by_publishing(self, job: str, plan: str, answer: str) -> bool:
-        """Let the scenario's calendar show the plan and end the job as done; False as for `finish`."""
+        """Let the scenario's calendar show the plan and end the job as done; False as for `finish`.
+
+        Jobs may end in another order than they were asked for: one overtaken by a later one changes nothing.
+        """
         with self._database.writing() as connection:
             done = self._answered(connection, job, answer)
-            if done:
+            if done and not _overtaken(connection, _found(connection, job)):
                 publish_plan(connection, _found(connection, job).scenario, plan, self._database)
             return done
 
@@ -189,15 +185,6 @@ class StoredJobs:
         """End an unfinished job without a plan: cancelled if asked to, else failed with `problem`."""
         with self._database.writing() as connection:
             _stop(connection, _found(connection, job), problem, self._database.now())
-
-    def stop_unfinished(self, problem: Mapping[str, Any]) -> int:
-        """End every unfinished job as `stop` does, and return how many there were."""
-        unfinished = select(*_COLUMNS).where(jobs.c.state.in_(_UNFINISHED))
-        with self._database.writing() as connection:
-            found = connection.execute(unfinished).mappings().all()
-            for row in found:
-                _stop(connection, _record(row), problem, self._database.now())
-            return len(found)
 
     def hand_back(self, job: str) -> None:
         """Let a job at work wait again for a worker; one that was asked to stop ends as cancelled."""
@@ -235,6 +222,13 @@ def _asked(work: Work, wish: Mapping[str, Any]) -> tuple[Work | None, Mapping[st
     if wish.get("after") != NEWEST:
         return work, wish
     return None, {name: value for name, value in wish.items() if name != "plan"}
+
+
+def _overtaken(connection: Connection, job: JobRecord) -> bool:
+    """Tell whether the same work on the same scenario, asked for later, is done already."""
+    alike = (jobs.c.scenario == job.scenario) & (jobs.c.work == job.work.value) & (jobs.c.number > job.number)
+    done = select(jobs.c.id).where(alike, jobs.c.state == JobState.DONE.value).limit(1)
+    return connection.execute(done).first() is not None
 
 
 def _count_unfinished(connection: Connection, club: str) -> int:

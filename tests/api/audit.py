@@ -137,6 +137,5 @@ def _plans(storage: Storage, scenario: ScenarioRecord, jobs: list[JobRecord]) ->
     published = [job for job in jobs if job.work is Work.PUBLISH and job.state is JobState.DONE]
     if published:
         shown = storage.calendars.of(scenario.id).plan
-        last = max(job.ended for job in published if job.ended)
-        if shown not in {job.wish["plan"] for job in published if job.ended == last}:
+        if shown != max(published, key=lambda job: job.number).wish["plan"]:
             yield f"the calendar of {scenario.id} does not show the plan published last"

@@ -181,7 +181,7 @@ def test_a_line_logged_meanwhile_makes_taking_over_no_stale_change(
     ).json()
     storage: Storage = reader.client.app.state.services.storage
     several = type(storage.shared[Noun.MEMBER]).several
-    logged: list[Any] = []
+    logged: list[object] = []
 
     def and_log(*asked: Any, **more: Any) -> Any:
         if not logged:

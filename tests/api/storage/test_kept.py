@@ -321,6 +321,21 @@ def test_a_plan_tells_what_it_answers_and_follows(storage: Storage) -> None:
     assert a_plan(1).files.keys() == {"plan.json", "schedule.csv"}
 
 
+def test_of_two_publications_the_one_asked_for_last_is_shown_in_whichever_order_they_end(
+    storage: Storage,
+) -> None:
+    scenario = a_scenario(storage)
+    plans = [planned(storage, scenario, version) for version in (1, 2)]
+    asked = [begun(storage, scenario, Work.PUBLISH) for _ in plans]
+    for job, plan in reversed(list(zip(asked, plans, strict=True))):
+        assert storage.jobs.finish_by_publishing(job, plan, "{}")
+    assert storage.calendars.of(scenario).plan == plans[1]
+    assert [storage.jobs.get(job).state for job in asked] == [JobState.DONE, JobState.DONE]
+    back = begun(storage, scenario, Work.PUBLISH)
+    assert storage.jobs.finish_by_publishing(back, plans[0], "{}")
+    assert storage.calendars.of(scenario).plan == plans[0], "an older plan may be shown again"
+
+
 def test_jobs_are_tallied_with_their_time_at_work(database: Where) -> None:
     clock = [datetime(2027, 1, 8, 20, 0, tzinfo=UTC)]
     storage = Storage(database, lambda: clock[0])
