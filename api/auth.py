@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from hashlib import sha256
 from hmac import compare_digest
 from typing import Annotated, Any
@@ -77,7 +76,7 @@ def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str]:
         raise KeyNeeded("this is no key of this service")
     if record.revoked is not None:
         raise KeyNeeded("this key has been revoked")
-    if record.expires is not None and record.expires <= datetime.now(UTC):
+    if record.expires is not None and record.expires <= storage.now():
         raise KeyNeeded("this key has expired")
     return Bearer(record.role, record.club), record.id
 
