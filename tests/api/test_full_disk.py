@@ -57,7 +57,7 @@ def ours(disk: SmallDisk, tmp_path: Path) -> Iterator[Processes]:
 def filled_up(disk: SmallDisk, service: Service) -> list[str]:
     """Fill the disk, write until nothing more goes in, and return the addresses of what was acknowledged."""
     disk.fill()
-    kept = []
+    kept: list[str] = []
     for number in range(500):
         answer = service.keep(f"scenario {number}")
         if answer.status_code != 201:
