@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import asyncio
+import errno
 import socket
-from collections.abc import AsyncIterator, Callable
+from collections.abc import AsyncIterator, Callable, Iterator, Mapping
 from contextlib import asynccontextmanager, suppress
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
@@ -17,7 +18,7 @@ from starlette.types import ASGIApp
 from scheduler.errors import InvalidValue
 
 from .asking import Asking
-from .auth import first_key
+from .auth import first_key, role_of
 from .deeds import deeds_behind
 from .deps import Services
 from .described import completed
@@ -31,6 +32,7 @@ from .metrics import Metrics
 from .patience import SERVER
 from .ports import Door, Jobs
 from .problems import answer_with_problems
+from .recent import Again, Recent
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
@@ -65,7 +67,9 @@ def create_app(
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
     )  # fmt: skip
-    app.state.metrics = Metrics(app.version)
+    app.state.roles = _roles()
+    app.state.metrics, app.state.recent = Metrics(app.version), Recent()
+    app.add_middleware(Again, recent=app.state.recent)
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
                        limits=Limits(chosen.requests_per_minute))  # fmt: skip
     answer_with_problems(app, ROUTERS)
@@ -130,11 +134,12 @@ def _listening(settings: Settings) -> socket.socket:
         listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listener.bind((settings.host, settings.port))
         listener.listen(128)
-    except socket.gaierror as error:
-        listener.close()
-        raise InvalidValue("host", settings.host, "an address of this machine, as in 127.0.0.1") from error
     except OSError as error:
         listener.close()
+        if isinstance(error, socket.gaierror) or error.errno == errno.EADDRNOTAVAIL:
+            raise InvalidValue(
+                "host", settings.host, "an address of this machine, as in 127.0.0.1"
+            ) from error
         raise InvalidValue(
             "port", settings.port, f"a port this machine lets us listen on ({error.strerror})"
         ) from error
@@ -153,8 +158,8 @@ def _living(
             # Both take their time, and the workflow library wants no event loop around it.
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
-            app.state.services = Services(settings, storage, jobs, door(), asking)
-            app.state.metrics.count_jobs(storage.jobs.counts)
+            app.state.services = Services(settings, storage, jobs, door(), asking, app.state.recent)
+            app.state.metrics.count_jobs(storage.jobs.tallies)
             try:
                 yield
             finally:
@@ -177,7 +182,20 @@ class _DescribedApp(FastAPI):
         """Return the OpenAPI description."""
         if self.openapi_schema is None:
             self.openapi_schema = completed(super().openapi())
+            for operation in _operations_of(self.openapi_schema):
+                if (role := self.state.roles.get(operation["operationId"])) is not None:
+                    operation["x-role"] = role
         return self.openapi_schema
+
+
+def _operations_of(described: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
+    return (operation for methods in described["paths"].values() for operation in methods.values())
+
+
+def _roles() -> dict[str, str]:
+    """Return what role each operation needs, by its name."""
+    routes = (route for router in ROUTERS for route in router.routes if isinstance(route, APIRoute))
+    return {route.name: role for route in routes if (role := role_of(route)) is not None}
 
 
 def _operation_name(route: APIRoute) -> str:

@@ -3,21 +3,27 @@
 from __future__ import annotations
 
 import secrets
-from collections.abc import Callable
+from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
 from hashlib import sha256
 from hmac import compare_digest
+from math import inf
+from time import monotonic
 from typing import Annotated, Any
 
 from fastapi import Depends, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.routing import APIRoute
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
-from .deps import Services, TheServices
+from .deps import TheServices
 from .errors import KeyNeeded, NoSuch, NotAllowed
 from .storage import KeyRecord, NewKey, Role, Storage, is_id
 
 SECRET_BYTES = 32
 _NO_SECRET = "0" * 64
+_ROLES: dict[Any, str] = {}
+"""What each guard of a route asks for, in words."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,8 +64,8 @@ def digest_of(secret: str) -> str:
     return sha256(secret.encode()).hexdigest()
 
 
-def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str]:
-    """Return who bears a token, and the id of the key.
+def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str, float]:
+    """Return who bears a token, the id of the key, and how long it still counts. [s]
 
     Raises
     ------
@@ -76,15 +82,16 @@ def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str]:
         raise KeyNeeded("this is no key of this service")
     if record.revoked is not None:
         raise KeyNeeded("this key has been revoked")
-    if record.expires is not None and record.expires <= storage.now():
+    life_s = inf if record.expires is None else (record.expires - storage.now()).total_seconds()
+    if life_s <= 0:
         raise KeyNeeded("this key has expired")
-    return Bearer(record.role, record.club), record.id
+    return Bearer(record.role, record.club), record.id, life_s
 
 
 _scheme = HTTPBearer(auto_error=False, description="A key, as made at the first start or by an owner.")
 
 
-def _bearer(
+async def _bearer(
     request: Request,
     services: TheServices,
     sent: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)],
@@ -93,9 +100,15 @@ def _bearer(
         return Bearer(Role.OWNER, None)
     if sent is None:
         raise KeyNeeded("no key was sent")
-    bearer, key = bearer_of(services.storage, sent.credentials)
-    request.state.key_id = key
-    return bearer
+    name, mark = ("token", digest_of(sent.credentials)), services.recent.mark
+    known: tuple[Bearer, str, float] | None = services.recent.get(name)
+    if known is None:
+        asked_s = monotonic()
+        bearer, key, life_s = await run_in_threadpool(bearer_of, services.storage, sent.credentials)
+        known = bearer, key, asked_s + life_s
+        services.recent.put(name, known, mark, life_s)
+    request.state.key_id, request.state.key_until_s = known[1], known[2]
+    return known[0]
 
 
 TheBearer = Annotated[Bearer, Depends(_bearer)]
@@ -107,9 +120,14 @@ def needs(role: Role) -> Any:
     What belongs to another club is answered like what does not exist.
     """
 
-    def allowed(request: Request, services: TheServices, bearer: TheBearer) -> None:
+    async def allowed(request: Request, services: TheServices, bearer: TheBearer) -> None:
         noun, one = next(iter(request.path_params.items()))
-        club = services.storage.owners.club_of(noun, one)
+        mark = services.recent.mark
+        owner: tuple[str | None] | None = services.recent.get((noun, one))
+        if owner is None:
+            owner = (await run_in_threadpool(services.storage.owners.club_of, noun, one),)
+            services.recent.put((noun, one), owner, mark)
+        (club,) = owner
         if not bearer.of_service and club != bearer.club:
             raise NoSuch(noun, one)
         _check(bearer, role)
@@ -120,7 +138,7 @@ def needs(role: Role) -> Any:
 def needs_service(role: Role) -> Any:
     """Let in who has at least this role in the whole service."""
 
-    def allowed(bearer: TheBearer) -> None:
+    async def allowed(bearer: TheBearer) -> None:
         if not bearer.of_service:
             raise NotAllowed(f"{bearer.role} of one club", f"{role} of the service")
         _check(bearer, role)
@@ -128,7 +146,8 @@ def needs_service(role: Role) -> Any:
     return _marked(allowed, f"{role} of the service")
 
 
-ANYBODY_WITH_A_KEY = Depends(_bearer)
+async def _any_key(bearer: TheBearer) -> None:
+    """Any key that counts will do."""
 
 
 def _check(bearer: Bearer, needed: Role) -> None:
@@ -136,12 +155,22 @@ def _check(bearer: Bearer, needed: Role) -> None:
         raise NotAllowed(bearer.role, needed)
 
 
-def _marked(allowed: Callable[..., None], needed: str) -> Any:
-    allowed.__doc__ = needed  # read by the test that holds every route to its role
+def _marked(allowed: Callable[..., Awaitable[None]], needed: str) -> Any:
+    _ROLES[allowed] = needed
     return Depends(allowed)
 
 
-def check_reach(services: Services, bearer: Bearer, club: str) -> None:
-    """Raise `NoSuch` unless the bearer may know of this club."""
-    if not bearer.of_service and bearer.club != club:
-        raise NoSuch("club", club)
+ANY_KEY = _marked(_any_key, Role.READER.value)
+
+
+def role_of(route: APIRoute) -> str | None:
+    """Return in words what role an operation needs, None where anybody may use it.
+
+    Examples
+    --------
+    >>> role_of(APIRoute("/x", lambda: None)) is None
+    True
+    >>> role_of(APIRoute("/x/{scenario}", lambda: None, dependencies=[needs(Role.PLANNER)]))
+    'planner'
+    """
+    return next((_ROLES[one.dependency] for one in route.dependencies if one.dependency in _ROLES), None)

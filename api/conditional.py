@@ -71,7 +71,7 @@ def answer_if_new(
     return Response(content, 200, lasting, media_type)
 
 
-def _if_match(
+async def _if_match(
     if_match: Annotated[
         str | None, Header(description="Entity tag of the version you read.", examples=['"r1"'])
     ] = None,

@@ -1,4 +1,7 @@
-"""What routes ask for: the services of the running app, and the parts of a request they share."""
+"""What routes ask for: the services of the running app, and the parts of a request they share.
+
+What does not block is asked for in the event loop itself: a thread for each would cost more than the deed.
+"""
 
 from __future__ import annotations
 
@@ -11,6 +14,7 @@ from .asking import Asking
 from .errors import WrongMediaType
 from .metrics import Metrics
 from .ports import Door, Jobs
+from .recent import Recent
 from .settings import Settings
 from .storage import Storage
 
@@ -24,9 +28,10 @@ class Services:
     jobs: Jobs
     door: Door
     asking: Asking
+    recent: Recent
 
 
-def _services(request: Request) -> Services:
+async def _services(request: Request) -> Services:
     return cast(Services, request.app.state.services)
 
 
@@ -35,11 +40,11 @@ def metrics_of(request: Request) -> Metrics:
     return cast(Metrics, request.app.state.metrics)
 
 
-def _multipart_only(request: Request) -> None:
+async def _multipart_only(request: Request) -> None:
     _only(request, "multipart/form-data")
 
 
-def _json_only(request: Request) -> None:
+async def _json_only(request: Request) -> None:
     if "content-type" in request.headers or request.headers.get("content-length", "0") != "0":
         _only(request, "application/json")
 
@@ -50,11 +55,11 @@ def _only(request: Request, expected: str) -> None:
         raise WrongMediaType(read, expected)
 
 
-def _csv_only(request: Request) -> None:
+async def _csv_only(request: Request) -> None:
     _only(request, "text/csv")
 
 
-def _toml_only(request: Request) -> None:
+async def _toml_only(request: Request) -> None:
     _only(request, "application/toml")
 
 
@@ -69,7 +74,13 @@ def body_of(media_type: str, example: object = None, schema: str | None = None) 
     return {"requestBody": {"required": True, "content": {media_type: content}}}
 
 
+async def _lasting(request: Request) -> None:
+    request.state.lasting = True
+
+
 TheServices = Annotated[Services, Depends(_services)]
+Lasting = Depends(_lasting)
+"""For routes whose answer at an address never changes."""
 MultipartOnly = Depends(_multipart_only)
 JsonOnly = Depends(_json_only)
 CsvOnly = Depends(_csv_only)

@@ -138,11 +138,15 @@ class Interrupted(ServiceError):
 
 
 class NotReady(ServiceError):
-    """The service cannot do its work now."""
+    """The service cannot do its work now.
 
-    def __init__(self, reason: str) -> None:
+    Anybody may be told the `reason`; the words of what led to it, which may name addresses, are for who runs
+    the service: they stand in this error's own words, which the log tells.
+    """
+
+    def __init__(self, reason: str, cause: str = "") -> None:
         self.reason = reason
-        super().__init__(reason)
+        super().__init__(f"{reason}: {cause}" if cause else reason)
 
 
 class OutOfTime(ServiceError):

@@ -120,11 +120,25 @@ def changed(
 
 
 def taken_over(services: Services, scenario: str, uses: Uses, expected: Set[int] | None) -> ScenarioRecord:
-    """Let a scenario take over what it uses of its club, now and whenever it is planned."""
-    record = services.storage.scenarios.get(scenario)
-    if expected is not None and record.revision not in expected:
-        raise Stale(record.tag)
-    return _kept_anew(services, record, uses, all_of_them=True)
+    """Let a scenario take over what it uses of its club, now and whenever it is planned.
+
+    Raises
+    ------
+    Stale
+        Its revision is not `expected`.
+    NoSuch
+        Its club has not all of it.
+    ScenarioFaults, InvalidValue
+        As `read_new`; nothing has been changed.
+    """
+
+    def once() -> ScenarioRecord:
+        record = services.storage.scenarios.get(scenario)
+        if expected is not None and record.revision not in expected:
+            raise Stale(record.tag)
+        return _kept_anew(services, record, uses, all_of_them=True)
+
+    return tried_again(once, lambda: _is_still(services, scenario, expected))
 
 
 def _kept_anew(

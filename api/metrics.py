@@ -6,7 +6,8 @@ Labels come from small closed sets (route templates, not paths), so that no call
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
+from typing import Protocol
 
 from prometheus_client import CollectorRegistry, Counter, Gauge, Histogram, ProcessCollector
 from prometheus_client.core import GaugeMetricFamily, Metric
@@ -14,14 +15,30 @@ from prometheus_client.exposition import choose_encoder
 from prometheus_client.registry import Collector
 
 METHODS = frozenset({"GET", "HEAD", "POST", "PUT", "PATCH", "DELETE", "OPTIONS"})
-WORKS = frozenset({"plan", "re-plan", "odds", "what-if", "why", "prices", "publish"})
 OTHER = "other"
 _REQUEST_S = (0.001, 0.005, 0.01, 0.025, 0.05, 0.1, 0.25, 0.5, 1.0, 2.5, 5.0, 10.0)
-_JOB_S = (1.0, 3.0, 10.0, 30.0, 60.0, 120.0, 300.0, 600.0, 1200.0, 1800.0, 3600.0)
 
 _log = logging.getLogger("duskwright.api")
 
-JobsByState = Callable[[], Mapping[str, int]]
+
+class Tally(Protocol):
+    """How many jobs of one work stand in one state, and how long those that ended were at work."""
+
+    @property
+    def work(self) -> str:
+        """What they do."""
+
+    @property
+    def state(self) -> str:
+        """Where they stand."""
+
+    @property
+    def jobs(self) -> int:
+        """How many there are."""
+
+    @property
+    def at_work_s(self) -> float:
+        """How long those that ended were at work. [s]"""
 
 
 class Metrics:
@@ -49,14 +66,6 @@ class Metrics:
             ("reason",),
             registry=registry,
         )
-        self._ended = Counter("duskwright_jobs_ended", "Jobs ended.", ("work", "state"), registry=registry)
-        self._job_s = Histogram(
-            "duskwright_job_duration_seconds",
-            "Time from a job's start at work to its end.",
-            ("work", "state"),
-            buckets=_JOB_S,
-            registry=registry,
-        )
         Gauge("duskwright_info", "The service's version.", ("version",), registry=registry).labels(
             version
         ).set(1)
@@ -74,15 +83,12 @@ class Metrics:
         """Count a request refused by the guards; `reason` is the name of its kind of problem."""
         self._refused.labels(reason).inc()
 
-    def job_ended(self, work: str, state: str, duration_s: float) -> None:
-        """Count a job that ended after this time at work."""
-        labels = work if work in WORKS else OTHER, state
-        self._ended.labels(*labels).inc()
-        self._job_s.labels(*labels).observe(duration_s)
+    def count_jobs(self, tallies: Callable[[], Iterable[Tally]]) -> None:
+        """Ask `tallies` what is kept of jobs whenever somebody fetches the counts.
 
-    def count_jobs(self, by_state: JobsByState) -> None:
-        """Ask `by_state` how many jobs there are whenever somebody fetches the counts."""
-        self._jobs_now.by_state = by_state
+        They are asked of the database, so that every process tells the same, whichever did the work.
+        """
+        self._jobs_now.tallies = tallies
 
     def page(self, accept: str | None) -> tuple[bytes, str]:
         """Return the page of counts and its media type: OpenMetrics for who accepts it, else plain text."""
@@ -92,21 +98,28 @@ class Metrics:
 
 class _JobsNow(Collector):
     def __init__(self) -> None:
-        self.by_state: JobsByState = dict
+        self.tallies: Callable[[], Iterable[Tally]] = tuple
 
     def describe(self) -> Iterable[Metric]:
         """Name the counts without asking for them."""
-        return [self._family()]
+        return self._families()
 
     def collect(self) -> Iterable[Metric]:
         """Return the counts as they are now; none where they cannot be had, for the rest still counts."""
-        family = self._family()
+        jobs, seconds = families = self._families()
         try:
-            for state, count in self.by_state().items():
-                family.add_metric([state], count)
+            for tally in self.tallies():
+                jobs.add_metric([tally.work, tally.state], tally.jobs)
+                seconds.add_metric([tally.work, tally.state], tally.at_work_s)
         except Exception as error:
             _log.warning("jobs cannot be counted", exc_info=error)
-        return [family]
+        return families
 
-    def _family(self) -> GaugeMetricFamily:
-        return GaugeMetricFamily("duskwright_jobs", "Jobs kept, by state.", labels=["state"])
+    def _families(self) -> tuple[GaugeMetricFamily, GaugeMetricFamily]:
+        labels = ["work", "state"]
+        return (
+            GaugeMetricFamily("duskwright_jobs", "Jobs kept.", labels=labels),
+            GaugeMetricFamily(
+                "duskwright_jobs_seconds", "Time the jobs that ended were at work.", labels=labels
+            ),
+        )

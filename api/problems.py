@@ -120,6 +120,8 @@ def _detail_of(error: Exception) -> str:
         if is_unreadable_json(error):
             return "the body is not JSON"
         return "1 fault in the request" if count == 1 else f"{count} faults in the request"
+    if isinstance(error, errors.NotReady):
+        return error.reason
     return str(error.detail) if isinstance(error, HTTPException) else str(error)
 
 

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import tomllib
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
 from scheduler.scenario.text import decoded
 
 
 def today_at(scenario_toml: bytes, moment: datetime) -> date:
-    r"""Return the date at a scenario's site; in UTC where the file, read before, does not name its zone.
+    r"""Return the date at a scenario's site; in UTC where the file names no zone.
 
     Examples
     --------
@@ -18,5 +18,8 @@ def today_at(scenario_toml: bytes, moment: datetime) -> date:
     >>> today_at(b'[site]\nzone = "Europe/Berlin"', late)
     datetime.date(2027, 1, 9)
     """
-    zone = tomllib.loads(decoded(scenario_toml) or "").get("site", {}).get("zone", "UTC")
-    return moment.astimezone(ZoneInfo(zone)).date()
+    try:
+        zone = ZoneInfo(tomllib.loads(decoded(scenario_toml) or "")["site"]["zone"])
+    except (ValueError, LookupError, TypeError):  # whoever reads the file next tells its faults
+        return moment.astimezone(UTC).date()
+    return moment.astimezone(zone).date()

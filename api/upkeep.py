@@ -11,9 +11,10 @@ from pathlib import Path
 
 from scheduler.errors import CannotWrite
 
+from .auth import made_key
 from .errors import DatabaseUnusable, UnreadableClub
 from .sources import read_settings
-from .storage import Storage, name_of, url_of
+from .storage import NewKey, Role, Storage, name_of, url_of
 
 PASSWORDS = (
     "Others see a command line: give the password of a PostgreSQL database by the environment, in "
@@ -74,7 +75,7 @@ def _database(words: Sequence[str]) -> argparse.Namespace:
 
 
 def _club(words: Sequence[str]) -> argparse.Namespace:
-    parser = _parser("club", "Write a whole club into a file, or take one in.")
+    parser = _parser("club", "List clubs, write a whole one into a file or take one in, make keys.")
     deeds = parser.add_subparsers(required=True, metavar="DEED")
     out = deeds.add_parser(
         "export", help="write a club into a new file; keys and unfinished jobs stay behind"
@@ -87,6 +88,15 @@ def _club(words: Sequence[str]) -> argparse.Namespace:
     taken.add_argument("file", metavar="FILE", type=Path, help="as export wrote it")
     _add_database(taken)
     taken.set_defaults(deed=_import)
+    listed = deeds.add_parser("list", help="list the clubs with their ids")
+    _add_database(listed)
+    listed.set_defaults(deed=_list)
+    key = deeds.add_parser("key", help="make a key, as when the owner's is lost; it is told once")
+    key.add_argument("club", metavar="CLUB", nargs="?", help="the club's id (default: the whole service)")
+    key.add_argument("--role", choices=[role.value for role in Role], default=Role.OWNER.value)
+    key.add_argument("--name", default="made on the command line", help="whose it is, or what for")
+    _add_database(key)
+    key.set_defaults(deed=_key)
     return parser.parse_args(words)
 
 
@@ -122,11 +132,31 @@ def _export(options: argparse.Namespace) -> int:
 def _import(options: argparse.Namespace) -> int:
     try:
         text = options.file.read_text(encoding="utf-8")
+    except OSError as error:
+        raise UnreadableClub(str(options.file), f"a file that can be read ({error.strerror})") from error
     except UnicodeDecodeError as error:
         raise UnreadableClub(str(options.file), "UTF-8 text") from error
     with _opened(_chosen(options), new=True) as storage:
         club = storage.transfer.take_in(text)
     print(f"Kept: {club.name}, {club.id}; it has no keys yet")
+    return 0
+
+
+def _list(options: argparse.Namespace) -> int:
+    with _opened(_chosen(options)) as storage:
+        cursor: int | None = None
+        while True:
+            page = storage.clubs.page(cursor, 200)
+            for club in page.items:
+                print(f"{club.id}  {club.name}")
+            if (cursor := page.cursor) is None:
+                return 0
+
+
+def _key(options: argparse.Namespace) -> int:
+    with _opened(_chosen(options)) as storage:
+        _, token = made_key(storage, NewKey(options.club, Role(options.role), options.name))
+    print(token)
     return 0
 
 

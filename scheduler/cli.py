@@ -19,7 +19,7 @@ from .questions import Means, add_questions
 UPKEEP = {
     "backup": "write everything the service keeps into a file",
     "database": "bring the service's database up to date, or move it into another",
-    "club": "write a whole club into a file, or take one in",
+    "club": "list clubs, export and import them, make keys",
 }
 
 

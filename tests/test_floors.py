@@ -40,7 +40,7 @@ FLOORS: dict[str, float] = {
     "api.migrations": 7.05, "api.storage": 7.1, "api.toml_parts": 7.2, "api.log_csv": 7.2,
     "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
     "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.2, "api.reference": 7.2,
-    "api.described": 7.2,
+    "api.described": 7.2, "api.recent": 7.3,
     "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3,
     "api.amending": 7.2, "api.door": 7.3, "api.deeds": 7.4, "api.hands": 7.4,
     "api.watch": 7.3,

@@ -11,6 +11,7 @@ import sqlite3
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import closing, contextmanager
+from pathlib import Path
 from time import monotonic
 from typing import ClassVar, Protocol
 
@@ -246,7 +247,9 @@ def _work_url(address: str) -> str:
     """Return where the library keeps its tables: a file beside ours, or a schema of their own."""
     if not is_file(address):
         return address
-    with closing(sqlite3.connect(f"{address.removeprefix(_FILE)}-work")) as file:
+    path = Path(f"{address.removeprefix(_FILE)}-work")
+    path.touch(mode=0o600)  # scenarios and plans pass through it
+    with closing(sqlite3.connect(path)) as file:
         file.execute("PRAGMA journal_mode = WAL")  # readers never wait for a writer; kept in the file
     return f"{address}-work"
 

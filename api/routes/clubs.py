@@ -7,7 +7,7 @@ from hashlib import sha256
 
 from fastapi import APIRouter, Response
 
-from ..auth import TheBearer, needs, needs_service
+from ..auth import ANY_KEY, TheBearer, needs, needs_service
 from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
 from ..deps import Cursor, JsonBody, JsonOnly, Limit, TheServices, body_of
 from ..errors import UnreadableClub
@@ -37,7 +37,7 @@ def create_club(services: TheServices, wish: ClubWish, response: Response) -> Cl
     return _shown(record, response)
 
 
-@router.get("/clubs", response_model=ClubPage, responses=refusals(401))
+@router.get("/clubs", response_model=ClubPage, dependencies=[ANY_KEY], responses=refusals(401))
 def list_clubs(
     services: TheServices, bearer: TheBearer, cursor: Cursor = None, limit: Limit = 50
 ) -> ClubPage:

@@ -66,14 +66,15 @@ def _added(services: Services, scenario: str, csv: bytes, response: Response) ->
         files, _ = services.storage.scenarios.files(scenario, record.revision)
         read = services.door.read_scenario(record.name, files, csv)
         lines = lines_of(read.outcomes)
+        if not lines:
+            raise InvalidValue("outcomes", "none", "at least one line below the header")
         kept = len(services.storage.outcomes.lines(scenario))
         if kept + len(lines) > MOST_OUTCOMES:
             raise InvalidValue("outcomes", kept + len(lines), f"at most {MOST_OUTCOMES} lines in a log")
         return services.storage.outcomes.add(scenario, lines, None, record.revision)
 
     added = tried_again(once, lambda: True)
-    if added:
-        response.headers["ETag"] = log_tag(added[-1].line)
+    response.headers["ETag"] = log_tag(added[-1].line)
     response.headers["Location"] = f"/scenarios/{scenario}/outcomes"
     return _shown(added)
 

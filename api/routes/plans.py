@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 
 from ..auth import needs
-from ..conditional import IfNoneMatch, answer_if_new
-from ..deps import Cursor, IdempotencyKey, JsonOnly, Limit, TheServices
+from ..conditional import IfNoneMatch, answer_if_new, is_known
+from ..deps import Cursor, IdempotencyKey, JsonOnly, Lasting, Limit, TheServices
 from ..errors import NoSuch
 from ..kept import brought_up_to_date
 from ..ports import CHANGES_CSV, MOON_CSV, NIGHTS_CSV, ODDS_CSV, PLAN_JSON, SCHEDULE_CSV, UNPLACED_CSV
@@ -25,7 +26,7 @@ from ..shapes import (
     refusals,
 )
 from ..starting import STARTED, granted, started
-from ..storage import NewJob, Role, Work
+from ..storage import NEWEST, NewJob, Role, Work
 
 router = APIRouter(tags=["plans"])
 
@@ -33,6 +34,7 @@ _TABLES = SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV, CHANGES_CSV, MOON_CSV, ODDS_CS
 _JSON = {**answers(200, "application/json", ETag=ETAG, Link="Its CSV files."), **IF_NEW, **refusals(401, 404)}
 _CSV = {**answers(200, "text/csv", ETag=ETAG), **IF_NEW, **refusals(401, 404)}
 _READER, _PLANNER = needs(Role.READER), needs(Role.PLANNER)
+_FILE = [_READER, Lasting]
 
 Since = Annotated[
     str,
@@ -57,6 +59,8 @@ def start_plan(
     brought_up_to_date(services, scenario)
     work = Work.PLAN if after is None else Work.REPLAN
     told = {"seed": asked.seed, **effort, **({} if after is None else {"plan": after})}
+    if asked.after == NEWEST:
+        told["after"] = NEWEST
     return started(services, NewJob(scenario, work, told, idempotency_key), response)
 
 
@@ -69,7 +73,7 @@ def list_plans(services: TheServices, scenario: str, cursor: Cursor = None, limi
     return PlanPage(items=items, next=next_page(f"/scenarios/{scenario}/plans", page.cursor, limit))
 
 
-@router.get("/plans/{plan}", response_class=Response, dependencies=[_READER], responses=_JSON)
+@router.get("/plans/{plan}", response_class=Response, dependencies=_FILE, responses=_JSON)
 def read_plan(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Read a whole plan, its objective and its bound.
 
@@ -78,47 +82,46 @@ def read_plan(services: TheServices, plan: str, if_none_match: IfNoneMatch = Non
     """
     files = ", ".join(f'</plans/{plan}/{name}>; rel="alternate"; type="text/csv"'
                       for name in _TABLES)  # fmt: skip
-    kept = services.storage.plans.file(plan, PLAN_JSON)
-    return answer_if_new(if_none_match, f'"{kept.digest}"', kept.text, "application/json", {"Link": files})
+    return _kept(services, plan, PLAN_JSON, "application/json", if_none_match, {"Link": files})
 
 
-@router.get("/plans/{plan}/schedule.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
+@router.get("/plans/{plan}/schedule.csv", response_class=Response, dependencies=_FILE, responses=_CSV)
 def read_schedule(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the yearly schedule, one line a visit or a standby."""
     return _csv(services, plan, SCHEDULE_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/nights.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
+@router.get("/plans/{plan}/nights.csv", response_class=Response, dependencies=_FILE, responses=_CSV)
 def read_nights(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the nights, one line each."""
     return _csv(services, plan, NIGHTS_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/unplaced.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
+@router.get("/plans/{plan}/unplaced.csv", response_class=Response, dependencies=_FILE, responses=_CSV)
 def read_unplaced(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the targets with fewer visits than wanted, and why."""
     return _csv(services, plan, UNPLACED_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/moon.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
+@router.get("/plans/{plan}/moon.csv", response_class=Response, dependencies=_FILE, responses=_CSV)
 def read_moon_diary(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the Moon's diary, one line for each night of the season: phase, rise, set, moonless darkness."""
     return _csv(services, plan, MOON_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/odds.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
+@router.get("/plans/{plan}/odds.csv", response_class=Response, dependencies=_FILE, responses=_CSV)
 def read_odds(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch the completion odds, one line a target, with their standard errors and last good evenings."""
     return _csv(services, plan, ODDS_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/changes.csv", response_class=Response, dependencies=[_READER], responses=_CSV)
+@router.get("/plans/{plan}/changes.csv", response_class=Response, dependencies=_FILE, responses=_CSV)
 def read_changes(services: TheServices, plan: str, if_none_match: IfNoneMatch = None) -> Response:
     """Fetch what is different from the plan before, one line a change with its reason."""
     return _csv(services, plan, CHANGES_CSV, if_none_match)
 
 
-@router.get("/plans/{plan}/changes", response_class=Response, dependencies=[_READER], responses=_JSON)
+@router.get("/plans/{plan}/changes", response_class=Response, dependencies=_FILE, responses=_JSON)
 def read_differences(
     services: TheServices, plan: str, since: Since, if_none_match: IfNoneMatch = None
 ) -> Response:
@@ -154,7 +157,7 @@ def publish_plan(
 
 def _followed(services: TheServices, scenario: str, after: str | None) -> str | None:
     """Return the id of the plan to follow, None where there is none yet to follow."""
-    if after == "newest":
+    if after == NEWEST:
         newest = services.storage.plans.newest(scenario)
         return None if newest is None else newest.id
     if after is not None and services.storage.plans.get(after).scenario != scenario:
@@ -163,6 +166,15 @@ def _followed(services: TheServices, scenario: str, after: str | None) -> str | 
 
 
 def _csv(services: TheServices, plan: str, name: str, if_none_match: str | None) -> Response:
-    kept = services.storage.plans.file(plan, name)
     saved_as = {"Content-Disposition": f'attachment; filename="{name}"'}
-    return answer_if_new(if_none_match, f'"{kept.digest}"', kept.text, "text/csv", saved_as)
+    return _kept(services, plan, name, "text/csv", if_none_match, saved_as)
+
+
+def _kept(
+    services: TheServices, plan: str, name: str, media_type: str, if_none_match: str | None,
+    headers: Mapping[str, str],
+) -> Response:  # fmt: skip
+    """Answer with a file; its text is not even read for who has it already."""
+    tag = f'"{services.storage.plans.digest(plan, name)}"'
+    text = "" if is_known(if_none_match, tag) else services.storage.plans.file(plan, name).text
+    return answer_if_new(if_none_match, tag, text, media_type, headers)

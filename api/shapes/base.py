@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import re
-from datetime import date, time
+from datetime import UTC, date, datetime, time
 from http import HTTPStatus
 from typing import Annotated, Any, TypeAlias
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    AwareDatetime,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    WithJsonSchema,
+)
 from pydantic_core import PydanticCustomError
 
 
@@ -43,8 +51,26 @@ def written_as(pattern: str, expected: str) -> BeforeValidator:
     return BeforeValidator(checked)
 
 
+def _a_number(value: object) -> object:
+    """Return a number: texts and truths, which the reader behind would take for some, are none.
+
+    It stands behind the bounds in an annotation; before them it would keep them out of the description.
+    """
+    if isinstance(value, str | bool):
+        raise PydanticCustomError("number", "expected a number")
+    return value
+
+
+def _in_utc(moment: datetime) -> datetime:
+    """Return an aware time in UTC, as it is kept, or raise what makes it a fault of the request."""
+    try:
+        return moment.astimezone(UTC)
+    except OverflowError:
+        raise PydanticCustomError("moment", "a time is within the years 1 to 9999 in UTC too") from None
+
+
+A_NUMBER = BeforeValidator(_a_number)
 DAY = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", "a date as in 2027-07-10")
-MOMENT = written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T.*", "a time as in 2027-07-10T20:00:00Z")
 HOUR = r"([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?"
 
 PRINTABLE = {"format": "printable", "pattern": r"\S"}
@@ -58,8 +84,13 @@ Hour = Annotated[
     time, written_as(HOUR, "a local time as in 20:00"),
     WithJsonSchema({"type": "string", "pattern": f"^{HOUR}$"}),
 ]  # fmt: skip
-Whole = Annotated[int, Field(strict=True)]
-Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
+Moment = Annotated[
+    AwareDatetime,
+    written_as(r"[0-9]{4}-[0-9]{2}-[0-9]{2}T.*", "a time as in 2027-07-10T20:00:00Z"),
+    AfterValidator(_in_utc),
+]
+Whole = Annotated[int, A_NUMBER]
+Number = Annotated[float, Field(allow_inf_nan=False), A_NUMBER]
 Id = Annotated[str, Field(pattern="^[0-9a-f]{20}$", examples=["77c0de1f2a3b4c5d6e7f"])]
 
 

@@ -7,11 +7,11 @@ from collections.abc import Iterator
 from datetime import datetime
 from typing import Annotated, Any, Self
 
-from pydantic import AfterValidator, AwareDatetime, Field, JsonValue
+from pydantic import AfterValidator, Field, JsonValue
 from pydantic_core import PydanticCustomError
 
 from ..storage import ClubRecord, KeyRecord, Noun, Role, SharedRecord
-from .base import MOMENT, Name, Shape, shared_with, storable
+from .base import Moment, Name, Shape, shared_with, storable
 
 
 def _kept_as_it_is(settings: dict[str, JsonValue]) -> dict[str, JsonValue]:
@@ -80,7 +80,7 @@ class KeyWish(Shape):
 
     role: Role = Field(description="Each role may do all that those before it may.", examples=["member"])
     name: Name = Field(description="Whose it is, or what for.", examples=["for the club's tablet"])
-    expires: Annotated[AwareDatetime, MOMENT] | None = Field(
+    expires: Moment | None = Field(
         None, description="Until when it counts; for ever where null.", examples=["2199-12-31T00:00:00Z"]
     )
 

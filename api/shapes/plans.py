@@ -8,7 +8,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import ConfigDict, Field
 
 from ..storage import CalendarRecord, JobRecord, JobState, PlanRecord, Work
-from .base import Day, Hour, Id, Name, Number, Shape, Whole, shared_with
+from .base import A_NUMBER, Day, Hour, Id, Name, Number, Shape, shared_with
 
 TABLES = ("schedule", "nights", "unplaced", "changes", "moon", "odds")
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
@@ -16,22 +16,23 @@ WEEKDAYS: tuple[Weekday, ...] = get_args(Weekday)
 
 
 Seed = Annotated[
-    Whole, Field(ge=0, le=2**31 - 1, description="The same seed gives the same answer.", examples=[0])
+    int,
+    Field(ge=0, le=2**31 - 1, description="The same seed gives the same answer.", examples=[0]),
+    A_NUMBER,
 ]
 Effort = Annotated[
-    Number,
-    Field(ge=0.1, le=86_400, examples=[10],
+    float,
+    Field(ge=0.1, le=86_400, allow_inf_nan=False, examples=[10],
           description="Effort of the search; the server may grant less. [s]"),
+    A_NUMBER,
 ]  # fmt: skip
 Years = Annotated[
-    Whole,
-    Field(
-        ge=0,
-        le=100_000,
-        description="Weather years lived through; the server may grant less.",
-        examples=[100],
-    ),
-]
+    int,
+    Field(ge=0, le=100_000, examples=[100],
+          description="Weather years lived through; the server may grant less."),
+    A_NUMBER,
+]  # fmt: skip
+Altitude = Annotated[float, Field(ge=0, le=85, allow_inf_nan=False), A_NUMBER]
 
 
 class PlanWish(Shape):
@@ -79,8 +80,8 @@ class WhatIfWish(Shape):
     """What would be otherwise; what is null or empty stays as it is."""
 
     model_config = ConfigDict(json_schema_extra={"examples": [{"weekdays": ["thu"], "finish": "23:30"}]})
-    nights_per_week: Whole | None = Field(None, ge=1, le=7, examples=[3])
-    nights_per_month: Whole | None = Field(None, ge=1, le=31, examples=[10])
+    nights_per_week: Annotated[int, Field(ge=1, le=7), A_NUMBER] | None = Field(None, examples=[3])
+    nights_per_month: Annotated[int, Field(ge=1, le=31), A_NUMBER] | None = Field(None, examples=[10])
     weekdays: list[Weekday] = Field([], max_length=7, description="Free as well.", examples=[["thu"]])
     start: Hour | None = Field(
         None, description="Evenings that start later start then. Local time.", examples=["19:30"]
@@ -88,7 +89,7 @@ class WhatIfWish(Shape):
     finish: Hour | None = Field(
         None, description="Evenings that finish earlier finish then. Local time.", examples=["23:30"]
     )
-    lowest_altitude_deg: Number | None = Field(None, ge=0, le=85, examples=[20.0])
+    lowest_altitude_deg: Altitude | None = Field(None, examples=[20.0])
     targets: list[Name] = Field(
         [], max_length=2000, description="That altitude for these alone.", examples=[["M 13"]]
     )

@@ -35,9 +35,11 @@ from .records import (
     tag_of,
 )  # fmt: skip
 from .results import (
+    NEWEST,
     CalendarRecord,
     JobRecord,
     JobState,
+    JobTally,
     NewJob,
     NewPlan,
     PlanFile,
@@ -51,10 +53,10 @@ from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "KeyRecord", "NewJob", "NewKey",
-    "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile",
-    "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs",
-    "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "JobTally", "KeyRecord",
+    "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
+    "PlanFile", "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage",
+    "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 

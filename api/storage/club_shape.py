@@ -8,12 +8,22 @@ import re
 from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal, TypeAlias
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, FiniteFloat, WithJsonSchema
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    FiniteFloat,
+    WithJsonSchema,
+)
 
 from .database import LARGEST
 from .results import JobState, Work
 
 _HALVES = re.compile("[\ud800-\udfff]")
+_DEEPEST = 100
+"""How far lists and objects may lie in each other; what lies deeper could be kept, but not shown."""
 
 
 def _moment(value: object) -> datetime:
@@ -76,9 +86,29 @@ def _words(value: object) -> object:
     return value
 
 
+def _called(value: object) -> object:
+    if isinstance(value, str) and (not value.strip() or not value.isprintable()):
+        raise ValueError("a name, printable and not blank")
+    return value
+
+
+def _can_be_shown(value: Any, room: int = _DEEPEST) -> Any:
+    if not room:
+        raise ValueError(f"lists and objects at most {_DEEPEST} deep")
+    if isinstance(value, dict):
+        for name, one in value.items():
+            _words(name)
+            _can_be_shown(one, room - 1)
+    elif isinstance(value, list):
+        for one in value:
+            _can_be_shown(one, room - 1)
+    return _words(value)
+
+
 Id: TypeAlias = Annotated[str, Field(pattern="^[0-9a-f]{20}$")]
 Words: TypeAlias = Annotated[str, BeforeValidator(_words)]
 Name: TypeAlias = Annotated[str, Field(max_length=200), BeforeValidator(_words)]
+Called: TypeAlias = Annotated[Name, AfterValidator(_called)]
 Short: TypeAlias = Annotated[str, Field(max_length=20), BeforeValidator(_words)]
 Count: TypeAlias = Annotated[int, Field(ge=0, le=LARGEST)]
 Ordinal: TypeAlias = Annotated[int, Field(ge=1, le=LARGEST)]
@@ -93,7 +123,8 @@ File: TypeAlias = Annotated[
         for name in ("text", "base64")
     ]}),
 ]  # fmt: skip
-Json: TypeAlias = dict[str, Any]
+Fraction: TypeAlias = Annotated[float, Field(ge=0, le=1)]
+Json: TypeAlias = Annotated[dict[str, Any], BeforeValidator(_can_be_shown)]
 
 
 class Part(BaseModel):
@@ -114,13 +145,13 @@ class Edited(Part):
 class ClubPart(Edited):
     """The club itself."""
 
-    name: Name
+    name: Called
 
 
 class SharedPart(Edited):
     """A member, site or telescope."""
 
-    name: Name
+    name: Called
     settings: Json
 
 
@@ -205,7 +236,7 @@ class JobPart(Part):
     state: Literal[tuple(state.value for state in JobState if state.ended)]  # type: ignore[valid-type]
     cancelling: bool
     stage: Words
-    fraction: FiniteFloat
+    fraction: Fraction
     objective: FiniteFloat | None
     bound: FiniteFloat | None
     plan: Id | None

@@ -11,7 +11,7 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, TypeAlias
 
-from sqlalchemy import URL, Connection, Select, Table, text
+from sqlalchemy import URL, Column, ColumnElement, Connection, Float, Select, Table, cast, func, text
 from sqlalchemy.exc import SQLAlchemyError
 
 from ..errors import DatabaseUnusable, NotReady
@@ -55,7 +55,8 @@ class Database:
             self._open(upgrade)
         except (SQLAlchemyError, DatabaseUnusable, NotReady, OSError) as error:
             self.close()
-            raise DatabaseUnusable(self.name, getattr(error, "reason", None) or first_line(error)) from error
+            reason = error.reason if isinstance(error, DatabaseUnusable) else first_line(error)
+            raise DatabaseUnusable(self.name, reason) from error
         except BaseException:
             self.close()
             raise
@@ -93,13 +94,19 @@ class Database:
         finally:
             self._pen.release()
 
+    def seconds_between(self, begin: Column[datetime], end: Column[datetime]) -> ColumnElement[float]:
+        """Return the time from one moment to another, as this database counts it; null where one is. [s]"""
+        if self.url.get_backend_name() == "sqlite":
+            return (func.julianday(end) - func.julianday(begin)) * 86400.0
+        return cast(func.extract("epoch", end - begin), Float)
+
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
         try:
             with self.reading() as connection:
                 connection.execute(text("SELECT count(*) FROM scenarios WHERE number = 0"))
         except SQLAlchemyError as error:
-            raise NotReady(f"the database does not answer: {first_line(error)}") from error
+            raise NotReady("the database does not answer", first_line(error)) from error
 
     def close(self) -> None:
         """Close every connection."""

@@ -130,7 +130,7 @@ def write_ahead(connection: Connection) -> None:
             driver.execute("PRAGMA journal_mode = WAL").close()
         except sqlite3.OperationalError as error:
             if time.monotonic() > deadline:
-                raise NotReady(f"the database does not answer: {error}") from error
+                raise NotReady("the database does not answer", str(error)) from error
             time.sleep(0.01)
         else:
             return
@@ -151,7 +151,7 @@ def told_plainly() -> Iterator[None]:
             reason = f"the database is damaged ({first_line(error)}); put a backup in its place"
             raise NotReady(reason) from error
         if error.connection_invalidated or isinstance(error, OperationalError):
-            raise NotReady(f"the database does not answer: {first_line(error)}") from error
+            raise NotReady("the database does not answer", first_line(error)) from error
         raise
 
 

@@ -16,7 +16,7 @@ from .database import Database, new_id, page_of
 from .outcomes import count_lines
 from .plans import insert_plan
 from .records import Page
-from .results import JobRecord, JobState, NewJob, NewPlan, Work
+from .results import NEWEST, JobRecord, JobState, JobTally, NewJob, NewPlan, Work
 from .tables import jobs, scenarios
 
 _WAITING, _AT_WORK = JobState.WAITING.value, JobState.AT_WORK.value
@@ -96,6 +96,14 @@ class StoredJobs:
         with self._database.reading() as connection:
             found = {row[0]: row[1] for row in connection.execute(query).all()}
         return {state: found.get(state.value, 0) for state in JobState}
+
+    def tallies(self) -> tuple[JobTally, ...]:
+        """Return how many jobs of which work stand where, and how long those that ended were at work."""
+        seconds = func.sum(self._database.seconds_between(jobs.c.started, jobs.c.ended))
+        query = select(jobs.c.work, jobs.c.state, func.count(), seconds).group_by(jobs.c.work, jobs.c.state)
+        with self._database.reading() as connection:
+            rows = connection.execute(query.order_by(jobs.c.work, jobs.c.state)).all()
+        return tuple(JobTally(Work(row[0]), JobState(row[1]), row[2], float(row[3] or 0)) for row in rows)
 
     def begin(self, job: str) -> JobRecord | None:
         """Take a job to work and return it, one already at work too; None where nothing is left to do.
@@ -216,9 +224,17 @@ def _made_before(connection: Connection, club: str, new: NewJob) -> JobRecord | 
     if row is None:
         return None
     record, wish = _record(row), json.loads(json.dumps(dict(new.wish)))  # as it would come back
-    if (record.scenario, record.work, record.wish) != (new.scenario, new.work, wish):
+    asked, asks = (_asked(record.work, record.wish), _asked(new.work, wish))
+    if (record.scenario, asked) != (new.scenario, asks):
         raise KeyReused(new.key)
     return record
+
+
+def _asked(work: Work, wish: Mapping[str, Any]) -> tuple[Work | None, Mapping[str, Any]]:
+    """Return what a request asked for: after the newest plan, whichever that was then, if any."""
+    if wish.get("after") != NEWEST:
+        return work, wish
+    return None, {name: value for name, value in wish.items() if name != "plan"}
 
 
 def _count_unfinished(connection: Connection, club: str) -> int:

@@ -48,6 +48,15 @@ class StoredPlans:
             raise NoSuch("plan", plan)
         return PlanFile(**row)
 
+    def digest(self, plan: str, name: str) -> str:
+        """Return the digest of one file of a plan, its text unread, or raise `NoSuch`."""
+        query = select(plan_files.c.digest).where(plan_files.c.plan == plan, plan_files.c.name == name)
+        with self._database.reading() as connection:
+            digest: str | None = connection.execute(query).scalar()
+        if digest is None:
+            raise NoSuch("plan", plan)
+        return digest
+
     def newest(self, scenario: str) -> PlanRecord | None:
         """Return the newest plan of a scenario, None where it has none yet."""
         query = select(plans).where(plans.c.scenario == scenario).order_by(plans.c.version.desc()).limit(1)

@@ -36,6 +36,10 @@ class Work(StrEnum):
     PUBLISH = "publish"
 
 
+NEWEST = "newest"
+"""What a wish follows `after`, where it names no plan: the newest there is when the job is made, if any."""
+
+
 @dataclass(frozen=True, slots=True)
 class NewJob:
     """Long work asked for: on which scenario, and with which wish.
@@ -83,6 +87,16 @@ class JobRecord:
     created: datetime
     started: datetime | None
     ended: datetime | None
+
+
+@dataclass(frozen=True, slots=True)
+class JobTally:
+    """How many jobs of one work stand in one state, and how long those that ended were at work."""
+
+    work: Work
+    state: JobState
+    jobs: int
+    at_work_s: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -147,9 +147,9 @@ def write_plan(plan: Plan) -> Mapping[str, str]:
 def read_plan(text: str) -> Plan:
     """Read back what `write_plan` wrote as plan.json."""
     body = json.loads(text)
-    rows = "".join(f"{name},{priority}\n" for name, priority in body["targets"])
-    files = ScenarioFiles(TOML, f"target,priority\n{rows}".encode())
-    return plan_of(read_scenario(body["scenario"], files), body["version"], body["seed"])
+    targets = tuple(Target(name, Kind.DEEP_SKY, 250.4, 36.5, priority=at) for name, at in body["targets"])
+    scenario = read_scenario(body["scenario"], ScenarioFiles(TOML, WISH_LIST))
+    return plan_of(replace(scenario, targets=targets), body["version"], body["seed"])
 
 
 def targets_json(scenario: Scenario) -> str:

@@ -240,6 +240,22 @@ def test_a_key_sees_its_own_club_alone(house: House) -> None:
     assert len(house.ask(SERVICE_READER, "GET /clubs").json()["items"]) == 2
 
 
+def test_a_digest_of_a_token_is_no_keys_id(house: House) -> None:
+    token = (house.tokens[READER] or "").split()[1]
+    digest = hashlib.sha256(token.encode()).hexdigest()
+    headers = {"Authorization": f"Bearer {token}"}
+    assert_is_problem(house.service.ask("GET", f"/keys/{digest}", headers=headers), 404, "no-such-thing")
+
+
+@pytest.mark.parametrize("expires", ["9999-12-31T23:59:59-12:00", "0001-01-01T00:00:00+12:00"])
+def test_an_end_that_is_no_time_in_utc_is_refused(house: House, expires: str) -> None:
+    wish = {"role": "reader", "name": "tablet", "expires": expires}
+    headers = {"Authorization": str(house.tokens[OWNER])}
+    answer = house.service.ask("POST", f"/clubs/{house.ids['club']}/keys", json=wish, headers=headers)
+    problem = assert_is_problem(answer, 422, "invalid-request")
+    assert [entry["pointer"] for entry in problem["errors"]] == ["#/expires"]
+
+
 def test_a_key_made_by_an_owner_opens_until_it_is_revoked(house: House) -> None:
     owner = {"Authorization": house.tokens[OWNER]}
     made = house.service.ask(
@@ -302,3 +318,18 @@ def test_the_multipart_of_a_stranger_is_refused(house: House) -> None:
     path = f"/clubs/{house.ids['club']}/scenarios"
     answer = house.service.ask("POST", path, data={"name": "x"}, files=files_of())
     assert_is_problem(answer, 401, "key-needed")
+
+
+def test_the_description_names_the_role_each_operation_needs(house: House) -> None:
+    told = {
+        f"{method.upper()} {path}": operation.get("x-role", ANYBODY)
+        for path, methods in house.service.get("/openapi.json").json()["paths"].items()
+        for method, operation in methods.items()
+    }
+    words = {
+        ANY_KEY: "reader",
+        SERVICE_READER: "reader of the service",
+        SERVICE_OWNER: "owner of the service",
+    }
+    hidden = {"GET /", "GET /docs"}
+    assert told == {one: words.get(needed, needed) for one, needed in NEEDED.items() if one not in hidden}

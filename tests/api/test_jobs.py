@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
 from scheduler.errors import PlanRejected
@@ -84,6 +86,13 @@ def test_a_planner_that_breaks_fails_its_job_and_no_other(
     assert [entry["reference"] for entry in told] == [job["problem"]["reference"]]
     planner.fails_with = None
     assert service.ended(service.started(service.kept()))["state"] == "done"
+
+
+def test_only_its_owner_reads_what_the_service_keeps(service: Service, tmp_path: Path) -> None:
+    service.planned(service.kept())
+    files = {path.name: path.stat().st_mode & 0o777 for path in tmp_path.glob("kept.sqlite3*")}
+    assert set(files.values()) == {0o600}, files
+    assert {"kept.sqlite3", "kept.sqlite3-work"} <= files.keys()
 
 
 def test_stopping_the_service_hands_its_jobs_to_the_next_start(

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import datetime
 from typing import TypeAlias
 
 import pytest
@@ -7,6 +8,7 @@ from prometheus_client.openmetrics.parser import text_string_to_metric_families 
 from prometheus_client.parser import text_string_to_metric_families as families_of
 
 from api.metrics import Metrics
+from api.storage import JobState, JobTally, Work
 
 from .conftest import StartService
 from .journeys import Answer, Service
@@ -60,13 +62,15 @@ def test_refused_requests_are_counted_by_their_reason(start_service: StartServic
 
 
 def test_jobs_are_counted_as_they_stand_when_asked(service: Service, planner: StandInPlanner) -> None:
-    assert value_of(service.get("/metrics").text, "jobs", state="done") == 0
+    assert value_of(service.get("/metrics").text, "jobs", work="plan", state="done") == 0
     service.planned(service.kept())
     planner.held = True
     job = service.started(service.kept())
     service.followed(job, {"at work"})
     page = service.get("/metrics").text
-    states = {state: value_of(page, "jobs", state=state) for state in ("done", "at work", "waiting")}
+    states = {
+        state: value_of(page, "jobs", work="plan", state=state) for state in ("done", "at work", "waiting")
+    }
     assert states == {"done": 1, "at work": 1, "waiting": 0}
     planner.let_go.set()
 
@@ -74,7 +78,7 @@ def test_jobs_are_counted_as_they_stand_when_asked(service: Service, planner: St
 def test_jobs_that_cannot_be_counted_hide_nothing_else(
     service: Service, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def breaks() -> dict[str, int]:
+    def breaks() -> tuple[JobTally, ...]:
         raise RuntimeError
 
     service.client.app.state.metrics.count_jobs(breaks)
@@ -84,17 +88,19 @@ def test_jobs_that_cannot_be_counted_hide_nothing_else(
     assert "duskwright_jobs{" not in answer.text
 
 
-def test_ended_jobs_are_counted_by_work_and_state_and_odd_words_as_one() -> None:
+def test_jobs_are_counted_by_work_and_state_with_their_time(service: Service) -> None:
+    job = service.ended(service.started(service.kept()))
+    took_s = (datetime.fromisoformat(job["ended"]) - datetime.fromisoformat(job["started"])).total_seconds()
+    page = service.get("/metrics").text
+    assert value_of(page, "jobs", work="plan", state="done") == 1
+    assert value_of(page, "jobs_seconds", work="plan", state="done") == pytest.approx(took_s, abs=0.01)
+
+
+def test_odd_methods_count_as_one() -> None:
     metrics = Metrics("1")
     metrics.request_answered("BREW", "/x", 200, 0.1)
-    for work, state, took_s in [("plan", "done", 4.0), ("plan", "failed", 0.5), ("mischief", "done", 1.0)]:
-        metrics.job_ended(work, state, took_s)
     page = metrics.page(None)[0].decode()
-    assert value_of(page, "jobs_ended_total", work="plan", state="done") == 1
-    assert value_of(page, "jobs_ended_total", work="other", state="done") == 1
     assert value_of(page, "requests_total", method="other", route="/x", status="2xx") == 1
-    assert value_of(page, "job_duration_seconds_bucket", work="plan", state="done", le="3.0") == 0
-    assert value_of(page, "job_duration_seconds_bucket", work="plan", state="done", le="10.0") == 1
 
 
 def media_type_of(answer: Answer) -> str:
@@ -123,6 +129,7 @@ def test_process_and_version_are_told_and_every_app_counts_for_itself(start_serv
 
 def test_an_app_can_be_started_again(service: Service) -> None:
     app = service.client.app
-    app.state.metrics.count_jobs(lambda: {"done": 3})
-    app.state.metrics.count_jobs(lambda: {"done": 4})
-    assert value_of(service.get("/metrics").text, "jobs", state="done") == 4
+    for count in (3, 4):
+        tally = JobTally(Work.PLAN, JobState.DONE, count, 1.0)
+        app.state.metrics.count_jobs(lambda tally=tally: (tally,))
+    assert value_of(service.get("/metrics").text, "jobs", work="plan", state="done") == 4

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
+from datetime import date
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -16,12 +17,14 @@ from api.app import create_app
 from api.door import scheduler_door
 from api.ports import Door
 from api.settings import Settings
+from api.storage import NewOutcome, Noun, Storage
 
 from .journeys import Answer, Service, assert_is_problem
 from .stand_ins import StandInPlanner, jobs_here
 from .test_real_scheduler import TOML, WISH_LIST
 
 CSV, JSON = "text/csv", "application/json"
+NIGHT = NewOutcome(date(2027, 2, 20), "clouded out")
 
 
 @pytest.fixture
@@ -166,6 +169,28 @@ def test_what_the_club_has_is_taken_over_and_followed(reader: Service) -> None:
     gone = reader.ask("DELETE", member["links"]["self"], headers={"If-Match": "*"})
     assert gone.status_code == 204
     assert reader.ended(reader.started(scenario))["revision"] == 3, "it keeps what it took over"
+
+
+@pytest.mark.parametrize("if_match", ['"r1"', "*"])
+def test_a_line_logged_meanwhile_makes_taking_over_no_stale_change(
+    reader: Service, monkeypatch: pytest.MonkeyPatch, if_match: str
+) -> None:
+    scenario = kept(reader)
+    member = reader.ask(
+        "POST", f"{reader.club}/members", json={"name": "Jory", "settings": {"age": 27}}
+    ).json()
+    storage: Storage = reader.client.app.state.services.storage
+    several = type(storage.shared[Noun.MEMBER]).several
+    logged: list[Any] = []
+
+    def and_log(*asked: Any, **more: Any) -> Any:
+        if not logged:
+            logged.append(storage.outcomes.add(scenario.rpartition("/")[2], [NIGHT], None))
+        return several(*asked, **more)
+
+    monkeypatch.setattr(type(storage.shared[Noun.MEMBER]), "several", and_log)
+    answer = send(reader, "PUT", f"{scenario}/uses", {"members": [member["id"]]}, if_match=if_match)
+    assert (answer.status_code, answer.headers.get("etag")) == (200, '"r2"'), answer.text
 
 
 def test_what_another_club_has_is_not_taken_over(reader: Service) -> None:

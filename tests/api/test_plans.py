@@ -169,6 +169,20 @@ def test_a_repeated_request_with_its_key_starts_nothing_new(
     assert len(planner.asked) == 2
 
 
+def test_a_repeated_request_to_follow_the_newest_starts_nothing_new(
+    service: Service, planner: StandInPlanner
+) -> None:
+    scenario = service.kept()
+    for key in ("when there was none", "when there was one"):
+        first = service.start(scenario, key=key, after="newest")
+        done = service.ended(str(first.headers["location"]))
+        again = service.start(scenario, key=key, after="newest")
+        assert (again.status_code, again.json()) == (202, done)
+    assert len(planner.asked) == 2
+    other = service.start(scenario, key=key, after=done["links"]["plan"].rpartition("/")[2])
+    assert_is_problem(other, 422, "key-reused")
+
+
 @pytest.mark.parametrize("wish", [{"seed": 4}, {"seed": 3, "seconds": 1}])
 def test_a_key_cannot_be_used_for_another_request(service: Service, wish: dict[str, float]) -> None:
     scenario = service.kept()

@@ -122,6 +122,12 @@ def test_a_second_start_on_a_taken_port_leaves_the_first_alone(served: Serve, tm
     assert first.service.ended(job, within_s=2)["state"] == "cancelled"
 
 
+@pytest.mark.parametrize("host", ["192.0.2.1", "nowhere.invalid"])
+def test_a_host_that_is_not_this_machines_is_told_as_such(tmp_path: Path, host: str) -> None:
+    with pytest.raises(InvalidValue, match=f"host: read '{host}', expected an address of this machine"):
+        serve(Settings(host=host, port=0, database=tmp_path / "kept.sqlite3"))
+
+
 def test_a_host_others_can_reach_is_not_served_without_keys(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

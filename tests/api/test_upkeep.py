@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import make_url
 
-from api.storage import Storage, copying
+from api.auth import bearer_of
+from api.storage import Role, Storage, copying
 from scheduler.cli import run
 
 from .databases import KINDS, SERVER, Where, fresh_database
@@ -170,7 +171,7 @@ def test_a_file_that_is_there_is_not_overwritten(tmp_path: Path, capsys: Capture
     [
         (b"{}", "format: expected a member of this name"),
         (b"\xff\xfe", "expected UTF-8 text"),
-        (None, "No such file"),
+        (None, "club.json: expected a file that can be read (No such file or directory)"),
     ],
 )
 def test_a_file_that_cannot_be_taken_in_is_said_so_in_a_line(
@@ -208,3 +209,21 @@ def test_words_that_lack_are_told(words: list[str], capsys: Captured) -> None:
 
 def test_the_server_for_tests_is_no_setting() -> None:
     assert SERVER.startswith("DUSKWRIGHT_TEST_")
+
+
+def test_clubs_are_listed_and_a_lost_key_is_made_anew(database: Where, capsys: Captured) -> None:
+    club, _ = kept_in(database)
+    code, out, _ = typed(["club", "list", "--database", database], capsys)
+    assert code == 0
+    assert out.startswith(f"{club}  ")
+    for words, role, of in ((["club", "key"], Role.OWNER, None),
+                            (["club", "key", club, "--role", "reader"], Role.READER, club)):  # fmt: skip
+        code, out, _ = typed([*words, "--database", database], capsys)
+        assert code == 0
+        storage = Storage(database)
+        bearer, *_ = bearer_of(storage, out.strip())
+        storage.close()
+        assert (bearer.role, bearer.club) == (role, of)
+    code, out, err = typed(["club", "key", "0" * 20, "--database", database], capsys)
+    assert (code, out) == (1, "")
+    assert "there is no club" in err

@@ -15,7 +15,9 @@ from pathlib import Path
 import pytest
 
 from api.errors import OutOfMemory, OutOfTime, WorkCrashed, WorkFailed
-from api.hands import InlineHands, Limits, ProcessHands
+from api.hands import InlineHands, Limits, ProcessHands, process
+from api.hands.process import PATIENCE_S
+from api.jobs.watch import LOOK_EVERY_S
 from api.ports import Hands, Task
 from scheduler.domain import Progress
 from scheduler.errors import Cancelled, InvalidValue
@@ -23,7 +25,6 @@ from scheduler.errors import Cancelled, InvalidValue
 from .rough_deeds import rough_deeds
 
 ROOT = Path(__file__).parents[3]
-LONGEST_CANCEL_S = 1.0
 
 
 @pytest.fixture(scope="module")
@@ -51,12 +52,14 @@ def done(hands: Hands, deed: str, cancel: Callable[[], bool] = never, **given: o
 
 
 def counted(hands: Hands) -> tuple[int, int]:
-    process, count = done(hands, "count").split()
-    return int(process), int(count)
+    child, count = done(hands, "count").split()
+    return int(child), int(count)
 
 
-def assert_is_fresh(hands: Hands) -> None:
-    assert counted(hands)[1] == 1
+def assert_is_fresh(hands: Hands, before: int) -> None:
+    child, count = counted(hands)
+    assert child != before
+    assert count == 1
 
 
 def test_a_task_is_done_and_its_progress_heard(either: Hands) -> None:
@@ -103,42 +106,48 @@ def test_a_deaf_child_is_killed_within_a_second(hands: ProcessHands, tmp_path: P
     began = tmp_path / "began"
     with pytest.raises(Cancelled):
         done(hands, "sleep deaf", began.exists, began=str(began))
-    took_s = time.time() - began.stat().st_mtime
-    assert took_s <= LONGEST_CANCEL_S
+    assert time.time() - began.stat().st_mtime < 10, "it was waited for"
     assert has_ended(before[0])
-    assert_is_fresh(hands)
+    assert_is_fresh(hands, before[0])
+
+
+def test_waits_on_the_way_to_a_cancel_are_less_than_a_second_in_all() -> None:
+    """What a watch may be late, what a child may take, and a look at it on either side."""
+    assert LOOK_EVERY_S + PATIENCE_S + 2 * process._LOOK_EVERY_S <= 0.8
 
 
 @pytest.mark.parametrize(
     ("deed", "said"), [("segfault", "SIGSEGV"), ("kill", "SIGKILL"), ("leave", "exit code 7")]
 )
 def test_a_crash_is_told_with_its_signal(hands: ProcessHands, deed: str, said: str) -> None:
+    before, _ = counted(hands)
     with pytest.raises(WorkCrashed) as caught:
         done(hands, deed)
     assert caught.value.signal == said
-    assert_is_fresh(hands)
+    assert_is_fresh(hands, before)
 
 
 def test_memory_has_an_end(hands: ProcessHands) -> None:
+    before, _ = counted(hands)
     assert done(hands, "eat", megabytes=200) == "200000000 eaten"
     with pytest.raises(OutOfMemory, match="400 MB"):
         done(hands, "eat", megabytes=600)
-    assert_is_fresh(hands)
+    assert_is_fresh(hands, before)
 
 
 def test_time_has_an_end() -> None:
     hands = ProcessHands(rough_deeds, limits=Limits(minutes=0.08))
     with pytest.raises(OutOfTime, match=r"0\.08 minutes"):
         done(hands, "sleep deaf")
-    assert_is_fresh(hands)
+    assert_is_fresh(hands, 0)
     hands.close()
 
 
 def test_a_child_that_died_between_two_tasks_is_replaced(hands: ProcessHands) -> None:
-    process, _ = counted(hands)
-    os.kill(process, signal.SIGKILL)
-    wait_for(lambda: has_ended(process))
-    assert_is_fresh(hands)
+    victim, _ = counted(hands)
+    os.kill(victim, signal.SIGKILL)
+    wait_for(lambda: has_ended(victim))
+    assert_is_fresh(hands, victim)
 
 
 def test_as_many_tasks_as_there_are_hands_are_done_at_once(tmp_path: Path) -> None:
@@ -181,23 +190,23 @@ def test_a_child_dies_with_a_killed_parent(tmp_path: Path) -> None:
         f"ProcessHands(rough_deeds).do(Task('sleep deaf', {{'began': {str(began)!r}}}), print, lambda: False)"
     )
     with subprocess.Popen([sys.executable, "-c", program], cwd=ROOT) as parent:
-        wait_for(lambda: began.exists() and began.read_text() != "", 20)
+        wait_for(lambda: began.exists() and began.read_text() != "")
         child = int(began.read_text())
         assert not has_ended(child)
         parent.kill()
     wait_for(lambda: has_ended(child))
 
 
-def has_ended(process: int) -> bool:
+def has_ended(child: int) -> bool:
     """Tell whether a process is gone, or only waits to be buried, its last thread gone."""
     try:
-        state = Path(f"/proc/{process}/stat").read_text().rpartition(")")[2].split()[0]
-        return state in "ZX" and len(list(Path(f"/proc/{process}/task").iterdir())) == 1
+        state = Path(f"/proc/{child}/stat").read_text().rpartition(")")[2].split()[0]
+        return state in "ZX" and len(list(Path(f"/proc/{child}/task").iterdir())) == 1
     except (FileNotFoundError, ProcessLookupError):
         return True
 
 
-def wait_for(holds: Callable[[], bool], within_s: float = 5.0) -> None:
+def wait_for(holds: Callable[[], bool], within_s: float = 30.0) -> None:
     deadline = time.monotonic() + within_s
     while not holds():
         assert time.monotonic() < deadline, "waited in vain"

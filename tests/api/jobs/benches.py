@@ -39,12 +39,12 @@ class Bench:
     def get(self, job: str) -> JobRecord:
         return self.storage.jobs.get(job)
 
-    def followed(self, job: str, states: set[JobState], within_s: float = 10.0) -> JobRecord:
+    def followed(self, job: str, states: set[JobState], within_s: float = 60.0) -> JobRecord:
         """Follow a job until it is in one of `states`."""
         wait_for(lambda: self.get(job).state in states, within_s, lambda: self.get(job))
         return self.get(job)
 
-    def ended(self, job: str, within_s: float = 10.0) -> JobRecord:
+    def ended(self, job: str, within_s: float = 60.0) -> JobRecord:
         return self.followed(job, ENDED, within_s)
 
     def planned(self, scenario: str | None = None, **wish: Any) -> str:
@@ -83,7 +83,7 @@ def kept_in(storage: Storage, name: str = "winter-year") -> str:
 
 
 def wait_for(
-    holds: Callable[[], bool], within_s: float = 10.0, told: Callable[[], object] = lambda: ""
+    holds: Callable[[], bool], within_s: float = 60.0, told: Callable[[], object] = lambda: ""
 ) -> None:
     deadline = time.monotonic() + within_s
     while not holds():

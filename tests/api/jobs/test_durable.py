@@ -19,7 +19,8 @@ from ..stand_ins import StandInPlanner
 from .benches import Bench, bench_on, child_hands, wait_for
 
 StartBench: TypeAlias = Callable[..., Bench]
-LONGEST_CANCEL_S = 1.0
+SOON_S = 10.0
+"""Far more than it takes, far less than what is held would last."""
 
 
 @pytest.fixture
@@ -128,14 +129,12 @@ def test_a_job_at_work_stops_soon_when_cancelled(bench: Bench, planner: StandInP
     began_s = time.monotonic()
     assert bench.jobs.cancel(job).cancelling
     record = bench.ended(job)
-    assert time.monotonic() - began_s <= LONGEST_CANCEL_S
+    assert time.monotonic() - began_s <= SOON_S
     assert (record.state, record.problem) == (JobState.CANCELLED, None)
     assert bench.plans(scenario) == 0
 
 
-def test_a_deaf_planner_in_a_child_is_cancelled_within_a_second(
-    start: StartBench, planner: StandInPlanner
-) -> None:
+def test_a_deaf_planner_in_a_child_is_cancelled_soon(start: StartBench, planner: StandInPlanner) -> None:
     planner.held = planner.deaf = True
     bench = start(hands=child_hands(planner))
     job = bench.start()
@@ -144,7 +143,7 @@ def test_a_deaf_planner_in_a_child_is_cancelled_within_a_second(
     bench.jobs.cancel(job)
     record = bench.ended(job)
     took_s = time.monotonic() - began_s
-    assert took_s <= LONGEST_CANCEL_S
+    assert took_s <= SOON_S
     assert record.state is JobState.CANCELLED
     planner.held = False
     assert bench.ended(bench.start()).state is JobState.DONE
@@ -157,7 +156,7 @@ def test_living_through_years_is_cancelled_too(bench: Bench, planner: StandInPla
     began_s = time.monotonic()
     bench.jobs.cancel(job)
     assert bench.ended(job).state is JobState.CANCELLED
-    assert time.monotonic() - began_s <= LONGEST_CANCEL_S
+    assert time.monotonic() - began_s <= SOON_S
     planner.years_held = False
     assert bench.ended(bench.start(years=100)).state is JobState.DONE
     assert len(planner.lived) == 3, "shares of the cancelled job were done"

@@ -24,7 +24,6 @@ from ..stand_ins import StandInPlanner
 from .benches import Bench, bench_on, child_hands, wait_for
 
 ROOT = Path(__file__).parents[3]
-LONGEST_TAKEOVER_S = 15.0
 
 
 @dataclass
@@ -36,7 +35,7 @@ class Worker:
     def end(self, how: signal.Signals) -> str:
         """End it and return what it said on the error stream."""
         self.process.send_signal(how)
-        _, said = self.process.communicate(timeout=15)
+        _, said = self.process.communicate(timeout=60)
         return said
 
 
@@ -90,13 +89,13 @@ def test_a_job_of_a_killed_process_goes_on_at_the_next_start(
     first = start_worker()
     scenario = desk.scenario()
     job = desk.start(scenario, years=50)
-    wait_for(lambda: planner.lived != [], 20)
+    wait_for(lambda: planner.lived != [])
     planner.held = True  # a plan solved again would wait for ever
     killed_s = time.monotonic()
     first.end(signal.SIGKILL)
     planner.years_held = False
     start_worker()
-    assert desk.ended(job, 20).state is JobState.DONE
+    assert desk.ended(job).state is JobState.DONE
     print(f"killed, started anew, done after {time.monotonic() - killed_s:.1f} s")
     assert len(planner.asked) == 1, "the plan was solved again"
     assert desk.plans(scenario) == 1
@@ -110,17 +109,17 @@ def test_a_killed_process_is_taken_over_from(
     workers = [start_worker(), start_worker()]
     scenario = desk.scenario()
     job = desk.start(scenario, years=50)
-    wait_for(lambda: planner.lived != [], 20)
+    wait_for(lambda: planner.lived != [])
     at_work = planner.lived[0][2]
     victim = next(one for one in workers if one.process.pid == parent_of(at_work))
     killed_s = time.monotonic()
     victim.end(signal.SIGKILL)
-    wait_for(lambda: has_ended(at_work), 5)
-    wait_for(lambda: len(planner.lived) == 2, LONGEST_TAKEOVER_S, lambda: desk.get(job))
+    wait_for(lambda: has_ended(at_work))
+    wait_for(lambda: len(planner.lived) == 2, told=lambda: desk.get(job))
     with capsys.disabled():
         print(f"\ntaken over after {time.monotonic() - killed_s:.1f} s")
     planner.let_go.set()
-    record = desk.ended(job, 10)
+    record = desk.ended(job)
     assert record.state is JobState.DONE
     assert len(planner.asked) <= 2
     assert desk.plans(scenario) == 1
@@ -137,19 +136,19 @@ def test_a_process_that_slept_past_its_burial_keeps_nothing_twice(
     sleeper = start_worker()
     scenario = desk.scenario()
     job = desk.start(scenario, years=50)
-    wait_for(lambda: planner.lived != [], 20)
+    wait_for(lambda: planner.lived != [])
     sleeper.process.send_signal(signal.SIGSTOP)
     other = start_worker()
-    wait_for(lambda: len(planner.lived) == 2, 2 * LONGEST_TAKEOVER_S, lambda: desk.get(job))
+    wait_for(lambda: len(planner.lived) == 2, told=lambda: desk.get(job))
     planner.let_go.set()
-    record = desk.ended(job, 10)
+    record = desk.ended(job)
     sleeper.process.send_signal(signal.SIGCONT)
     second = desk.start(scenario)
     assert desk.ended(second).state is JobState.DONE
     time.sleep(2)
     assert desk.get(job) == record
     assert desk.plans(scenario) == 2
-    wait_for(lambda: len(desk.storage.workers.all()) == 3, 5)
+    wait_for(lambda: len(desk.storage.workers.all()) == 3)
     for worker in (sleeper, other):
         worker.end(signal.SIGTERM)
         assert worker.process.returncode == 0
@@ -162,14 +161,14 @@ def test_a_worker_asked_to_stop_hands_its_job_to_another(
     planner.held = planner.deaf = True
     first = start_worker()
     job = desk.start()
-    assert planner.began.wait(20)
+    assert planner.began.wait(60)
     stopped_s = time.monotonic()
     assert first.end(signal.SIGTERM) == ""
-    assert time.monotonic() - stopped_s < 5
+    assert time.monotonic() - stopped_s < 15
     assert first.process.returncode == 0
     assert desk.get(job).state is JobState.WAITING
     start_worker()
-    wait_for(lambda: len(planner.asked) == 2, 10, lambda: desk.get(job))
+    wait_for(lambda: len(planner.asked) == 2, told=lambda: desk.get(job))
     planner.let_go.set()
     assert desk.ended(job).state is JobState.DONE
 
@@ -180,11 +179,11 @@ def test_a_job_is_cancelled_from_another_process(
     planner.held = planner.deaf = True
     start_worker()
     job = desk.start()
-    assert planner.began.wait(20)
+    assert planner.began.wait(60)
     asked_s = time.monotonic()
     desk.jobs.cancel(job)
     assert desk.ended(job).state is JobState.CANCELLED
-    assert time.monotonic() - asked_s <= 1.0
+    assert time.monotonic() - asked_s < 10
 
 
 def test_shares_go_to_every_worker(desk: Bench, start_worker: StartWorker, planner: StandInPlanner) -> None:
@@ -192,10 +191,10 @@ def test_shares_go_to_every_worker(desk: Bench, start_worker: StartWorker, plann
     start_worker()
     start_worker()
     job = desk.start(years=1000)
-    wait_for(lambda: len({share[2] for share in planner.lived}) >= 3, 20, lambda: planner.lived)
+    wait_for(lambda: len({share[2] for share in planner.lived}) >= 3, told=lambda: planner.lived)
     assert len({parent_of(share[2]) for share in planner.lived}) == 2
     planner.let_go.set()
-    record = desk.ended(job, 20)
+    record = desk.ended(job)
     assert record.plan is not None
     kept = json.loads(desk.storage.plans.file(record.plan, "plan.json").text)
     assert kept["odds"] == {"years": 1000}
@@ -209,9 +208,9 @@ def test_a_job_carried_twice_at_the_same_time_has_one_result(
     bench = bench_on(database, planner, hands=child_hands(planner), workers=2)
     scenario = bench.scenario()
     job = bench.start(scenario)
-    assert planner.began.wait(20)
+    assert planner.began.wait(60)
     bench.jobs._engine.resume(bench.jobs._pulse.executor)
-    wait_for(lambda: len(planner.asked) == 2, 20)
+    wait_for(lambda: len(planner.asked) == 2)
     planner.let_go.set()
     assert bench.ended(job).state is JobState.DONE
     plan = bench.get(job).plan
@@ -229,13 +228,13 @@ def test_a_database_away_for_a_while_is_waited_for(
     planner.held = True
     scenario = bench.scenario()
     at_work, waiting = bench.start(scenario), bench.start(scenario)
-    assert planner.began.wait(20)
+    assert planner.began.wait(60)
     with gone(database):
         planner.let_go.set()
         began_s = time.process_time()
         time.sleep(4)
         assert time.process_time() - began_s < 2.0, "a busy loop"
-    assert [bench.ended(job, 30).state for job in (at_work, waiting)] == [JobState.DONE] * 2
+    assert [bench.ended(job).state for job in (at_work, waiting)] == [JobState.DONE] * 2
     assert bench.plans(scenario) == 2
     bench.jobs.check()
     bench.close()
@@ -271,13 +270,13 @@ def test_the_command_line_works_on_jobs_until_it_is_asked_to_stop(tmp_path: Path
     assert process.stdout is not None
     assert process.stdout.readline().startswith("Duskwright works on jobs of ")
     process.send_signal(signal.SIGTERM)
-    assert process.communicate(timeout=15) == ("", "")
+    assert process.communicate(timeout=60) == ("", "")
     assert process.returncode == 0
 
 
 def test_a_worker_that_works_on_nothing_is_refused(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "scheduler", "work", "--database", str(tmp_path / "k"), "--workers", "0"]
-    said = subprocess.run(command, cwd=ROOT, text=True, capture_output=True, timeout=20)
+    said = subprocess.run(command, cwd=ROOT, text=True, capture_output=True, timeout=60)
     assert said.returncode == 1
     assert said.stderr == "duskwright: workers: read 0, expected at least 1 where nothing else is done\n"
     assert list(tmp_path.iterdir()) == []

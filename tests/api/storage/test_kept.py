@@ -15,6 +15,7 @@ from sqlalchemy import func, select, text
 from api.errors import AlreadyKept, NoSuch, Stale, StillAtWork
 from api.storage import (
     CalendarRecord,
+    JobState,
     NewJob,
     NewKey,
     NewShared,
@@ -318,3 +319,18 @@ def test_a_plan_tells_what_it_answers_and_follows(storage: Storage) -> None:
     assert storage.plans.newest(filled.scenarios[1]) is None
     assert storage.plans.next_version(filled.scenarios[0]) == 3
     assert a_plan(1).files.keys() == {"plan.json", "schedule.csv"}
+
+
+def test_jobs_are_tallied_with_their_time_at_work(database: Where) -> None:
+    clock = [datetime(2027, 1, 8, 20, 0, tzinfo=UTC)]
+    storage = Storage(database, lambda: clock[0])
+    filled = fill(storage)
+    before = {(tally.work, tally.state): tally.at_work_s for tally in storage.jobs.tallies()}
+    job, _ = storage.jobs.add(NewJob(filled.scenarios[0], Work.PRICES, {}), 99)
+    storage.jobs.begin(job.id)
+    clock[0] += timedelta(seconds=12.5)
+    assert storage.jobs.finish_with_answer(job.id, "{}")
+    after = {(tally.work, tally.state): tally.at_work_s for tally in storage.jobs.tallies()}
+    done = (Work.PRICES, JobState.DONE)
+    assert after[done] - before.get(done, 0.0) == pytest.approx(12.5, abs=0.01)
+    storage.close()

@@ -188,6 +188,17 @@ WRONG: dict[str, tuple[Change, str]] = {
         _set("scenarios", 0, "revisions", 0, "scenario_toml", to={"base64": "dG9tbA=="}), "scenario_toml"
     ),
     "no base64": (_set("scenarios", 0, "revisions", 0, "scenario_toml", to={"base64": "%"}), "scenario_toml"),
+    "a name on two lines": (_set("club", "name", to="Hendra\nkey"), "^club/name: expected a name, printable"),
+    "a name of nothing": (_set("members", 0, "name", to=" "), "^members/0/name: expected a name"),
+    "half a letter in settings": (
+        _set("members", 0, "settings", to={"a": [{"b": "\ud83d"}]}), "^members/0/settings: expected a text"
+    ),
+    "settings without ground": (
+        _set("members", 0, "settings", to=json.loads('{"a":' * 200 + "1" + "}" * 200)),
+        "^members/0/settings: expected lists and objects at most",
+    ),
+    "half a letter in a wish": (_set("jobs", 0, "wish", to={"\ud83d": 1}), "^jobs/0/wish: expected a text"),
+    "a job more than done": (_set("jobs", 0, "fraction", to=5.0), "^jobs/0/fraction: expected less than"),
     "no object": (lambda made: made.update(club=[]), "^club: expected"),
 }  # fmt: skip
 

@@ -15,10 +15,12 @@ import psycopg
 import pytest
 from psycopg.sql import SQL, Identifier
 from sqlalchemy import event, make_url, text
-from sqlalchemy.exc import IntegrityError
+from sqlalchemy.exc import IntegrityError, OperationalError
 
 from api.errors import DatabaseUnusable, DiskFull, NotReady
+from api.problems import problem_of
 from api.storage import NewScenario, ScenarioFiles, Storage
+from api.storage.engines import told_plainly
 
 from ..databases import Where, the_server
 from .kept import LINE, NEW, a_plan, a_scenario, begun, fill
@@ -207,6 +209,15 @@ def test_a_file_that_went_bad_is_not_ready(storage: Storage) -> None:
         connection.execute(text("ALTER TABLE scenarios RENAME TO lost"))
     with pytest.raises(NotReady, match="the database does not answer"):
         storage.check()
+
+
+def test_where_the_database_is_no_stranger_is_told() -> None:
+    said = 'connection to server at "192.0.2.7" failed for user "club"'
+    with pytest.raises(NotReady, match=r"192\.0\.2\.7") as raised, told_plainly():
+        raise OperationalError("SELECT 1", None, Exception(said))
+    problem = problem_of(raised.value)
+    assert problem["detail"] == problem["reason"] == "the database does not answer"
+    assert "192.0.2.7" not in str(problem)
 
 
 def test_a_fault_of_ours_is_not_taken_for_trouble_of_the_database(storage: Storage) -> None:
