@@ -5,7 +5,6 @@ from __future__ import annotations
 import secrets
 from collections.abc import Awaitable, Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from hashlib import sha256
 from hmac import compare_digest
 from math import inf
@@ -83,7 +82,7 @@ def bearer_of(storage: Storage, token: str) -> tuple[Bearer, str, float]:
         raise KeyNeeded("this is no key of this service")
     if record.revoked is not None:
         raise KeyNeeded("this key has been revoked")
-    life_s = inf if record.expires is None else (record.expires - datetime.now(UTC)).total_seconds()
+    life_s = inf if record.expires is None else (record.expires - storage.now()).total_seconds()
     if life_s <= 0:
         raise KeyNeeded("this key has expired")
     return Bearer(record.role, record.club), record.id, life_s

@@ -101,6 +101,10 @@ class Storage:
             hide_password=False
         )
 
+    def now(self) -> datetime:
+        """Return the time by the clock everything here goes by, aware UTC."""
+        return self._database.now()
+
     def check(self) -> None:
         """Raise `NotReady` unless the database answers."""
         self._database.check()

@@ -47,8 +47,9 @@ class Told:
         return (
             f"{self.kills} kills: {self.writes} writes acknowledged ({self.unsure} without an answer, "
             f"{self.stale} stale), {self.jobs} jobs ({self.done} done, {self.cancelled} cancelled), "
-            f"{self.interrupted} steps interrupted and begun anew after {self.longest_takeover_s:.1f} s at most "
-            f"({self.longest_since_last_s:.1f} s after the last kill before), serving again after {self.longest_restart_s:.1f} s at most, {len(self.faults)} faults"
+            f"{self.interrupted} steps interrupted, begun anew {self.longest_takeover_s:.1f} s later at "
+            f"most, {self.longest_since_last_s:.1f} s after the last kill before; serving again after "
+            f"{self.longest_restart_s:.1f} s at most; {len(self.faults)} faults"
         )
 
 
@@ -173,6 +174,7 @@ def _told(town: _Town, database: Where, folder: Path, kills: int) -> Told:
         kills=kills, writes=ledger.writes, stale=ledger.stale, unsure=len(ledger.unsure), jobs=len(states),
         done=states.count(JobState.DONE), cancelled=states.count(JobState.CANCELLED), interrupted=len(gaps),
         longest_takeover_s=max((gap for gap, _ in gaps), default=0.0),
-        longest_since_last_s=max((gap for _, gap in gaps), default=0.0), longest_restart_s=max(town.restarts_s, default=0.0),
+        longest_since_last_s=max((gap for _, gap in gaps), default=0.0),
+        longest_restart_s=max(town.restarts_s, default=0.0),
         faults=tuple(faults),
     )  # fmt: skip

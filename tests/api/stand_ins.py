@@ -10,6 +10,7 @@ import io
 import json
 import os
 import pickle
+import signal
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
@@ -238,6 +239,16 @@ class StandInPlanner:
         (self._folder / "pace_s").write_text(str(pace_s))
 
     @property
+    def rough(self) -> str:
+        """What it does to its process instead of planning: "eat" its memory, "crash", or nothing."""
+        kept = self._folder / "rough"
+        return kept.read_text() if kept.exists() else ""
+
+    @rough.setter
+    def rough(self, rough: str) -> None:
+        (self._folder / "rough").write_text(rough)
+
+    @property
     def fails_with(self) -> Exception | None:
         """What it raises instead of a plan."""
         kept = self._folder / "fails_with"
@@ -296,6 +307,11 @@ class StandInPlanner:
 
     def wait(self, cancel: Cancel) -> None:
         """Wait as told, and fail as told."""
+        if self.rough == "crash":
+            os.kill(os.getpid(), signal.SIGSEGV)
+        eaten = []
+        while self.rough == "eat":
+            eaten.append(bytearray(10_000_000))
         deadline = time.monotonic() + 60
         while self.held and not self.let_go.is_set() and time.monotonic() < deadline:
             if cancel.is_set() and not self.deaf:

@@ -18,5 +18,5 @@ def test_nothing_acknowledged_is_lost_when_processes_are_killed(
     with capsys.disabled():
         print(f"\n{told}")
     assert told.faults == ()
-    assert told.writes > 100
-    assert told.done > 4
+    assert told.writes > 30
+    assert told.done > 0

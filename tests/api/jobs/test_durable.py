@@ -11,6 +11,7 @@ import psycopg
 import pytest
 
 from api.errors import AlreadyEnded, NotReady
+from api.jobs.patience import HandedBack
 from api.storage import JobState, Storage, Work
 from scheduler.errors import PlanRejected
 
@@ -293,3 +294,19 @@ def lose_library_tables(database: Where) -> None:
         return
     for left in database.parent.glob(f"{database.name}-work*"):
         left.unlink()
+
+
+def test_work_the_library_dropped_is_taken_up_again(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """As it does where it cannot write a part down: the work stays pending under us, and nobody is at it."""
+    first, dropped = bench.jobs._parts.first, []
+
+    def drop_once(job: str) -> str | None:
+        if not dropped:
+            dropped.append(job)
+            raise HandedBack
+        return first(job)
+
+    monkeypatch.setattr(bench.jobs._parts, "first", drop_once)
+    job = bench.start()
+    assert bench.ended(job, 20).state is JobState.DONE
+    assert dropped == [job]

@@ -1,0 +1,52 @@
+"""Jobs that use up what they may have say so; the service answers all the time, the next job is done."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from api.deeds import deeds_behind
+from api.hands import Limits, ProcessHands
+from api.jobs import DurableJobs, Power
+from api.ports import Door, Jobs
+from api.settings import Settings
+from api.storage import Storage
+
+from .conftest import StartService
+from .stand_ins import StandInPlanner
+
+LONGEST_MIN = 0.08
+MOST_MB = 500
+
+
+def tight_jobs(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:
+    """Work in child processes that may have little; no setting allows so short a time."""
+    hands = ProcessHands(deeds_behind(door), 1, Limits(LONGEST_MIN, MOST_MB))
+    return DurableJobs(storage, hands, Power(plan_years=0))
+
+
+@pytest.mark.parametrize(
+    ("does", "kind", "told"),
+    [
+        ("sleep", "out-of-time", "0.08"),
+        ("eat", "out-of-memory", "500"),
+        ("crash", "work-crashed", "SIGSEGV"),
+    ],
+)
+def test_a_job_that_uses_up_what_it_may_have_fails_alone(
+    start_service: StartService, planner: StandInPlanner, does: str, kind: str, told: str
+) -> None:
+    service = start_service(jobs=tight_jobs)
+    scenario = service.kept()
+    planner.held = planner.deaf = does == "sleep"
+    planner.rough = does
+    job = service.started(scenario)
+    while (seen := service.get(job).json())["state"] not in {"done", "failed", "cancelled"}:
+        assert service.get("/livez").status_code == service.get(scenario).status_code == 200
+    assert seen["state"] == "failed", seen
+    assert seen["problem"]["type"] == f"/problems/{kind}"
+    assert told in seen["problem"]["detail"]
+    assert service.get(f"{scenario}/plans").json()["items"] == []
+    planner.held, planner.rough = False, ""
+    assert service.ended(service.started(scenario), within_s=30)["state"] == "done"
