@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from multiprocessing import get_context
-from threading import Condition
+from threading import Condition, Lock
 from typing import TypeAlias
 
 from scheduler.domain import Progress, Report
@@ -108,6 +108,7 @@ class _Child:
         )
         self._process.start()
         theirs.close()
+        self._closing = Lock()
         self.fit = True
 
     @property
@@ -135,7 +136,8 @@ class _Child:
         with suppress(OSError):
             self._process.kill()
             self._process.join()
-        self._pipe.close()
+        with self._closing:  # who closes all hands and who gives this one back may both be here
+            self._pipe.close()
 
     def _answer(self, report: Report, cancel: Callable[[], bool]) -> Answer:
         until_s = time.monotonic() + 60 * self._limits.minutes

@@ -298,7 +298,8 @@ def lose_library_tables(database: Where) -> None:
 
 def test_work_the_library_dropped_is_taken_up_again(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     """As it does where it cannot write a part down: the work stays pending under us, and nobody is at it."""
-    first, dropped = bench.jobs._parts.first, []
+    first = bench.jobs._parts.first
+    dropped: list[str] = []
 
     def drop_once(job: str) -> str | None:
         if not dropped:
