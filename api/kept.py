@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence, Set
 from dataclasses import replace
-from typing import TypeVar
+from typing import Protocol, TypeVar
 
 from scheduler.domain import Scenario
 from scheduler.errors import DuskwrightError, InvalidValue, ScenarioFaults
@@ -12,8 +12,8 @@ from scheduler.errors import DuskwrightError, InvalidValue, ScenarioFaults
 from .deps import Services
 from .errors import Stale, UnreadableClub
 from .log_csv import outcomes_csv
-from .ports import PLAN_JSON
-from .settings import allowed_zone
+from .ports import PLAN_JSON, Door
+from .settings import Settings, allowed_zone
 from .storage import ClubFile, NewOutcome, NewScenario, NewShared, Noun, ScenarioFiles, ScenarioRecord, Uses
 from .toml_parts import with_shared
 
@@ -24,6 +24,18 @@ HOME = "home"
 Result = TypeVar("Result")
 
 
+class Reader(Protocol):
+    """Reads scenarios, and knows how large they may be; the services of a running app are one."""
+
+    @property
+    def door(self) -> Door:
+        """The scheduler's door."""
+
+    @property
+    def settings(self) -> Settings:
+        """What is allowed."""
+
+
 def read_kept(services: Services, scenario: str) -> Scenario:
     """Return a scenario as it stands, its log included."""
     record = services.storage.scenarios.get(scenario)
@@ -32,7 +44,7 @@ def read_kept(services: Services, scenario: str) -> Scenario:
     return services.door.read_scenario(record.name, files, log)
 
 
-def read_new(services: Services, name: str, files: ScenarioFiles, log: bytes = b"") -> NewScenario:
+def read_new(reader: Reader, name: str, files: ScenarioFiles, log: bytes = b"") -> NewScenario:
     """Return what is to be kept of these files, so that what is kept can be planned.
 
     Raises
@@ -42,8 +54,8 @@ def read_new(services: Services, name: str, files: ScenarioFiles, log: bytes = b
     InvalidValue
         The wish-list or the season is longer than this service takes, or the time zone is not on its list.
     """
-    read = services.door.read_scenario(name, files, log)
-    settings = services.settings
+    read = reader.door.read_scenario(name, files, log)
+    settings = reader.settings
     for what, found, most in (("targets", len(read.targets), settings.most_targets),
                               ("season.nights", read.season.nights, settings.most_nights)):  # fmt: skip
         if found > most:
@@ -53,7 +65,7 @@ def read_new(services: Services, name: str, files: ScenarioFiles, log: bytes = b
     return NewScenario(name, read.title, len(read.targets), read.season.start, read.season.nights, files)
 
 
-def check_club(services: Services, club: ClubFile) -> None:
+def check_club(reader: Reader, club: ClubFile) -> None:
     """Read the scenarios of a club's file with their logs, and their plans, so that all of it can be used.
 
     Raises
@@ -71,20 +83,20 @@ def check_club(services: Services, club: ClubFile) -> None:
         files = ScenarioFiles(newest.scenario_toml, newest.wish_list_csv, newest.forecast_csv)
         lines = [NewOutcome(**line.model_dump(exclude={"line", "logged"})) for line in scenario.outcomes]
         try:
-            read_new(services, scenario.name, files, outcomes_csv(lines))
+            read_new(reader, scenario.name, files, outcomes_csv(lines))
         except ScenarioFaults as found:
             faults += [replace(one, file=f"scenarios/{number}/{one.file}") for one in found.faults]
         for place, plan in enumerate(scenario.plans):
             _check_plan(
-                services, f"scenarios/{number}/plans/{place}", {one.name: one.text for one in plan.files}
+                reader, f"scenarios/{number}/plans/{place}", {one.name: one.text for one in plan.files}
             )
     if faults:
         raise ScenarioFaults(tuple(faults))
 
 
-def _check_plan(services: Services, where: str, files: Mapping[str, str]) -> None:
+def _check_plan(reader: Reader, where: str, files: Mapping[str, str]) -> None:
     try:
-        services.door.read_plan(files.get(PLAN_JSON, ""))
+        reader.door.read_plan(files.get(PLAN_JSON, ""))
     except (DuskwrightError, ValueError) as error:
         raise UnreadableClub(f"{where}/files", f"a {PLAN_JSON} as this service writes it") from error
 

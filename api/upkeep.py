@@ -7,12 +7,18 @@ import os
 import secrets
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 from scheduler.errors import CannotWrite
 
 from .auth import made_key
+from .door import scheduler_door
 from .errors import DatabaseUnusable, UnreadableClub
+from .kept import check_club
+from .ports import Door
+from .settings import Settings
 from .sources import read_settings
 from .storage import NewKey, Role, Storage, name_of, url_of
 
@@ -20,6 +26,12 @@ PASSWORDS = (
     "Others see a command line: give the password of a PostgreSQL database by the environment, in "
     "DUSKWRIGHT_DATABASE, or in PGPASSWORD for an address without one."
 )
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    door: Door
+    settings: Settings
 
 
 def upkeep_command(name: str, words: Sequence[str]) -> int:
@@ -136,8 +148,9 @@ def _import(options: argparse.Namespace) -> int:
         raise UnreadableClub(str(options.file), f"a file that can be read ({error.strerror})") from error
     except UnicodeDecodeError as error:
         raise UnreadableClub(str(options.file), "UTF-8 text") from error
+    reader = _Reader(scheduler_door(), read_settings())
     with _opened(_chosen(options), new=True) as storage:
-        club = storage.transfer.take_in(text)
+        club = storage.transfer.take_in(text, partial(check_club, reader))
     print(f"Kept: {club.name}, {club.id}; it has no keys yet")
     return 0
 

@@ -160,7 +160,10 @@ def tried(
         "operations": checked,
     }
     _TRIED.only = only
-    schema = schema_of(spoilt(app), token, seed=seed, **more)
+    try:
+        schema = schema_of(spoilt(app), token, seed=seed, **more)
+    finally:
+        _TRIED.only = None
     for event in from_schema(schema).execute():
         _note(event, told)
     return told

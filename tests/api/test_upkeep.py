@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 import sqlite3
 from contextlib import closing
+from datetime import date
 from pathlib import Path
 
 import pytest
 from sqlalchemy import make_url
 
 from api.auth import bearer_of
-from api.storage import Role, Storage, copying
+from api.storage import NewScenario, Role, ScenarioFiles, Storage, copying
 from scheduler.cli import run
 
 from .databases import KINDS, SERVER, Where, fresh_database
@@ -19,6 +20,7 @@ from .storage.kept import fill
 from .storage.old_format import write_old
 from .storage.test_formats import at_the_first_format
 from .storage.test_kept import counts, everything
+from .test_real_scheduler import TOML, WISH_LIST
 
 Captured = pytest.CaptureFixture[str]
 
@@ -137,8 +139,32 @@ def test_a_database_is_moved_into_an_empty_one_and_no_other(
         assert found_in(there, club) == kept
 
 
+def planned_club_in(database: Where, wish_list: bytes = WISH_LIST) -> str:
+    """Keep a club with one scenario that can be planned, and return its id."""
+    storage = Storage(database)
+    club = storage.clubs.add("Larkmoor").id
+    files = ScenarioFiles(TOML, wish_list)
+    storage.scenarios.add(club, NewScenario("fenwold", "", 4, date(2027, 2, 20), 21, files))
+    storage.close()
+    return club
+
+
+def test_a_club_that_cannot_be_planned_is_not_taken_in(
+    database: Where, tmp_path: Path, capsys: Captured
+) -> None:
+    club = planned_club_in(database, b"target,priority\r\nNebula of Nowhere,9\r\n")
+    file = tmp_path / "club.json"
+    assert typed(["club", "export", club, file, "--database", database], capsys)[0] == 0
+    code, out, err = typed(["club", "import", file, "--database", tmp_path / "new.sqlite3"], capsys)
+    assert (code, out) == (1, "")
+    assert "scenarios/0/wish-list.csv, row 2, priority: read '9'" in err
+    storage = Storage(tmp_path / "new.sqlite3")
+    assert storage.clubs.page(None, 9).items == ()
+    storage.close()
+
+
 def test_a_club_goes_out_and_comes_in_again(database: Where, tmp_path: Path, capsys: Captured) -> None:
-    club, _ = kept_in(database)
+    club = planned_club_in(database)
     file = tmp_path / "club.json"
     code, out, err = typed(["club", "export", club, file, "--database", database], capsys)
     assert (code, err) == (0, "")
