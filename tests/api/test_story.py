@@ -243,7 +243,7 @@ class Story(RuleBasedStateMachine):
         assert found.value.kind == kind, found.value
 
 
-@pytest.mark.parametrize(("kind", "examples"), [(KINDS[0], 12), (KINDS[1], 3)])
+@pytest.mark.parametrize(("kind", "examples"), [(KINDS[0], 8), (KINDS[1], 2)])
 def test_the_service_does_as_the_model_says(kind: str, examples: int) -> None:
     told = settings(
         max_examples=examples, stateful_step_count=25, deadline=None, database=None,
