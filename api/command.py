@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import argparse
+import os
+import sys
+import threading
 from collections.abc import Sequence
 
 from .settings import ABOUT, Settings
@@ -21,7 +24,7 @@ def serve_command(words: Sequence[str]) -> int:
     from .app import serve
 
     serve(settings)
-    return 0
+    return left(0)
 
 
 def work_command(words: Sequence[str]) -> int:
@@ -37,7 +40,20 @@ def work_command(words: Sequence[str]) -> int:
     from .worker import work
 
     work(settings)
-    return 0
+    return left(0)
+
+
+def left(code: int) -> int:
+    """Return an exit code, or end with it at once where a thread would keep the process for ever.
+
+    Asked to stop, the workflow library can leave a thread that waits for work another process will finish.
+    Everything of ours is closed by now.
+    """
+    if any(one is not threading.main_thread() and not one.daemon for one in threading.enumerate()):
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(code)
+    return code
 
 
 def settings_of(words: Sequence[str], program: str, purpose: str) -> Settings:

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
+import sys
+import threading
 from collections.abc import Generator
 
 import pytest
 
+_status: list[int] = []
 NOTHING_SKIPPED = "DUSKWRIGHT_NOTHING_SKIPPED"
 """Set to 1, a test that is skipped, for want of a part of the system or by its own mark, has failed."""
 
@@ -32,3 +35,17 @@ def pytest_make_collect_report(
         report.outcome = "failed"
         report.longrepr = f"nothing may be skipped here: {collector.nodeid}: {report.longrepr}"
     return report
+
+
+def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
+    _status.append(int(exitstatus))
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """End, after the summary, although the workflow library left a thread: see `api.command.left`."""
+    lasting = [one for one in threading.enumerate() if one.name.startswith("dbos-executor")]
+    if lasting and _status:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(_status[-1])
