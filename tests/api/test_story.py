@@ -172,7 +172,11 @@ class Story(RuleBasedStateMachine):
     # plans
 
     @rule(which=scenarios, after=st.sampled_from([None, "newest"]))
-    def plan(self, which: tuple[str, str], after: str | None) -> None:
+    def plan_and_plan_anew(self, which: tuple[str, str], after: str | None) -> None:
+        for one in (after, "newest"):
+            self._plan(which, one)
+
+    def _plan(self, which: tuple[str, str], after: str | None) -> None:
         kept = self._scenario(which)
         plan = self.owner.plan(which[1], after=after)
         previous = kept["plans"][-1]["id"] if after and kept["plans"] else None
