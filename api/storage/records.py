@@ -64,8 +64,31 @@ class KeyRecord:
     revoked: datetime | None
 
 
+def tag_of(revision: int) -> str:
+    """Return the entity tag of a revision.
+
+    Examples
+    --------
+    >>> tag_of(3)
+    '"r3"'
+    """
+    return f'"r{revision}"'
+
+
+class Revised:
+    """Something that can be changed; each change makes a new revision of it."""
+
+    __slots__ = ()
+    revision: int
+
+    @property
+    def tag(self) -> str:
+        """Its entity tag, as If-Match and If-None-Match quote it."""
+        return tag_of(self.revision)
+
+
 @dataclass(frozen=True, slots=True)
-class ClubRecord:
+class ClubRecord(Revised):
     """A kept club."""
 
     number: int
@@ -74,11 +97,6 @@ class ClubRecord:
     revision: int
     created: datetime
     changed: datetime
-
-    @property
-    def tag(self) -> str:
-        """Its entity tag, as If-Match and If-None-Match quote it."""
-        return tag_of(self.revision)
 
 
 class Noun(StrEnum):
@@ -98,7 +116,7 @@ class NewShared:
 
 
 @dataclass(frozen=True, slots=True)
-class SharedRecord:
+class SharedRecord(Revised):
     """A kept member, site or telescope of a club."""
 
     number: int
@@ -109,11 +127,6 @@ class SharedRecord:
     revision: int
     created: datetime
     changed: datetime
-
-    @property
-    def tag(self) -> str:
-        """Its entity tag, as If-Match and If-None-Match quote it."""
-        return tag_of(self.revision)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +155,7 @@ class NewScenario:
 
 
 @dataclass(frozen=True, slots=True)
-class ScenarioRecord:
+class ScenarioRecord(Revised):
     """A kept scenario; `revision` counts its changes from 1, `number` orders all scenarios by age."""
 
     number: int
@@ -157,22 +170,6 @@ class ScenarioRecord:
     uses: Uses
     created: datetime
     changed: datetime
-
-    @property
-    def tag(self) -> str:
-        """Its entity tag, as If-Match and If-None-Match quote it."""
-        return tag_of(self.revision)
-
-
-def tag_of(revision: int) -> str:
-    """Return the entity tag of a revision.
-
-    Examples
-    --------
-    >>> tag_of(3)
-    '"r3"'
-    """
-    return f'"r{revision}"'
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,37 +12,12 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from api.settings import Settings
+from api.shapes import samples
 from scheduler.export import moon_diary_csv, nights_csv, plan_from_json, schedule_csv, unplaced_csv
 
 from .journeys import Service, assert_is_problem
 
-TOML = b"""
-title = "Three weeks of late winter"
-
-[site]
-name = "Fenwold"
-latitude_deg = 52.6
-longitude_deg = 0.4
-elevation_m = 12
-zone = "Europe/London"
-sky_brightness = 20.9
-
-[telescope]
-name = "150 mm f/8"
-aperture_mm = 150
-focal_length_mm = 1200
-
-[[eyepieces]]
-name = "25 mm"
-focal_length_mm = 25
-
-[season]
-start = 2027-02-20
-nights = 21
-
-[clear_odds]
-monthly = [0.3, 0.3, 0.35, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.35, 0.3, 0.3]
-"""
+TOML = samples.SCENARIO_TOML.encode()
 # M 7 stands 35 degrees south of the equator: from 52.6 degrees north it never rises above 3 degrees.
 WISH_LIST = b"target,priority\r\nM 42,5\r\nM 35,3\r\nM 44,2\r\nM 7,4\r\n"
 
