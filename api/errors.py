@@ -29,6 +29,8 @@
         ├── UnreadableClub       a club's file that cannot be taken in: where, expected
         ├── TooManyRequests      a caller asks too often: retry_after_s
         ├── SettingsFaults       everything wrong with the settings, all at once
+        ├── NoSealKey            nothing can be sealed: reason
+        ├── SealBroken           a kept secret that cannot be opened
         └── DatabaseUnusable     the file is not a database this version reads: path, reason
 """
 
@@ -235,6 +237,21 @@ class SettingsFaults(ServiceError):
         self.faults = faults
         count = "1 fault" if len(faults) == 1 else f"{len(faults)} faults"
         super().__init__("\n".join([f"{count} in the settings:", *map(str, faults)]))
+
+
+class NoSealKey(ServiceError):
+    """Secrets of others cannot be kept, for the service was given no key to seal them with."""
+
+    def __init__(self, reason: str) -> None:
+        self.reason = reason
+        super().__init__(f"secrets cannot be kept: {reason}; `duskwright club seal-key` makes a key")
+
+
+class SealBroken(ServiceError):
+    """A kept secret was sealed with another key."""
+
+    def __init__(self) -> None:
+        super().__init__("a kept secret was sealed with a key this service no longer has; enter it again")
 
 
 class DatabaseUnusable(ServiceError):

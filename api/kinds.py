@@ -117,6 +117,11 @@ KINDS: Mapping[type[Exception], Kind] = {
     errors.UnreadableClub: Kind(
         "unreadable-club", 422, "The club's file cannot be taken in",
         "Send a file as `GET /clubs/{club}/export` gives it, unchanged; `where` names what is wrong."),
+    errors.NoSealKey: Kind(
+        "no-seal-key", 503, "Secrets of others cannot be kept here",
+        "Whoever runs the service must give it a key to seal them with."),
+    errors.SealBroken: Kind(
+        "seal-broken", 409, "A kept secret cannot be opened", "Enter the password or address again."),
     errors.DatabaseUnusable: Kind(
         "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),
     RequestValidationError: Kind(

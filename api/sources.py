@@ -19,6 +19,8 @@ from .settings import ABOUT, DEFAULTS, Settings, faults_of, without_password
 PREFIX = "DUSKWRIGHT_"
 FOR_TESTS = ("DUSKWRIGHT_TEST_", "DUSKWRIGHT_NOTHING_SKIPPED", "DUSKWRIGHT_EXPECT_ZONE")
 """Variables that tell the tests where they are run; no settings, and no mistakes either."""
+SECRETS = ("DUSKWRIGHT_SEAL_KEY",)
+"""Variables that hold secrets: read where they are needed (`api.seal`), and told nowhere."""
 FILE = "settings"
 """Names the file itself: DUSKWRIGHT_SETTINGS, --settings."""
 
@@ -80,7 +82,7 @@ def read_settings(
     flags = flags or {}
     by_variable = {variable_of(name): name for name in (*ABOUT, FILE)}
     ours = {name: text for name, text in environment.items() if name.startswith(PREFIX)
-            and not name.startswith(FOR_TESTS)}  # fmt: skip
+            and not name.startswith(FOR_TESTS) and name not in SECRETS}  # fmt: skip
     known = {by_variable[name]: text for name, text in ours.items() if name in by_variable}
     faults = [_unknown("environment", name, by_variable) for name in ours if name not in by_variable]
     in_file: Mapping[str, Any] = {}
@@ -126,7 +128,7 @@ def _meaning(name: str) -> str:
 
 def _default(name: str) -> str:
     default = DEFAULTS[name]
-    return f"`{default}`" if default != () else "none"
+    return f"`{default}`" if default not in {(), ""} else "none"
 
 
 def _file_holds(file: str) -> tuple[dict[str, Any], list[Fault]]:

@@ -41,7 +41,7 @@ def newest_format() -> str:
     Examples
     --------
     >>> newest_format()
-    '0002'
+    '0003'
     """
     head = ScriptDirectory.from_config(_config()).get_current_head()
     assert head is not None

@@ -38,7 +38,8 @@ def publish_plan(connection: Connection, scenario: str, plan: str, database: Dat
     now, shown = database.now(), _row(connection, scenario)
     if shown is None:
         connection.execute(insert(calendars).values(
-            id=new_id(), scenario=scenario, plan=plan, revision=1, created=now, changed=now
+            id=new_id(), scenario=scenario, plan=plan, follows=False, announce_weeks=0, revision=1,
+            created=now, changed=now,
         ))  # fmt: skip
     elif shown.plan != plan:
         connection.execute(update(calendars).where(calendars.c.scenario == scenario).values(

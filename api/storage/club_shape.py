@@ -203,9 +203,11 @@ class PlanPart(Part):
 
 
 class CalendarPart(Edited):
-    """Which plan the scenario's calendar shows."""
+    """Which plan the scenario's calendar shows, and how."""
 
     plan: Id
+    follows: bool
+    announce_weeks: Count
 
 
 class ScenarioPart(Edited):

@@ -34,6 +34,7 @@ class Work(StrEnum):
     WHY = "why"
     PRICES = "prices"
     PUBLISH = "publish"
+    PUSH = "push"
 
 
 NEWEST = "newest"
@@ -146,12 +147,18 @@ class PlanFile:
 
 @dataclass(frozen=True, slots=True)
 class CalendarRecord:
-    """Which plan of a scenario its calendar shows; `revision` counts the publications."""
+    """Which plan of a scenario its calendar shows; `revision` counts the publications.
+
+    `follows` tells whether every re-plan is published by itself; nights within `announce_weeks` of their
+    publication are announced.
+    """
 
     number: int
     id: str
     scenario: str
     plan: str
+    follows: bool
+    announce_weeks: int
     revision: int
     created: datetime
     changed: datetime

@@ -175,7 +175,74 @@ calendars = Table(
         "scenario", String(32), ForeignKey("scenarios.id", ondelete="CASCADE"), nullable=False, unique=True
     ),
     Column("plan", String(32), ForeignKey("plans.id", ondelete="CASCADE"), nullable=False, index=True),
+    Column("follows", Boolean, nullable=False),
+    Column("announce_weeks", Integer, nullable=False),
     *_edited(),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+
+entries = Table(
+    "entries", schema, _number(), _of("calendar"),
+    Column("uid", String(36), nullable=False, unique=True),
+    Column("slot", String(200), nullable=False),
+    Column("evening", Date, nullable=False),
+    Column("told", JSON, nullable=False),
+    Column("state", String(20), nullable=False),
+    Column("sequence", Integer, nullable=False),
+    Column("created", UtcDateTime, nullable=False),
+    Column("changed", UtcDateTime, nullable=False),
+    Column("announced", UtcDateTime),
+    Column("carried", Boolean, nullable=False),
+    Column("amends", JSON, nullable=False),
+    Column("outcome", String(20)),
+    UniqueConstraint("calendar", "slot"),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+
+feeds = Table(
+    "feeds", schema, _number(), _id(), _of("club"), _of("scenario", nullable=True),
+    Column("shows", String(20), nullable=False),
+    Column("observer", String(200)),
+    Column("secret", String(64), nullable=False, unique=True),
+    *_edited(),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+
+collections = Table(
+    "collections", schema, _number(), _id(), _of("feed"),
+    Column("address", Text, nullable=False),
+    Column("username", String(200), nullable=False),
+    Column("password", LargeBinary, nullable=False),
+    Column("conflicts", String(20), nullable=False),
+    Column("told", JSON(none_as_null=True)),
+    *_edited(),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+
+pushed = Table(
+    "pushed", schema,
+    Column("collection", String(32), ForeignKey("collections.id", ondelete="CASCADE"), primary_key=True),
+    Column("uid", String(36), primary_key=True),
+    Column("etag", Text),
+    Column("digest", String(64), nullable=False),
+)  # fmt: skip
+
+engagements = Table(
+    "engagements", schema, _number(), _id(), _of("member"),
+    Column("name", String(200), nullable=False),
+    Column("address", LargeBinary),
+    Column("first", Date, nullable=False),
+    Column("last", Date, nullable=False),
+    Column("told", JSON(none_as_null=True)),
+    *_edited(),
+    UniqueConstraint("member", "name"),
+    sqlite_autoincrement=True,
+)  # fmt: skip
+
+busy_times = Table(
+    "busy_times", schema, _number(), _of("engagement"),
+    Column("start", UtcDateTime, nullable=False),
+    Column("end", UtcDateTime, nullable=False),
     sqlite_autoincrement=True,
 )  # fmt: skip
 

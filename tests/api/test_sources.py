@@ -16,6 +16,7 @@ from .test_settings import SECRET, WITH_PASSWORD
 ROOT = Path(__file__).parents[2]
 WANTED = Settings(
     host="::1", port=9000, database=WITH_PASSWORD, keys="required", hosts=("plans.example.org", "localhost"),
+    address="https://plans.example.org/sky",
     workers=2, waiting_jobs=7, job_minutes=5, job_memory_mb=900, body_bytes=2000, plan_seconds=60,
     plan_years=10, most_years=20, most_targets=50, most_nights=30, requests_per_minute=5, log="json",
     zones=("Europe/Berlin", "UTC"),
