@@ -33,13 +33,15 @@ class Guards:
     hosts : Names this service answers for, without port, in lower case.
     body_bytes : Largest body let through. [bytes]
     limits : How often a caller may ask.
+    origin : Of our own pages, as browsers reach them through a proxy; None where they reach us directly.
     body_s : How long a whole body may take to come. [s]
     """
 
     def __init__(
-        self, app: ASGIApp, hosts: Collection[str], body_bytes: int, limits: Limits, body_s: float = BODY_S
-    ) -> None:
-        self._app, self._hosts, self._limits = app, hosts, limits
+        self, app: ASGIApp, hosts: Collection[str], body_bytes: int, limits: Limits,
+        origin: str | None = None, body_s: float = BODY_S,
+    ) -> None:  # fmt: skip
+        self._app, self._hosts, self._limits, self._origin = app, hosts, limits, origin
         self._body_bytes, self._body_s = body_bytes, body_s
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -76,7 +78,7 @@ class Guards:
         if (
             scope["method"] not in SAFE_METHODS
             and origin is not None
-            and origin != f"{scope['scheme']}://{host}"
+            and origin not in {f"{scope['scheme']}://{host}", self._origin}
         ):
             return ForeignOrigin(origin)
         stated = line_of(lines, b"content-length") or "0"
