@@ -254,6 +254,21 @@ def test_shares_done_before_a_stop_are_not_done_again(start: StartBench, planner
     assert [share[0] for share in planner.lived].count(0) <= 2
 
 
+def test_years_under_way_at_a_stop_are_lived_through_after_the_next_start(
+    start: StartBench, planner: StandInPlanner
+) -> None:
+    planner.years_held = True
+    first = start()
+    job = first.start(years=100)
+    wait_for(lambda: planner.lived != [])
+    planner.held = True  # a plan solved again would wait for ever
+    first.close()
+    planner.years_held = False
+    second = start()
+    assert second.ended(job).state is JobState.DONE
+    assert len(planner.asked) == 1
+
+
 def test_what_the_library_lost_is_carried_anew(
     start: StartBench, planner: StandInPlanner, database: Where
 ) -> None:
