@@ -1,4 +1,4 @@
-"""What feeds answer: nights, or the sky's dates, as one calendar, written anew only where something changed."""
+"""What feeds answer: nights or the sky's dates as one calendar, made anew only where something changed."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ import gzip
 from collections import OrderedDict
 from collections.abc import Callable
 from datetime import date
+from functools import partial
 from hashlib import sha256
 from threading import Lock
 from typing import TypeAlias
@@ -51,9 +52,8 @@ class Feeder:
         """Return a feed with its entity tag; the text of one and the same tag is the same to the byte."""
         shown = self._shown(feed)
         tag = self._tag(feed, base, alarm_min, shown, compressed=compressed)
-        return tag, self._once(
-            tag, lambda: self._written(feed, base, alarm_min, shown, compressed=compressed)
-        )
+        write = partial(self._written, feed, base, alarm_min, shown, compressed=compressed)
+        return tag, self._once(tag, write)
 
     def name_of(self, feed: FeedRecord) -> str:
         """Return what calendars call a feed."""

@@ -85,7 +85,7 @@ class CalendarNights(Shape):
 
 
 class FeedWish(Shape):
-    """What a feed is to show: nights of a club, an observer by name or a scenario; or a scenario's sky dates."""
+    """What a feed is to show: nights of a club, an observer or a scenario, or a scenario's sky dates."""
 
     model_config = ConfigDict(json_schema_extra={
         "examples": [{"shows": "observer", "observer": "Jory"},

@@ -88,9 +88,9 @@ def _phases(here: Above, eclipse: LunarEclipse) -> Iterator[str]:
 def _here(here: Above, eclipse: LunarEclipse, shown: Span) -> Iterator[str]:
     start_s, end_s, _ = seen_of(eclipse)
     if shown.start.timestamp() > start_s + 1.0:
-        yield f"Here it shows from {here.clock(shown.start)} on, after sunset and moonrise: it has begun by then."
+        yield f"Here it shows from {here.clock(shown.start)} on, after moonrise and sunset, when it has begun."
     if shown.end.timestamp() < end_s - 1.0:
-        yield f"Here it shows until {here.clock(shown.end)}, before sunrise and moonset: it is not over by then."
+        yield f"Here it shows until {here.clock(shown.end)}, before moonset and sunrise, and still goes on."
     best = min(max(eclipse.greatest, shown.start), shown.end)
     moon = moon_at(here.sky, np.array([best.timestamp()]))
     altitude_deg = max(float(apparent_altitude_deg(here.site, moon.altitude_deg[0])), 0.0)

@@ -36,7 +36,7 @@ class _Watch:
 
 
 def showers_over(here: Above, targets: Sequence[Target]) -> Iterator[SkyDate]:
-    """Yield the peaks of the great showers and of those on a wish-list, where the radiant rises in the dark."""
+    """Yield the peaks of the great showers and the wish-list's, where the radiant rises in the dark."""
     first_s, last_s = float(here.sky.noon_unix_s[0]), float(here.sky.next_noon_unix_s[-1])
     for target in _watched(targets):
         shower, places = target.nature, places_of(here.sky, [target])
