@@ -95,7 +95,7 @@ def above(scenario: Scenario) -> Above:
     evenings = scenario.season.evenings
     check_covered(evenings[0], evenings[-1])
     first = max(evenings[0] - timedelta(days=BESIDE_D), FIRST_DATE)
-    last = min(evenings[-1] + timedelta(days=BESIDE_D), LAST_DATE)
+    last = min(evenings[-1] + timedelta(days=BESIDE_D), LAST_DATE - timedelta(days=1))
     known = tuple(first + timedelta(days=day) for day in range((last - first).days + 1))
     sky = sky_of(scenario.site, known)
     nights = sky.nights

@@ -88,7 +88,7 @@ def _phases(here: Above, eclipse: LunarEclipse) -> Iterator[str]:
 def _here(here: Above, eclipse: LunarEclipse, shown: Span) -> Iterator[str]:
     start_s, end_s, _ = seen_of(eclipse)
     if shown.start.timestamp() > start_s + 1.0:
-        yield f"Here it shows from {here.clock(shown.start)} on, after moonrise and sunset, when it has begun."
+        yield f"Here it shows from {here.clock(shown.start)}, after moonrise and sunset, when it has begun."
     if shown.end.timestamp() < end_s - 1.0:
         yield f"Here it shows until {here.clock(shown.end)}, before moonset and sunrise, and still goes on."
     best = min(max(eclipse.greatest, shown.start), shown.end)
