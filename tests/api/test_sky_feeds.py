@@ -59,11 +59,11 @@ def test_a_feed_of_the_sky_names_a_scenario_and_nothing_else(service: Service) -
     assert (shown["shows"], shown["scenario"]) == ("sky", kept.rpartition("/")[2])
     for wish in ({"shows": "sky"}, {"shows": "sky", "observer": "Jory"}):
         problem = assert_is_problem(
-            service.ask("POST", f"{service.club}/feeds", json=wish), 400, "invalid-request"
+            service.ask("POST", f"{service.club}/feeds", json=wish), 422, "invalid-request"
         )
         assert "a feed that shows the sky names `scenario`, and nothing else" in str(problem)
-    assert made(service, kept, observer="Jory").status_code == 400
-    assert_is_problem(made(service, "0" * 20), 404, "no-such")
+    assert made(service, kept, observer="Jory").status_code == 422
+    assert_is_problem(made(service, "0" * 20), 404, "no-such-thing")
 
 
 def test_its_events_are_told_as_they_stand(service: Service, feed: str) -> None:
@@ -184,7 +184,7 @@ def test_a_feed_of_the_sky_shows_nobodys_nights(service: Service) -> None:
     assert nights
     secret = at.rpartition("/")[2].removesuffix(".ics")
     for night in nights:
-        assert_is_problem(service.get(f"/nights/{secret}/{night['evening']}"), 404, "no-such")
+        assert_is_problem(service.get(f"/nights/{secret}/{night['evening']}"), 404, "no-such-thing")
     told = read(service, at).text
     assert "Night out" not in told
     assert len(events(told)) == 3
@@ -195,7 +195,7 @@ def test_a_feed_goes_with_its_scenario(service: Service) -> None:
     feed = address(service, kept)
     assert read(service, feed).status_code == 200
     assert service.ask("DELETE", kept, headers={"If-Match": "*"}).status_code == 204
-    assert_is_problem(read(service, feed), 404, "no-such")
+    assert_is_problem(read(service, feed), 404, "no-such-thing")
 
 
 def test_a_club_takes_its_feeds_of_the_sky_along(service: Service, feed: str) -> None:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from scheduler import answer_to_json, sky_dates_of
+from scheduler.diary import diary_of, moon_words
 from scheduler.domain import Availability, EveningRule, Outcome, OutcomeLog, Shower, Site, Target, Went
 from scheduler.domain.target import Kind
 from scheduler.errors import InvalidValue, OutsideEphemeris
@@ -205,6 +206,14 @@ def test_elongations_and_returns_of_inner_planets_warn_of_the_sun() -> None:
     for one in over(LARKMOOR):
         inner = one.title.startswith(("Mercury", "Venus"))
         assert inner == any("Never point a telescope" in line for line in one.lines)
+
+
+def test_a_morning_planet_is_told_for_that_morning() -> None:
+    venus = titled(over(LARKMOOR), "Venus at greatest western elongation")
+    nights = sky_of(LARKMOOR, [venus.day + timedelta(days=day) for day in (-2, -1, 0)]).nights
+    assert venus.day == date(2027, 1, 3)
+    assert "it shows before sunrise" in venus.lines[0]
+    assert venus.lines[-2] == f"{moon_words(diary_of(nights, LARKMOOR)[1], nights[1].twilit, LARKMOOR)}."
 
 
 def test_jupiter_stands_highest_near_midnight_at_opposition() -> None:
