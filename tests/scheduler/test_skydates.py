@@ -181,6 +181,10 @@ def test_a_shower_is_told_for_the_night_with_most_meteors() -> None:
     assert titled(over(west), "Peak of the Perseids").day == date(2027, 8, 12)
     east = replace(LARKMOOR, longitude_deg=120.0, zone="Asia/Shanghai")
     assert titled(over(east), "Peak of the Perseids").day == date(2027, 8, 13)
+    # The Quadrantids peak on 4 January at 03:34 UT, past noon in Japan: their radiant was high that morning,
+    # and is low in the evening (common practice, no source).
+    japan = replace(LARKMOOR, latitude_deg=40.0, longitude_deg=141.0, zone="Asia/Tokyo")
+    assert titled(over(japan, nights=10), "Peak of the Quadrantids").day == date(2027, 1, 3)
 
 
 def test_small_showers_are_told_where_the_wish_list_has_them() -> None:
