@@ -39,6 +39,7 @@ from .recent import Again, Recent
 from .routes import ROUTERS
 from .settings import Settings
 from .shapes import ANY_REFUSAL
+from .skydates import SkyPages
 from .sources import read_settings
 from .storage import Storage
 from .watch import Watch
@@ -175,8 +176,9 @@ def _living(
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
             app.state.services = Services(
-                settings, storage, jobs, door(), asking, app.state.recent, Feeder(storage)
-            )
+                settings, storage, jobs, door(), asking, app.state.recent,
+                Feeder(storage, SkyPages(storage, asking.ask)),
+            )  # fmt: skip
             app.state.metrics.count_jobs(storage.jobs.tallies)
             try:
                 yield
