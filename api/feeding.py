@@ -10,7 +10,7 @@ from hashlib import sha256
 from threading import Lock
 
 from .ics import FORM, Pages
-from .storage import FeedRecord, Shows, Storage
+from .storage import EntryVersion, FeedRecord, Shows, Storage
 
 MOST_WHOLE = 64
 """Whole feeds kept in memory, each as text or compressed."""
@@ -38,15 +38,23 @@ class Feeder:
         alarm_min : How long before each night to be reminded; None for not at all. [min]
         """
         shown = self._storage.entries.versions_shown_by(feed)
-        state = repr((FORM, feed.id, feed.secret, self.name_of(feed), base, alarm_min, shown))
-        return f'"{sha256(state.encode()).hexdigest()[:32]}{"-gzip" if compressed else ""}"'
+        return _tag(feed, self.name_of(feed), shown, (base, alarm_min), compressed=compressed)
 
     def body_of(
         self, feed: FeedRecord, base: str, alarm_min: int | None, *, compressed: bool
     ) -> tuple[str, bytes]:
         """Return a feed with its entity tag; the text of one and the same tag is the same to the byte."""
-        tag = self.tag_of(feed, base, alarm_min, compressed=compressed)
-        return tag, self._once(tag, lambda: self._written(feed, base, alarm_min, compressed=compressed))
+        name, entries = self.name_of(feed), self._storage.entries.shown_by(feed)
+        versions = tuple(one.version for one in entries)
+        tag = _tag(feed, name, versions, (base, alarm_min), compressed=compressed)
+
+        def write() -> bytes:
+            text = self._pages.feed(
+                name, feed.id, entries, lambda evening: link_of(base, feed, evening), alarm_min
+            ).encode()
+            return gzip.compress(text, 6, mtime=0) if compressed else text
+
+        return tag, self._once(tag, write)
 
     def name_of(self, feed: FeedRecord) -> str:
         """Return what calendars call a feed."""
@@ -60,13 +68,6 @@ class Feeder:
                 scenario = self._storage.scenarios.get(feed.scenario or "")
                 return scenario.title or scenario.name
 
-    def _written(self, feed: FeedRecord, base: str, alarm_min: int | None, *, compressed: bool) -> bytes:
-        entries = self._storage.entries.shown_by(feed)
-        text = self._pages.feed(
-            self.name_of(feed), feed.id, entries, lambda evening: link_of(base, feed, evening), alarm_min
-        ).encode()
-        return gzip.compress(text, 6, mtime=0) if compressed else text
-
     def _once(self, tag: str, write: Callable[[], bytes]) -> bytes:
         with self._lock:
             if tag in self._whole:
@@ -78,6 +79,14 @@ class Feeder:
             if len(self._whole) > MOST_WHOLE:
                 self._whole.popitem(last=False)
         return written
+
+
+def _tag(
+    feed: FeedRecord, name: str, versions: tuple[EntryVersion, ...], asked: tuple[str, int | None],
+    *, compressed: bool,
+) -> str:  # fmt: skip
+    state = repr((FORM, feed.id, feed.secret, name, asked, versions))
+    return f'"{sha256(state.encode()).hexdigest()[:32]}{"-gzip" if compressed else ""}"'
 
 
 def address_of(base: str, feed: FeedRecord) -> str:

@@ -1,7 +1,8 @@
-"""What the heads of answers say."""
+"""What the heads of requests and answers say."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 PROBLEM = "application/problem+json"
@@ -25,3 +26,16 @@ SECURITY_HEADERS: Mapping[str, str] = {
 After the secure headers project's advice (OWASP, from memory). Strict-Transport-Security is the proxy's,
 which holds the certificate; X-Frame-Options says to old browsers what the policy says to new ones.
 """
+
+_GZIP = re.compile(r"\s*(?i:gzip)\s*(;\s*[qQ]=(?!0(\.0{0,3})?\s*$)[0-9.]+\s*)?")
+
+
+def takes_gzip(accept_encoding: str) -> bool:
+    """Tell whether an Accept-Encoding header takes gzip by name (RFC 9110, section 12.5.3).
+
+    Examples
+    --------
+    >>> takes_gzip("br, gzip;q=0.5"), takes_gzip("gzip; q=0"), takes_gzip("*"), takes_gzip("")
+    (True, False, False, False)
+    """
+    return any(_GZIP.fullmatch(one) for one in accept_encoding.split(","))

@@ -85,17 +85,14 @@ def title_of(entry: EntryRecord) -> str:
 
 def lines_of(entry: EntryRecord) -> list[str]:
     """Return all that is told of a night, a paragraph a line."""
-    lines = []
+    amends = [f"Changed on {amend['on']}: {'; '.join(amend['words'])}." for amend in entry.amends]
     if entry.state is EntryState.WITHDRAWN:
-        lines += ["This night is no longer planned."]
-    elif entry.outcome is not None:
-        lines += [f"How it went: {entry.outcome}."]
-    elif entry.announced is None:
-        lines += ["Provisional: it may still move until it is announced."]
-    for amend in entry.amends:
-        lines += [f"Changed on {amend['on']}: {'; '.join(amend['words'])}."]
-    lines += [f"Clear odds about {100 * entry.told['clear_odds']:.0f} %."]
-    return [*lines, *entry.told["lines"]]
+        return ["This night is no longer planned.", *amends]
+    if entry.outcome is not None:
+        return [f"How it went: {entry.outcome}.", *amends, *entry.told["lines"]]
+    provisional = ["Provisional: it may still move until it is announced."] if entry.announced is None else []
+    odds = f"Clear odds about {100 * entry.told['clear_odds']:.0f} %."
+    return [*provisional, *amends, odds, *entry.told["lines"]]
 
 
 def _alarm(entry: EntryRecord, alarm_min: int) -> Alarm:
@@ -148,12 +145,12 @@ class Pages:
         link_of : The page of an evening.
         alarm_min : As in `event_of`.
         """
-        head, end = _calendar(name, uid).to_ical().decode().split("END:VCALENDAR")
+        head, end, rest = _calendar(name, uid).to_ical().decode().rpartition("END:VCALENDAR")
         events = (self._event(entry, link_of(entry.evening), alarm_min) for entry in entries)
-        return f"{head}{''.join(events)}END:VCALENDAR{end}"
+        return f"{head}{''.join(events)}{end}{rest}"
 
     def _event(self, entry: EntryRecord, link: str, alarm_min: int | None) -> str:
-        key = entry.uid, entry.sequence, link, alarm_min
+        key = entry.version, link, alarm_min
         with self._lock:
             known = self._kept.get(key)
             if known is not None:

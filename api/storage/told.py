@@ -6,9 +6,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, TypeAlias
 
 from .records import Revised
+
+
+EntryVersion: TypeAlias = tuple[str, int, datetime]
+"""A night's uid, its sequence, and when it changed last."""
 
 
 class EntryState(StrEnum):
@@ -48,6 +52,11 @@ class EntryRecord:
     carried: bool
     amends: Sequence[Mapping[str, Any]]
     outcome: str | None
+
+    @property
+    def version(self) -> EntryVersion:
+        """What tells one state of it from another, also where an older state was brought back with a club."""
+        return self.uid, self.sequence, self.changed
 
 
 @dataclass(frozen=True, slots=True)
