@@ -16,7 +16,7 @@ from collections.abc import Callable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from threading import Lock
 
-from icalendar import Alarm, Calendar, Event, vDuration
+from icalendar import Alarm, Calendar, Event, vDuration, vText
 
 from .storage import EntryRecord, EntryState
 
@@ -39,6 +39,21 @@ def clean(text: str) -> str:
     return text.translate(_BARE)
 
 
+class _Text(vText):
+    r"""A text as RFC 5545 escapes it (section 3.3.11); the library takes a backslash before N for a new line.
+
+    Examples
+    --------
+    >>> print(_Text("C:\\NGC 7331, and\nmore").to_ical().decode())
+    C:\\NGC 7331\, and\nmore
+    """
+
+    def to_ical(self) -> bytes:
+        """Return the text escaped."""
+        escaped = str(self).translate({ord(one): f"\\{one}" for one in "\\;,"})
+        return escaped.replace("\n", r"\n").encode()
+
+
 def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None = None) -> Event:
     """Return a night as an event.
 
@@ -56,9 +71,9 @@ def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None 
     event.add("last-modified", entry.changed)
     event.add("dtstart", datetime.fromisoformat(told["start"]).astimezone(UTC))
     event.add("dtend", datetime.fromisoformat(told["end"]).astimezone(UTC))
-    event.add("summary", clean(title_of(entry)))
-    event.add("description", clean("\n".join(lines_of(entry))))
-    event.add("location", clean(told["place"]))
+    event.add("summary", _Text(clean(title_of(entry))))
+    event.add("description", _Text(clean("\n".join(lines_of(entry)))))
+    event.add("location", _Text(clean(told["place"])))
     event.add("categories", [clean(one) for one in told["categories"]])
     event.add("status", status_of(entry))
     if not planned:
@@ -98,7 +113,7 @@ def lines_of(entry: EntryRecord) -> list[str]:
 def _alarm(entry: EntryRecord, alarm_min: int) -> Alarm:
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", clean(entry.told["title"]))
+    alarm.add("description", _Text(clean(entry.told["title"])))
     alarm.add("trigger", timedelta(minutes=-alarm_min))
     return alarm
 
@@ -109,8 +124,8 @@ def _calendar(name: str | None = None, uid: str | None = None) -> Calendar:
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     if name is not None:
-        calendar.add("name", clean(name))
-        calendar.add("x-wr-calname", clean(name))
+        calendar.add("name", _Text(clean(name)))
+        calendar.add("x-wr-calname", _Text(clean(name)))
         calendar.add("uid", uid)
         calendar.add("refresh-interval", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
         calendar.add("x-published-ttl", vDuration(REFRESH))

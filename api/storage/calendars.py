@@ -60,7 +60,8 @@ class StoredCalendars:
         Parameters
         ----------
         follows : Whether every re-plan is published by itself.
-        announce_weeks : Nights so near are announced: at once, whenever a plan is published, and before one is made.
+        announce_weeks : Nights so near are announced: at once, whenever a plan is published, and before one
+            is made.
         today : The date at the site.
         """
         with self._database.writing() as connection:

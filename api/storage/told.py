@@ -10,7 +10,6 @@ from typing import Any, TypeAlias
 
 from .records import Revised
 
-
 EntryVersion: TypeAlias = tuple[str, int, datetime]
 """A night's uid, its sequence, and when it changed last."""
 
