@@ -25,11 +25,11 @@ REFRESH = timedelta(hours=1)
 FORM = 1
 """Counts the ways in which entries have been written; entity tags hold it."""
 MOST_KEPT = 20_000
-_BARE = {one: None for one in [*range(32), *range(127, 160), 0x2028, 0x2029] if one not in (9, 10)}
+_BARE = {one: None for one in [*range(32), *range(127, 160), 0x2028, 0x2029, 0xFEFF] if one not in (9, 10)}
 
 
 def clean(text: str) -> str:
-    r"""Return a text without control characters but tabulators and ends of lines.
+    r"""Return a text without control characters but tabulators and ends of lines, and without marks of order.
 
     Examples
     --------

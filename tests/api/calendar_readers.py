@@ -1,7 +1,7 @@
 """Three readers of iCalendar, each by another hand, and what each finds in a feed. Not shipped.
 
-`icalendar` writes the feeds; `ical` and `vobject` share no code with it. The raw lines are read here as RFC 5545
-says (section 3.1), by nobody's library.
+`icalendar` writes the feeds; `ical` and `vobject` share no code with it. The raw lines are read here as RFC
+5545 says (section 3.1), by nobody's library.
 """
 
 from __future__ import annotations

@@ -25,7 +25,8 @@ STAMP = datetime(2026, 9, 1, 12, 0, tzinfo=UTC)
 ZONES = ("Europe/London", "Australia/Lord_Howe", "America/St_Johns", "Pacific/Apia", "Africa/Nairobi")
 NEW_YEAR = date(2027, 1, 1)
 HOSTILE = (
-    "a, b; c \\ d \\n \\N \\, \\\\", "BEGIN:VEVENT\r\nUID:else\nEND:VCALENDAR", "\x00\x07\x1b[31m\x7f\x85\x9f",
+    "a, b; c \\ d \\n \\N \\, \\\\", "BEGIN:VEVENT\r\nUID:else\nEND:VCALENDAR",
+    "\x00\x07\x1b[31m\x7f\x85\x9f",
     "größer \N{HORSE} \N{WOMAN}\u200d\N{ROCKET}", "Zoe\u0308 e\u0301\u0327\u0323", "مرحبا \u202eשלום\u202c",
     "x" * 400, "ж" * 200, "\N{HORSE}" * 100, "one\u2028two\u2029three", '"quoted"; X=1:', "  \t spaced \t ",
     "\ufeff\ufffe\U0010ffff", "\r\r\n\n",
@@ -36,8 +37,8 @@ def entry(number: int = 0, told: dict[str, Any] | None = None, **other: Any) -> 
     evening = NEW_YEAR + timedelta(days=number)
     start = datetime.combine(evening, time(20), UTC)
     notice = {
-        "start": start.isoformat(), "end": (start + timedelta(hours=4)).isoformat(), "title": "Night out: M 42",
-        "place": "Far Carn", "observers": ["Jory"], "categories": ["Observing", "Trip"],
+        "start": start.isoformat(), "end": (start + timedelta(hours=4)).isoformat(),
+        "title": "Night out: M 42", "place": "Far Carn", "observers": ["Jory"], "categories": ["Observing", "Trip"],
         "lines": ["Meet at 20:00.", "", "M 42"], "clear_odds": 0.25,
     }  # fmt: skip
     values: dict[str, Any] = {
@@ -117,7 +118,7 @@ def test_what_a_night_tells_follows_what_became_of_it() -> None:
     assert title_of(over) == "Night out: M 42 (clouded out)"
 
 
-@settings(derandomize=True, deadline=None, max_examples=60)
+@settings(derandomize=True, deadline=None, max_examples=40)
 @given(st.lists(st.one_of(st.text(st.characters(exclude_categories=["Cs"])), st.sampled_from(HOSTILE)),
                 min_size=4, max_size=4))  # fmt: skip
 def test_every_text_comes_out_of_every_reader_as_it_went_in(texts: list[str]) -> None:
