@@ -29,7 +29,7 @@ _BARE = {one: None for one in [*range(32), *range(127, 160), 0x2028, 0x2029, 0xF
 
 
 def clean(text: str) -> str:
-    r"""Return a text without control characters but tabulators and ends of lines, and without marks of order.
+    r"""Return a text without control characters but tabulators and ends of lines, and byte order marks.
 
     Examples
     --------

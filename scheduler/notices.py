@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from .diary import diary_of, moon_words
+from .diary import moon_on, moon_words
 from .differences import differences_of
 from .domain import NAKED_EYE, Difference, FreeNight, Plan, Span, Standby, Target, Visit
 from .practice import Briefing, briefing_of, dark_words
@@ -122,7 +122,7 @@ def _lines(
     plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], outing: Span, briefing: Briefing | None
 ) -> Iterator[str]:
     site = plan.site_of(free.evening)
-    (moon,) = diary_of([free.night], site)
+    moon = moon_on(free.night, plan.diary, site)
     yield (f"Meet at {_clock(plan, outing.start)} at {site.name}, packed by {_clock(plan, outing.end)} "
            f"({plan.site.zone}).")  # fmt: skip
     if briefing and briefing.drives:

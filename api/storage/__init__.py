@@ -60,7 +60,8 @@ __all__ = [
     "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "NewFeed", "NewJob", "NewKey",
     "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile",
     "PlanRecord", "Publication", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Shows",
-    "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
+    "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of",
+    "url_of",
 ]  # fmt: skip
 
 

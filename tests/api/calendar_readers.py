@@ -36,9 +36,11 @@ class Seen:
 
 def by_icalendar(feed: str) -> list[Seen]:
     def seen(one: Any) -> Seen:
-        moments = [one.decoded(name) for name in ("dtstamp", "last-modified", "dtstart", "dtend")]
-        texts = [str(one[name]) for name in ("summary", "description", "location", "status")]
-        return Seen(str(one["uid"]), one["sequence"], *moments, *texts, len(one.walk("VALARM")))
+        return Seen(
+            str(one["uid"]), one["sequence"], one.decoded("dtstamp"), one.decoded("last-modified"),
+            one.decoded("dtstart"), one.decoded("dtend"), str(one["summary"]), str(one["description"]),
+            str(one["location"]), str(one["status"]), len(one.walk("VALARM")),
+        )  # fmt: skip
 
     return [seen(one) for one in icalendar.Calendar.from_ical(feed).walk("VEVENT")]
 

@@ -38,8 +38,8 @@ def entry(number: int = 0, told: dict[str, Any] | None = None, **other: Any) -> 
     start = datetime.combine(evening, time(20), UTC)
     notice = {
         "start": start.isoformat(), "end": (start + timedelta(hours=4)).isoformat(),
-        "title": "Night out: M 42", "place": "Far Carn", "observers": ["Jory"], "categories": ["Observing", "Trip"],
-        "lines": ["Meet at 20:00.", "", "M 42"], "clear_odds": 0.25,
+        "title": "Night out: M 42", "place": "Far Carn", "observers": ["Jory"],
+        "categories": ["Observing", "Trip"], "lines": ["Meet at 20:00.", "", "M 42"], "clear_odds": 0.25,
     }  # fmt: skip
     values: dict[str, Any] = {
         "number": number, "calendar": "c", "uid": str(UUID(int=number)), "evening": evening,
