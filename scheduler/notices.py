@@ -58,13 +58,11 @@ class Notices:
     nights : By evening.
     open_from : The first evening the plan is about: earlier ones are past, and stay as they were told.
     amends : What became of an earlier plan's evenings, with reasons: lines by evening.
-    announced : Evenings the plan itself knows to have been told to others.
     """
 
     nights: tuple[Notice, ...]
     open_from: date
     amends: Mapping[str, tuple[str, ...]]
-    announced: tuple[date, ...]
 
 
 def notices_of(plan: Plan, earlier: Plan | None = None) -> Notices:
@@ -77,7 +75,7 @@ def notices_of(plan: Plan, earlier: Plan | None = None) -> Notices:
     past = max((outcome.evening for outcome in plan.log), default=None)
     open_from = plan.season.start if past is None else past + timedelta(days=1)
     told = tuple(_notice(plan, free) for free in nights if free.evening >= open_from)
-    return Notices(told, open_from, _amends(earlier, plan), plan.announced)
+    return Notices(told, open_from, _amends(earlier, plan))
 
 
 def _notice(plan: Plan, free: FreeNight) -> Notice:

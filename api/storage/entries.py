@@ -137,19 +137,19 @@ def _publish(
     evening: date, told: Mapping[str, Any], now: datetime,
 ) -> bool:  # fmt: skip
     """Tell one night; True where that changed anything."""
-    known_to_plan = evening.isoformat() in publication.announced
+    known = evening in publication.announced
     near = evening < publication.today + timedelta(weeks=calendar.announce_weeks)
-    announced = known_to_plan or near
+    announced = known or near
     if entry is None:
         stamp = now.astimezone(UTC).replace(microsecond=0)
         connection.execute(insert(entries).values(
             calendar=calendar.id, uid=str(uuid4()), evening=evening, told=dict(told), state=_PLANNED,
             sequence=0, created=stamp, changed=stamp, announced=stamp if announced else None,
-            carried=known_to_plan, amends=[], outcome=None,
+            carried=known, amends=[], outcome=None,
         ))  # fmt: skip
         return True
     if entry.carried:  # the scenario alone decides from then on: its planner may have thought better
-        announced = known_to_plan
+        announced = known
     elif entry.announced is not None:
         announced = True
     values: dict[str, Any] = {}
@@ -159,7 +159,7 @@ def _publish(
         values["announced"] = now if announced else None
     if values:
         _change(connection, entry, now, **values)
-    if known_to_plan and not entry.carried:
+    if known and not entry.carried:
         connection.execute(update(entries).where(entries.c.number == entry.number).values(carried=True))
     return bool(values)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
@@ -69,7 +69,7 @@ class Publication:
     nights : The notice of each night, by evening as in "2027-01-13".
     open_from : Earlier evenings stay as they were told.
     amends : What became of evenings, in lines, by evening.
-    announced : Evenings the plan itself knows to have been announced.
+    announced : Evenings the scenario itself has announced.
     today : The date at the site.
     """
 
@@ -78,7 +78,7 @@ class Publication:
     nights: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     open_from: date = date.min
     amends: Mapping[str, Sequence[str]] = field(default_factory=dict)
-    announced: Sequence[str] = ()
+    announced: Collection[date] = ()
     today: date = date.min
 
 

@@ -182,7 +182,7 @@ def notices_json(plan: str, shown: str | None) -> str:
             "clear_odds": 0.25,
         })  # fmt: skip
     amends = {} if shown is None else {one["evening"]: ["the solver thought better"] for one in nights}
-    return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends, "announced": []})
+    return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends})
 
 
 class _Mark:

@@ -174,11 +174,6 @@ def test_a_plan_is_about_the_nights_after_the_last_one_logged() -> None:
     assert [one.evening for one in found.nights] == [SECOND]
 
 
-def test_what_was_announced_to_the_plan_is_passed_on() -> None:
-    assert notices_of(plan()).announced == ()
-    assert notices_of(replace(plan(), announced=(SECOND,))).announced == (SECOND,)
-
-
 def test_every_evening_is_told_what_became_of_it_and_why() -> None:
     jupiter, orion, crab = plan().visits
     moved = replace(orion, evening=SECOND, time=Span(utc(SECOND, 22), utc(SECOND, 22, 20)))

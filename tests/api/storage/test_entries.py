@@ -180,8 +180,8 @@ def test_a_night_published_within_the_weeks_is_announced_from_the_start(calendar
     assert entry[THIRD].announced is None
 
 
-def test_what_the_plan_knows_to_be_announced_is_and_its_planner_may_take_it_back(calendar: Calendar) -> None:
-    known = {"announced": [FIRST.isoformat()]}
+def test_what_the_scenario_has_announced_is_and_its_planner_may_take_it_back(calendar: Calendar) -> None:
+    known = {"announced": [FIRST]}
     entry = calendar.publish({FIRST: a_night()}, **known)[FIRST]
     assert entry.announced
     assert entry.carried
@@ -205,7 +205,7 @@ def test_announced_nights_are_carried_to_the_scenario_once(calendar: Calendar) -
     calendar.storage.entries.carry(calendar.scenario, [FIRST])
     assert evenings() == [SECOND]
     assert calendar.entries[FIRST] == replace(before[FIRST], carried=True), "no member need hear of it"
-    after = calendar.publish({FIRST: a_night(), SECOND: a_night()}, announced=[str(FIRST), str(SECOND)])
+    after = calendar.publish({FIRST: a_night(), SECOND: a_night()}, announced=[FIRST, SECOND])
     assert (evenings(), after[SECOND].sequence) == ([], before[SECOND].sequence)
 
 
