@@ -28,7 +28,7 @@ OUTCOMES = ("clear", "part-clear", "clouded out", "could not go")
 
 
 def steady_notices(plan: str, shown: str | None) -> str:
-    """Tell of twenty nights of 2027 that are alike in most plans: the seed moves some, and leaves some out."""
+    """Tell of twenty nights of 2027 that are alike in most plans: the seed moves some, leaves some out."""
     nights, seed = [], json.loads(plan)["seed"]
     for number in range(20):
         evening, luck = date(2027, 1, 3) + timedelta(days=10 * number), Random(f"{seed} {number}").random()
