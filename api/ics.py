@@ -110,6 +110,12 @@ def lines_of(entry: EntryRecord) -> list[str]:
     return [*provisional, *amends, odds, *entry.told["lines"]]
 
 
+def care_of(entry: EntryRecord) -> list[str]:
+    """Return what is told of a coming night beyond its event, so that feeds stay small."""
+    coming = entry.state is EntryState.PLANNED and entry.outcome is None
+    return ["", *entry.told["care"]] if coming else []
+
+
 def _alarm(entry: EntryRecord, alarm_min: int) -> Alarm:
     alarm = Alarm()
     alarm.add("action", "DISPLAY")

@@ -14,12 +14,14 @@ from datetime import date, datetime, timedelta
 from .diary import moon_on, moon_words
 from .differences import differences_of
 from .domain import NAKED_EYE, Difference, FreeNight, Plan, Span, Standby, Target, Visit
-from .practice import Briefing, briefing_of, dark_words
+from .practice import ALWAYS, Briefing, briefing_of, dark_words
 
 IN_TITLE = 3
 """How many targets a title names."""
 MOST_LINES = 24
 """How many targets a programme names; a night holds seldom more."""
+EVERY_NIGHT = f"Every night needs: {'; '.join(ALWAYS)}."
+TAKE_CARE = "Take care: never aim at the Sun, mind the ground, rest before you drive."
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +37,8 @@ class Notice:
     observers : Who comes along.
     categories : Sorts of night, as calendars group them.
     lines : Everything else, a paragraph a line, times by the site's clock.
+    care : What every night needs and what to beware of, for whoever opens the night's page: an event says it
+        in short, so that calendars stay small.
     clear_odds : Probability that it is clear. [0..1]
     """
 
@@ -46,6 +50,7 @@ class Notice:
     observers: tuple[str, ...]
     categories: tuple[str, ...]
     lines: tuple[str, ...]
+    care: tuple[str, ...]
     clear_odds: float
 
 
@@ -87,7 +92,7 @@ def _notice(plan: Plan, free: FreeNight) -> Notice:
     return Notice(
         evening, outing.start, outing.end, _title(plan, free, looks), plan.site_of(evening).name,
         plan.coming_on(free), _categories(free), tuple(_lines(plan, free, looks, outing, briefing)),
-        free.clear_odds,
+        (EVERY_NIGHT, *briefing.cautions) if briefing else (), free.clear_odds,
     )  # fmt: skip
 
 
@@ -136,9 +141,9 @@ def _lines(
         yield from _programme(plan, looks)
     if briefing:
         yield ""
-        yield f"Bring: {'; '.join(briefing.kit)}."
-        yield ""
-        yield from briefing.cautions
+        kit = [one for one in briefing.kit if one not in ALWAYS]
+        yield f"Bring: {'; '.join(kit)}; and what every night needs."
+        yield TAKE_CARE
 
 
 def _programme(plan: Plan, looks: Sequence[Visit | Standby]) -> Iterator[str]:

@@ -13,7 +13,7 @@ from ..deps import Cursor, JsonOnly, Lasting, Limit, TheServices
 from ..errors import NoSuch
 from ..feeding import address_of
 from ..headers import takes_gzip
-from ..ics import clean, lines_of, title_of
+from ..ics import care_of, clean, lines_of, title_of
 from ..shapes import ETAG, IF_NEW, FeedPage, FeedShape, FeedWish, answers, next_page, refusals
 from ..storage import NewFeed, Role
 
@@ -86,7 +86,7 @@ def read_night(services: TheServices, secret: Secret, evening: date) -> Response
     shown = [one for one in services.storage.entries.shown_by(feed) if one.evening == evening]
     if not shown:
         raise NoSuch("night", evening.isoformat())
-    parts = [clean("\n".join([title_of(one), "", *lines_of(one)])) for one in shown]
+    parts = [clean("\n".join([title_of(one), "", *lines_of(one), *care_of(one)])) for one in shown]
     return Response("\n\n".join(parts) + "\n", media_type="text/plain; charset=utf-8",
                     headers={"Cache-Control": "private, no-cache"})  # fmt: skip
 

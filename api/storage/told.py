@@ -29,7 +29,7 @@ class EntryRecord:
     ----------
     uid : Its name for ever, random, also when it is withdrawn and planned again.
     told : The night's notice as it was last told: start, end, title, place, observers, categories, lines,
-        clear_odds.
+        care, clear_odds.
     sequence : Counts its changes from 0.
     changed : When it last changed, by the second.
     announced : Since when members can count on it; None while it is provisional.

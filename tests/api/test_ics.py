@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import gzip
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from typing import Any
@@ -18,6 +20,8 @@ from hypothesis import strategies as st
 
 from api.ics import Pages, clean, lines_of, single, title_of
 from api.storage import EntryRecord, EntryState
+from scheduler.notices import notices_of
+from tests.small_plan import FIRST, ORION, night, visit, with_nights
 
 from .calendar_readers import READERS, Seen, content_lines
 
@@ -39,7 +43,8 @@ def entry(number: int = 0, told: dict[str, Any] | None = None, **other: Any) -> 
     notice = {
         "start": start.isoformat(), "end": (start + timedelta(hours=4)).isoformat(),
         "title": "Night out: M 42", "place": "Far Carn", "observers": ["Jory"],
-        "categories": ["Observing", "Trip"], "lines": ["Meet at 20:00.", "", "M 42"], "clear_odds": 0.25,
+        "categories": ["Observing", "Trip"], "lines": ["Meet at 20:00.", "", "M 42"],
+        "care": ["Mind the owl."], "clear_odds": 0.25,
     }  # fmt: skip
     values: dict[str, Any] = {
         "number": number, "calendar": "c", "uid": str(UUID(int=number)), "evening": evening,
@@ -156,6 +161,23 @@ def test_a_single_night_is_a_calendar_of_its_own_without_a_name() -> None:
     content_lines(text.encode())
     assert "NAME" not in text
     assert [seen.uid for seen in read(text)["ical"]] == [str(UUID(int=2))]
+
+
+def test_four_hundred_nights_of_twenty_targets_stay_below_a_million_bytes() -> None:
+    """As the scheduler tells a crowded night: some programs stop at a million (common practice, no source)."""
+    crowd = tuple(replace(ORION, name=f"NGC {7000 + n}") for n in range(20))
+    visits = tuple(visit(one.name, FIRST, n + 1, 18, 12 * n, 12) for n, one in enumerate(crowd))
+    (night_told,) = notices_of(with_nights(night(FIRST), targets=crowd, visits=visits, standbys=())).nights
+    told = {
+        "title": night_told.title, "lines": list(night_told.lines), "care": list(night_told.care),
+        "categories": list(night_told.categories),
+    }  # fmt: skip
+    amends = [{"on": "2027-01-03", "words": ["NGC 7001 moved here from 24 Dec: made room for M 42"]}]
+    entries = [entry(number, told, announced=STAMP, amends=amends) for number in range(400)]
+    text = feed(entries, alarm_min=90)
+    assert text.count("48x") == 8000
+    assert 850_000 < len(text.encode()) < 1_000_000
+    assert len(gzip.compress(text.encode())) < 30_000
 
 
 def test_each_night_is_found_on_its_day_and_none_twice() -> None:

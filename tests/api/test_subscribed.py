@@ -38,7 +38,7 @@ def steady_notices(plan: str, shown: str | None) -> str:
             "evening": evening.isoformat(), "start": start.isoformat(), "place": "Allotment",
             "end": (start + timedelta(hours=3)).isoformat(), "title": f"Night out: M {number}",
             "observers": ["Jory"], "categories": ["Observing"], "lines": ["Meet at the gate, größer."],
-            "clear_odds": 0.25 + 0.05 * luck,
+            "care": [], "clear_odds": 0.25 + 0.05 * luck,
         }] if luck > 0.15 else []  # fmt: skip
     amends = {} if shown is None else {one["evening"]: ["the solver thought better"] for one in nights}
     return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends})

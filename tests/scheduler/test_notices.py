@@ -8,7 +8,7 @@ from datetime import timedelta
 import pytest
 
 from scheduler.domain import Change, ChangeReason, Club, Night, Observer, Outcome, Plan, Span, Went
-from scheduler.notices import IN_TITLE, MOST_LINES, Notice, notices_of
+from scheduler.notices import IN_TITLE, MOST_LINES, TAKE_CARE, Notice, notices_of
 from tests.scheduler.planted_people import CLUB_AWAY, LINNET, SOUND, WREN
 from tests.scheduler.planted_trips import away, trip_plan
 from tests.small_plan import (
@@ -202,3 +202,14 @@ def test_an_older_plan_published_after_a_newer_one_gives_no_reasons() -> None:
 
 def test_an_observer_alone_needs_no_name() -> None:
     assert told(replace(plan(), observers=(Observer("Jory"),)))["first"].observers == ("Jory",)
+
+
+def test_an_event_warns_in_short_and_its_page_at_length() -> None:
+    for found in (plan(), trip_plan(), CLUB_AWAY):
+        second = told(found)["second"]
+        assert second.lines[-1] == TAKE_CARE
+        assert second.lines[-2].startswith("Bring: 200 mm f/6, mount and finder; ")
+        assert "red lamp" not in text_of(second)
+        assert "red lamp" in second.care[0]
+        assert any("Sun" in words for words in second.care)
+        assert any("drive" in words.lower() or "driving" in words.lower() for words in second.care)
