@@ -164,7 +164,7 @@ def test_a_single_night_is_a_calendar_of_its_own_without_a_name() -> None:
 
 
 def test_four_hundred_nights_of_twenty_targets_stay_below_a_million_bytes() -> None:
-    """As the scheduler tells a crowded night: some programs stop at a million (common practice, no source)."""
+    """As the scheduler tells a crowded night; some programs stop there (common practice, no source)."""
     crowd = tuple(replace(ORION, name=f"NGC {7000 + n}") for n in range(20))
     visits = tuple(visit(one.name, FIRST, n + 1, 18, 12 * n, 12) for n, one in enumerate(crowd))
     (night_told,) = notices_of(with_nights(night(FIRST), targets=crowd, visits=visits, standbys=())).nights
