@@ -1,20 +1,12 @@
-<<<<<<< HEAD
-"""What the heads of requests and answers say."""
-
-from __future__ import annotations
-
-import re
-from collections.abc import Mapping
-=======
 """What the heads of requests and answers say, read and written as they come: every request passes here."""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
 Lines = Iterable[tuple[bytes, bytes]]
 """The lines of a head as servers give and take them, names in lower case."""
->>>>>>> main
 
 PROBLEM = "application/problem+json"
 
@@ -38,20 +30,7 @@ After the secure headers project's advice (OWASP, from memory). Strict-Transport
 which holds the certificate; X-Frame-Options says to old browsers what the policy says to new ones.
 """
 
-<<<<<<< HEAD
 _GZIP = re.compile(r"\s*(?i:gzip)\s*(;\s*[qQ]=(?!0(\.0{0,3})?\s*$)[0-9.]+\s*)?")
-
-
-def takes_gzip(accept_encoding: str) -> bool:
-    """Tell whether an Accept-Encoding header takes gzip by name (RFC 9110, section 12.5.3).
-
-    Examples
-    --------
-    >>> takes_gzip("br, gzip;q=0.5"), takes_gzip("gzip; q=0"), takes_gzip("*"), takes_gzip("")
-    (True, False, False, False)
-    """
-    return any(_GZIP.fullmatch(one) for one in accept_encoding.split(","))
-=======
 _STANDING = tuple((name.lower().encode(), value.encode()) for name, value in SECURITY_HEADERS.items())
 
 
@@ -78,4 +57,14 @@ def add_standing(lines: list[tuple[bytes, bytes]]) -> None:
     """
     known = {name for name, _ in lines}
     lines += [line for line in _STANDING if line[0] not in known]
->>>>>>> main
+
+
+def takes_gzip(accept_encoding: str) -> bool:
+    """Tell whether an Accept-Encoding header takes gzip by name (RFC 9110, section 12.5.3).
+
+    Examples
+    --------
+    >>> takes_gzip("br, gzip;q=0.5"), takes_gzip("gzip; q=0"), takes_gzip("*"), takes_gzip("")
+    (True, False, False, False)
+    """
+    return any(_GZIP.fullmatch(one) for one in accept_encoding.split(","))
