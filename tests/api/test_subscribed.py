@@ -85,7 +85,7 @@ class Season:
     def replan(self) -> None:
         """Plan anew after the newest plan."""
         seed = self.luck.randrange(1, 50)
-        wish = {"seed": seed} | ({"after": "newest"} if self.seeds else {})
+        wish: dict[str, Any] = {"seed": seed} | ({"after": "newest"} if self.seeds else {})
         job = self._ended(self.service.start(self.scenario, **wish).headers["location"])
         plan = str(job["links"]["plan"])
         self.seeds[plan] = seed
@@ -97,6 +97,10 @@ class Season:
         """Let the calendar show a plan, a newer or an older one."""
         self._ended(self.service.ask("POST", f"{plan}/publish", json={}).headers["location"])
         self._now_shown(plan)
+
+    def publish_any(self) -> None:
+        """Let the calendar show whatever plan."""
+        self.publish(self.luck.choice(list(self.seeds)))
 
     def settle(self) -> None:
         """Tell of plans in another way."""
@@ -114,6 +118,9 @@ class Season:
             line = {"evening": evening.isoformat(), "outcome": self.luck.choice(OUTCOMES)}
             assert self.service.ask("POST", f"{self.scenario}/outcomes", json=line).status_code == 201
             self.logged.add(evening)
+
+    def wait(self) -> None:
+        """Do nothing."""
 
     def rotate(self) -> None:
         """Give the feed another address."""
@@ -157,8 +164,8 @@ def test_a_subscriber_ends_with_exactly_the_nights_that_are_planned(service: Ser
     season.begin()
     auditor, steady, merging = Auditor(service, season.scenario), Subscriber(), Subscriber()
     polled = season.now
-    deeds = [season.replan, season.replan, season.settle, season.log, season.rotate, lambda: None,
-             lambda: season.publish(luck.choice(list(season.seeds)))]  # fmt: skip
+    deeds = [season.replan, season.replan, season.settle, season.log, season.rotate, season.wait,
+             season.publish_any]  # fmt: skip
     for _ in range(STEPS):
         season.now += timedelta(days=luck.choice((0, 1, 4, 9)), minutes=luck.randrange(-30, 600))
         luck.choice(deeds)()
