@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
+from uuid import uuid4
 
 import schemathesis
 from fastapi import FastAPI
@@ -250,6 +251,7 @@ class _Tried:
             fresh = re.sub(
                 r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
             )
+            fresh = re.sub(r"\b[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\b", lambda _: str(uuid4()), fresh)
             self.storage.transfer.take_in(fresh)
             return self._kept(noun, one)
         return str(found[self._calls % len(found)])
