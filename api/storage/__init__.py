@@ -51,16 +51,17 @@ from .results import (
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
-from .told import EntryRecord, EntryState, FeedRecord, NewFeed, Publication, Shows
+from .told import EntryRecord, EntryState, EntryVersion, FeedRecord, NewFeed, Publication, Shows
 from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EntryRecord", "EntryState", "FeedRecord",
-    "JobRecord", "JobState", "JobTally", "KeyRecord", "NewFeed", "NewJob", "NewKey", "NewOutcome",
-    "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord",
-    "Publication", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Shows", "Storage",
-    "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EntryRecord", "EntryState", "EntryVersion",
+    "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "NewFeed", "NewJob", "NewKey",
+    "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile",
+    "PlanRecord", "Publication", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Shows",
+    "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of",
+    "url_of",
 ]  # fmt: skip
 
 

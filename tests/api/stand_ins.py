@@ -199,10 +199,10 @@ def notices_json(plan: str, shown: str | None) -> str:
             "end": (start + timedelta(hours=3, minutes=day % 60)).isoformat(),
             "title": f"Night out: {targets[day % len(targets)][0]}", "observers": [("Jory", "Wren")[day % 2]],
             "categories": ["Observing"], "lines": [f"Meet at {start:%H:%M}.", "", f"seed {seed}"],
-            "clear_odds": 0.25,
+            "care": ["Mind the owl."], "clear_odds": 0.25,
         })  # fmt: skip
     amends = {} if shown is None else {one["evening"]: ["the solver thought better"] for one in nights}
-    return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends, "announced": []})
+    return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends})
 
 
 class _Mark:
