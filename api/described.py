@@ -10,6 +10,11 @@ from .headers import PROBLEM
 
 ID = {"pattern": "^[0-9a-f]{20}$", "examples": ["3f9a0c52d1e84b7766aa"]}
 """How every id looks; another is answered like one that nobody has."""
+OWN: Mapping[str, dict[str, Any]] = {
+    "secret": {"maxLength": 64, "examples": ["no-feed-has-this-secret-yet"]},
+    "evening": {"format": "date", "examples": ["2027-01-08"]},
+}
+"""How parts of addresses look that are no ids."""
 WORDS = {"kind"}
 """What addresses name by a word instead of an id."""
 ANYWHERE = (405, 421, 429, 500, 503)
@@ -43,7 +48,8 @@ def completed(described: dict[str, Any]) -> dict[str, Any]:
 def _complete_parameter(parameter: dict[str, Any]) -> None:
     if parameter["in"] == "path":
         name = parameter["name"]
-        parameter["schema"] = {"type": "string", **({"examples": ["stale"]} if name in WORDS else ID)}
+        looks = OWN.get(name, {"examples": ["stale"]} if name in WORDS else ID)
+        parameter["schema"] = {"type": "string", **looks}
         parameter.setdefault("description", f"The {name}'s name." if name in WORDS else f"The {name}'s id.")
     if parameter["name"].lower() == "if-match":
         parameter["required"] = True

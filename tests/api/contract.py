@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
+from uuid import uuid4
 
 import schemathesis
 from fastapi import FastAPI
@@ -99,6 +100,7 @@ def furnished(service: Service) -> str:
     scenario = str(kept.headers["location"])
     logged = {"evening": "2027-02-20", "outcome": "clear", "seen": ["M 42"], "notes": "Steady air."}
     assert service.ask("POST", f"{scenario}/outcomes", json=logged).status_code == 201
+    assert service.ask("POST", f"{service.club}/feeds", json={"shows": "club"}).status_code == 201
     plan = service.planned(scenario, after="newest")
     for asked in (f"{scenario}/prices", f"{plan}/publish"):
         job = service.ask("POST", asked, json={} if asked.endswith("prices") else None)
@@ -250,6 +252,8 @@ class _Tried:
             fresh = re.sub(
                 r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
             )
+            fresh = re.sub(r'(?<="secret": ")[^"]*', lambda _: secrets.token_urlsafe(20), fresh)
+            fresh = re.sub(r"\b[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\b", lambda _: str(uuid4()), fresh)
             self.storage.transfer.take_in(fresh)
             return self._kept(noun, one)
         return str(found[self._calls % len(found)])
