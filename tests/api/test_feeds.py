@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from typing import Any
 
 import pytest
@@ -141,8 +142,12 @@ def test_odd_names_are_told_as_they_are(start_service: StartService, name: str) 
     assert f"X-WR-CALNAME:{escaped}: nights out of {escaped}" in lines
     for wish in ({"name": f"{name}\r\nX-EVIL:1"}, {"name": f"{name}\x00"}):
         assert service.ask("POST", "/clubs", json=wish).status_code == 422
-    wish = {"shows": "observer", "observer": f"{name}\r\nX-EVIL:1"}
-    assert service.ask("POST", f"{club}/feeds", json=wish).status_code == 422
+    for odd in ("\r\nX-EVIL:1", "\ud800"):
+        wish = json.dumps({"shows": "observer", "observer": f"{name}{odd}"})
+        sent = service.ask(
+            "POST", f"{club}/feeds", content=wish, headers={"Content-Type": "application/json"}
+        )
+        assert sent.status_code == 422
 
 
 def test_each_event_links_to_the_page_of_its_night(service: Service) -> None:

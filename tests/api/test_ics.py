@@ -69,9 +69,9 @@ def read(text: str) -> dict[str, list[Seen]]:
 
 
 def test_a_feed_says_what_it_is_and_invites_nobody() -> None:
-    lines = content_lines(feed([entry()], "Hendra, stars; \\o/\r\nX-EVIL:1").encode())
+    lines = content_lines(feed([entry()], "Hendra, stars; \\o/\r\nEND:VCALENDAR").encode())
     head = lines[: lines.index("BEGIN:VEVENT")]
-    name = "Hendra\\, stars\\; \\\\o/\\nX-EVIL:1"
+    name = "Hendra\\, stars\\; \\\\o/\\nEND:VCALENDAR"
     assert head == [
         "BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Duskwright//Duskwright//EN", "CALSCALE:GREGORIAN",
         f"NAME:{name}", f"X-WR-CALNAME:{name}", "REFRESH-INTERVAL;VALUE=DURATION:PT1H", "UID:feed01",
