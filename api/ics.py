@@ -12,7 +12,7 @@ no invitation (C. Daboo, RFC 5546, 2009). X-WR-CALNAME and X-PUBLISHED-TTL: comm
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime, timedelta
 from threading import Lock
 
@@ -54,6 +54,11 @@ class _Text(vText):
         return escaped.replace("\n", r"\n").encode()
 
 
+def text_of(words: str) -> vText:
+    """Return words as a property takes them."""
+    return _Text(clean(words))
+
+
 def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None = None) -> Event:
     """Return a night as an event.
 
@@ -71,9 +76,9 @@ def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None 
     event.add("last-modified", entry.changed)
     event.add("dtstart", datetime.fromisoformat(told["start"]).astimezone(UTC))
     event.add("dtend", datetime.fromisoformat(told["end"]).astimezone(UTC))
-    event.add("summary", _Text(clean(title_of(entry))))
-    event.add("description", _Text(clean("\n".join(lines_of(entry)))))
-    event.add("location", _Text(clean(told["place"])))
+    event.add("summary", text_of(title_of(entry)))
+    event.add("description", text_of("\n".join(lines_of(entry))))
+    event.add("location", text_of(told["place"]))
     event.add("categories", [clean(one) for one in told["categories"]])
     event.add("status", status_of(entry))
     if not planned:
@@ -81,7 +86,7 @@ def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None 
     if link is not None:
         event.add("url", link)
     if alarm_min is not None and planned and entry.outcome is None:
-        event.add_component(_alarm(entry, alarm_min))
+        event.add_component(alarm_of(entry.told["title"], alarm_min))
     return event
 
 
@@ -116,10 +121,11 @@ def care_of(entry: EntryRecord) -> list[str]:
     return ["", *entry.told["care"]] if coming else []
 
 
-def _alarm(entry: EntryRecord, alarm_min: int) -> Alarm:
+def alarm_of(title: str, alarm_min: int) -> Alarm:
+    """Return a reminder of an event, so long before its start. [min]"""
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", _Text(clean(entry.told["title"])))
+    alarm.add("description", text_of(title))
     alarm.add("trigger", timedelta(minutes=-alarm_min))
     return alarm
 
@@ -130,8 +136,8 @@ def _calendar(name: str | None = None, uid: str | None = None) -> Calendar:
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     if name is not None:
-        calendar.add("name", _Text(clean(name)))
-        calendar.add("x-wr-calname", _Text(clean(name)))
+        calendar.add("name", text_of(name))
+        calendar.add("x-wr-calname", text_of(name))
         calendar.add("uid", uid)
         calendar.add("refresh-interval", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
         calendar.add("x-published-ttl", vDuration(REFRESH))
@@ -146,29 +152,37 @@ def single(entry: EntryRecord, link: str | None = None) -> str:
     return text
 
 
+def whole(name: str, uid: str, events: Iterable[str]) -> str:
+    """Return the text of a feed of events that are written already.
+
+    Parameters
+    ----------
+    name : What calendars call it.
+    uid : Its own, for ever.
+    """
+    head, end, rest = _calendar(name, uid).to_ical().decode().rpartition("END:VCALENDAR")
+    return f"{head}{''.join(events)}{end}{rest}"
+
+
 class Pages:
-    """Writes feeds; events written before are kept, for writing one takes most of a millisecond."""
+    """Writes nights as events; those written before are kept, for one takes most of a millisecond."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[tuple[object, ...], str] = OrderedDict()
         self._lock = Lock()
 
-    def feed(
-        self, name: str, uid: str, entries: Sequence[EntryRecord], link_of: Callable[[date], str],
-        alarm_min: int | None = None,
-    ) -> str:  # fmt: skip
-        """Return the text of a feed.
+    def events(
+        self, entries: Iterable[EntryRecord], link_of: Callable[[date], str], alarm_min: int | None = None
+    ) -> Iterator[str]:
+        """Yield each night as an event, as it stands in a feed.
 
         Parameters
         ----------
-        name : What calendars call it.
-        uid : Its own, for ever.
         link_of : The page of an evening.
         alarm_min : As in `event_of`.
         """
-        head, end, rest = _calendar(name, uid).to_ical().decode().rpartition("END:VCALENDAR")
-        events = (self._event(entry, link_of(entry.evening), alarm_min) for entry in entries)
-        return f"{head}{''.join(events)}{end}{rest}"
+        for entry in entries:
+            yield self._event(entry, link_of(entry.evening), alarm_min)
 
     def _event(self, entry: EntryRecord, link: str, alarm_min: int | None) -> str:
         key = entry.version, link, alarm_min

@@ -203,7 +203,8 @@ def test_a_feed_that_changes_while_it_is_written_has_the_tag_of_what_was_written
     _, path = a_feed(service)
     before = service.get(path)
     storage = service.client.app.state.services.storage
-    feed, feeder = storage.feeds.by_secret(path.split("/")[2].removesuffix(".ics")), Feeder(storage)
+    feed = storage.feeds.by_secret(path.split("/")[2].removesuffix(".ics"))
+    feeder = service.client.app.state.services.feeder
     evening = storage.entries.shown_by(feed)[0].evening
     really = storage.entries.shown_by
 
