@@ -143,9 +143,9 @@ def test_odd_names_are_told_as_they_are(start_service: StartService, name: str) 
     for wish in ({"name": f"{name}\r\nX-EVIL:1"}, {"name": f"{name}\x00"}):
         assert service.ask("POST", "/clubs", json=wish).status_code == 422
     for odd in ("\r\nX-EVIL:1", "\ud800"):
-        wish = json.dumps({"shows": "observer", "observer": f"{name}{odd}"})
+        asked = json.dumps({"shows": "observer", "observer": f"{name}{odd}"})
         sent = service.ask(
-            "POST", f"{club}/feeds", content=wish, headers={"Content-Type": "application/json"}
+            "POST", f"{club}/feeds", content=asked, headers={"Content-Type": "application/json"}
         )
         assert sent.status_code == 422
 
