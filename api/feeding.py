@@ -4,22 +4,21 @@ from __future__ import annotations
 
 import gzip
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import date
-from functools import partial
 from hashlib import sha256
 from threading import Lock
 from typing import TypeAlias
 
 from .ics import FORM, Pages, whole
-from .skydates import SkyPages
-from .storage import FeedRecord, Shows, Storage
+from .skydates import SkyPages, SkyTold
+from .storage import EntryVersion, FeedRecord, Shows, Storage
 
 MOST_WHOLE = 64
 """Whole feeds kept in memory, each as text or compressed."""
 
-_Written: TypeAlias = tuple[object, Callable[[], str]]
-"""What tells one state of a feed from another, and what writes that state."""
+_Shown: TypeAlias = SkyTold | tuple[EntryVersion, ...]
+"""What a feed shows: the sky's dates, or the version of each night."""
 
 
 class Feeder:
@@ -44,34 +43,24 @@ class Feeder:
         base : Where others reach the service; links begin with it.
         alarm_min : How long before each night to be reminded; None for not at all. [min]
         """
-        if feed.shows is Shows.SKY:
-            shown: object = self._sky.told_of(feed.scenario or "").digest
-        else:
-            shown = self._storage.entries.versions_shown_by(feed)
-        return _tag(feed, self.name_of(feed), shown, (base, alarm_min), compressed=compressed)
+        told: _Shown = (
+            self._sky_of(feed) if feed.shows is Shows.SKY else self._storage.entries.versions_shown_by(feed)
+        )
+        return _tag(feed, self.name_of(feed), told, (base, alarm_min), compressed=compressed)
 
     def body_of(
         self, feed: FeedRecord, base: str, alarm_min: int | None, *, compressed: bool
     ) -> tuple[str, bytes]:
-        """Return a feed with its entity tag; the text of one and the same tag is the same to the byte."""
+        """Return a feed with its entity tag, both of one reading; one tag is one text, to the byte."""
         name = self.name_of(feed)
-        shown, write = self._read(feed, name, base, alarm_min)
-        tag = _tag(feed, name, shown, (base, alarm_min), compressed=compressed)
+        told, events = self._read(feed, base, alarm_min)
+        tag = _tag(feed, name, told, (base, alarm_min), compressed=compressed)
 
-        def written() -> bytes:
-            text = write().encode()
+        def write() -> bytes:
+            text = whole(name, feed.id, events).encode()
             return gzip.compress(text, 6, mtime=0) if compressed else text
 
-        return tag, self._once(tag, written)
-
-    def _read(self, feed: FeedRecord, name: str, base: str, alarm_min: int | None) -> _Written:
-        """Read what a feed shows, once, so that its tag and its text tell of one state."""
-        if feed.shows is Shows.SKY:
-            told = self._sky.told_of(feed.scenario or "")
-            return told.digest, lambda: whole(name, feed.id, told.events(alarm_min))
-        entries, link = self._storage.entries.shown_by(feed), partial(link_of, base, feed)
-        versions = tuple(one.version for one in entries)
-        return versions, lambda: self._pages.feed(name, feed.id, entries, link, alarm_min)
+        return tag, self._once(tag, write)
 
     def name_of(self, feed: FeedRecord) -> str:
         """Return what calendars call a feed."""
@@ -85,6 +74,18 @@ class Feeder:
                 scenario = self._storage.scenarios.get(feed.scenario or "")
                 name = scenario.title or scenario.name
                 return f"{name}: sky dates" if feed.shows is Shows.SKY else name
+
+    def _read(self, feed: FeedRecord, base: str, alarm_min: int | None) -> tuple[_Shown, Iterator[str]]:
+        """Return what a feed shows, and how it is written; nothing is written before it is asked for."""
+        if feed.shows is Shows.SKY:
+            sky = self._sky_of(feed)
+            return sky, sky.events(alarm_min)
+        entries = self._storage.entries.shown_by(feed)
+        events = self._pages.events(entries, lambda evening: link_of(base, feed, evening), alarm_min)
+        return tuple(one.version for one in entries), events
+
+    def _sky_of(self, feed: FeedRecord) -> SkyTold:
+        return self._sky.told_of(feed.scenario or "")
 
     def _once(self, tag: str, write: Callable[[], bytes]) -> bytes:
         with self._lock:
@@ -100,9 +101,10 @@ class Feeder:
 
 
 def _tag(
-    feed: FeedRecord, name: str, shown: object, asked: tuple[str, int | None], *, compressed: bool
+    feed: FeedRecord, name: str, told: _Shown, asked: tuple[str, int | None], *, compressed: bool
 ) -> str:
-    state = repr((FORM, feed.id, feed.secret, name, asked, shown))
+    what = told.digest if isinstance(told, SkyTold) else told
+    state = repr((FORM, feed.id, feed.secret, name, asked, what))
     return f'"{sha256(state.encode()).hexdigest()[:32]}{"-gzip" if compressed else ""}"'
 
 

@@ -12,7 +12,7 @@ no invitation (C. Daboo, RFC 5546, 2009). X-WR-CALNAME and X-PUBLISHED-TTL: comm
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from datetime import UTC, date, datetime, timedelta
 from threading import Lock
 
@@ -54,9 +54,9 @@ class _Text(vText):
         return escaped.replace("\n", r"\n").encode()
 
 
-def text_of(text: str) -> vText:
-    """Return a text as a property holds it: cleaned, and escaped when it is written."""
-    return _Text(clean(text))
+def text_of(words: str) -> vText:
+    """Return words as a property takes them."""
+    return _Text(clean(words))
 
 
 def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None = None) -> Event:
@@ -165,26 +165,24 @@ def whole(name: str, uid: str, events: Iterable[str]) -> str:
 
 
 class Pages:
-    """Writes feeds; events written before are kept, for writing one takes most of a millisecond."""
+    """Writes nights as events; those written before are kept, for one takes most of a millisecond."""
 
     def __init__(self) -> None:
         self._kept: OrderedDict[tuple[object, ...], str] = OrderedDict()
         self._lock = Lock()
 
-    def feed(
-        self, name: str, uid: str, entries: Sequence[EntryRecord], link_of: Callable[[date], str],
-        alarm_min: int | None = None,
-    ) -> str:  # fmt: skip
-        """Return the text of a feed.
+    def events(
+        self, entries: Iterable[EntryRecord], link_of: Callable[[date], str], alarm_min: int | None = None
+    ) -> Iterator[str]:
+        """Yield each night as an event, as it stands in a feed.
 
         Parameters
         ----------
-        name : What calendars call it.
-        uid : Its own, for ever.
         link_of : The page of an evening.
         alarm_min : As in `event_of`.
         """
-        return whole(name, uid, (self._event(entry, link_of(entry.evening), alarm_min) for entry in entries))
+        for entry in entries:
+            yield self._event(entry, link_of(entry.evening), alarm_min)
 
     def _event(self, entry: EntryRecord, link: str, alarm_min: int | None) -> str:
         key = entry.version, link, alarm_min

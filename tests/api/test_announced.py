@@ -154,7 +154,13 @@ def test_what_was_announced_stands_until_an_outcome_or_the_planner_takes_it_away
     kept = members.client.scenario(members.id)
     wishes = b"".join(line for line in WISH_LIST.splitlines(True) if not line.startswith(unwanted.encode()))
     members.client.replace_part(kept, "wish-list.csv", wishes)
-    members.planned(4, after="newest")
+    fifth = "2027-03-06"
+    assert members.nights[fifth]["announced"] is None
+    after = members.planned(4, after="newest")
+    assert fifth in [str(evening) for evening in after.announced], (
+        "it has come near, and so it stands already"
+    )
+    assert on(after, fifth) == on(first, fifth)
     changed = f"Changed on 2027-02-21: {unwanted} taken off: no longer on the wish-list"
     assert any(changed in line for line in members.event(third))
     assert members.nights.get(fourth, {}).get("sequence") == 1

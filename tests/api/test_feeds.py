@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from typing import Any
 
 import pytest
@@ -141,8 +142,12 @@ def test_odd_names_are_told_as_they_are(start_service: StartService, name: str) 
     assert f"X-WR-CALNAME:{escaped}: nights out of {escaped}" in lines
     for wish in ({"name": f"{name}\r\nX-EVIL:1"}, {"name": f"{name}\x00"}):
         assert service.ask("POST", "/clubs", json=wish).status_code == 422
-    wish = {"shows": "observer", "observer": f"{name}\r\nX-EVIL:1"}
-    assert service.ask("POST", f"{club}/feeds", json=wish).status_code == 422
+    for odd in ("\r\nX-EVIL:1", "\ud800"):
+        asked = json.dumps({"shows": "observer", "observer": f"{name}{odd}"})
+        sent = service.ask(
+            "POST", f"{club}/feeds", content=asked, headers={"Content-Type": "application/json"}
+        )
+        assert sent.status_code == 422
 
 
 def test_each_event_links_to_the_page_of_its_night(service: Service) -> None:
@@ -197,9 +202,9 @@ def test_a_feed_that_changes_while_it_is_written_has_the_tag_of_what_was_written
     scenario = published(service).rpartition("/")[2]
     _, path = a_feed(service)
     before = service.get(path)
-    services = service.client.app.state.services
-    storage, feeder = services.storage, services.feeder
+    storage = service.client.app.state.services.storage
     feed = storage.feeds.by_secret(path.split("/")[2].removesuffix(".ics"))
+    feeder = service.client.app.state.services.feeder
     evening = storage.entries.shown_by(feed)[0].evening
     really = storage.entries.shown_by
 

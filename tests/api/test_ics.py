@@ -18,7 +18,7 @@ import recurring_ical_events
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from api.ics import Pages, clean, lines_of, single, title_of
+from api.ics import Pages, clean, lines_of, single, title_of, whole
 from api.storage import EntryRecord, EntryState
 from scheduler.notices import notices_of
 from tests.small_plan import FIRST, ORION, night, visit, with_nights
@@ -55,10 +55,14 @@ def entry(number: int = 0, told: dict[str, Any] | None = None, **other: Any) -> 
     return EntryRecord(**(values | other))
 
 
-def feed(entries: Iterable[EntryRecord], name: str = "Hendra", alarm_min: int | None = None) -> str:
-    return Pages().feed(
-        name, "feed01", list(entries), lambda day: f"https://p.example/nights/s/{day}", alarm_min
-    )
+def feed(
+    entries: Iterable[EntryRecord],
+    name: str = "Hendra",
+    alarm_min: int | None = None,
+    pages: Pages | None = None,
+) -> str:
+    events = (pages or Pages()).events(entries, lambda day: f"https://p.example/nights/s/{day}", alarm_min)
+    return whole(name, "feed01", events)
 
 
 def read(text: str) -> dict[str, list[Seen]]:
@@ -69,9 +73,9 @@ def read(text: str) -> dict[str, list[Seen]]:
 
 
 def test_a_feed_says_what_it_is_and_invites_nobody() -> None:
-    lines = content_lines(feed([entry()], "Hendra, stars; \\o/\r\nX-EVIL:1").encode())
+    lines = content_lines(feed([entry()], "Hendra, stars; \\o/\r\nEND:VCALENDAR").encode())
     head = lines[: lines.index("BEGIN:VEVENT")]
-    name = "Hendra\\, stars\\; \\\\o/\\nX-EVIL:1"
+    name = "Hendra\\, stars\\; \\\\o/\\nEND:VCALENDAR"
     assert head == [
         "BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:-//Duskwright//Duskwright//EN", "CALSCALE:GREGORIAN",
         f"NAME:{name}", f"X-WR-CALNAME:{name}", "REFRESH-INTERVAL;VALUE=DURATION:PT1H", "UID:feed01",
@@ -140,11 +144,11 @@ def test_every_text_comes_out_of_every_reader_as_it_went_in(texts: list[str]) ->
 def test_the_same_nights_are_the_same_bytes_and_events_do_not_depend_on_their_neighbours() -> None:
     entries = [entry(number) for number in range(5)]
     pages = Pages()
-    twice = [pages.feed("Hendra", "feed01", entries, str) for _ in range(2)]
-    assert twice[0] == twice[1] == Pages().feed("Hendra", "feed01", entries, str)
-    pages.feed("Hendra", "feed01", entries, str, 90)
-    assert pages.feed("Hendra", "feed01", entries, str) == twice[0]
-    fewer = pages.feed("Hendra", "feed01", entries[:4], str)
+    twice = [feed(entries, pages=pages) for _ in range(2)]
+    assert twice[0] == twice[1] == feed(entries)
+    feed(entries, alarm_min=90, pages=pages)
+    assert feed(entries, pages=pages) == twice[0]
+    fewer = feed(entries[:4], pages=pages)
     assert twice[0].startswith(fewer.removesuffix("END:VCALENDAR\r\n"))
 
 
@@ -152,8 +156,8 @@ def test_a_night_brought_back_with_an_older_state_of_its_club_is_not_taken_for_t
     pages = Pages()
     newer = entry(1, {"title": "Newer"}, changed=STAMP + timedelta(days=1))
     older = entry(1, {"title": "Older"})
-    assert "Newer" in pages.feed("Hendra", "feed01", [newer], str)
-    assert "Older" in pages.feed("Hendra", "feed01", [older], str)
+    assert "Newer" in feed([newer], pages=pages)
+    assert "Older" in feed([older], pages=pages)
 
 
 def test_a_single_night_is_a_calendar_of_its_own_without_a_name() -> None:
