@@ -38,7 +38,7 @@ FLOORS: dict[str, float] = {
     "api": 7, "api.errors": 7, "api.headers": 7,
     "api.settings": 7.04, "api.sources": 7.06, "api.logs": 7.06, "api.metrics": 7.08,
     "api.migrations": 7.05, "api.seal": 7.05, "api.storage": 7.1, "api.toml_parts": 7.2, "api.log_csv": 7.2,
-    "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
+    "api.caldav": 7.1, "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
     "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.2, "api.reference": 7.2,
     "api.described": 7.2, "api.recent": 7.3,
     "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3,

@@ -1,0 +1,13 @@
+"""Pushing events into a calendar on somebody's server; it knows nothing of where things are kept."""
+
+from __future__ import annotations
+
+from .client import Calendar, Login
+from .nouns import Conflict, Conflicts, Found, Item, Memory, Outcome, Pushed, Tally, There
+from .pushing import Course, push
+from .reach import PinnedTransport, Resolve, is_public
+
+__all__ = [
+    "Calendar", "Conflict", "Conflicts", "Course", "Found", "Item", "Login", "Memory", "Outcome",
+    "PinnedTransport", "Pushed", "Resolve", "Tally", "There", "is_public", "push",
+]  # fmt: skip
