@@ -43,11 +43,16 @@ class Item:
     evening: date | None = None
 
 
+BEGUN = ""
+"""No event has this entity tag."""
+
+
 @dataclass(frozen=True, slots=True)
 class Pushed:
     """What is remembered of an event we put: its entity tag there, and the digest of what it says.
 
-    Without a tag it is theirs now, and was kept over what had this digest.
+    With the tag `BEGUN` we were about to put it where none was, and may have. Without a tag it is theirs now,
+    and was kept over what had this digest.
     """
 
     etag: str | None

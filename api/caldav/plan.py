@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from .content import digest_of, is_as_written, sequence_of, uid_of
-from .nouns import Conflicts, Found, Item, Pushed, There
+from .nouns import BEGUN, Conflicts, Found, Item, Pushed, There
 
 
 class Sort(StrEnum):
@@ -108,9 +108,9 @@ def _unwanted(uid: str, noted: Pushed, there: There | None, conflicts: Conflicts
 
 
 def _found(uid: str, noted: Pushed | None, there: There | None) -> Found | None:
-    """Tell what is not as we left it; an event we never put may be missing."""
+    """Tell what is not as we left it; an event may be missing that we never put, or only began to."""
     if there is None:
-        return None if noted is None else Found.DELETED
+        return None if noted is None or noted.etag == BEGUN else Found.DELETED
     if noted is not None and noted.etag == there.etag:
         return None
     if there.text is None or uid_of(there.text) != uid:

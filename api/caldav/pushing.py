@@ -15,13 +15,11 @@ from scheduler.errors import Cancelled
 from ..errors import CalendarUnreachable
 from .client import Calendar, Cut, Elsewhere, Overtaken
 from .content import digest_of, marked
-from .nouns import Conflict, Conflicts, Found, Item, Memory, Outcome, Pushed, Tally, There
+from .nouns import BEGUN, Conflict, Conflicts, Found, Item, Memory, Outcome, Pushed, Tally, There
 from .plan import Deed, Sort, deeds_of, overtook, unread
 
 LOOKS = 4
 """How often an event is looked at that others change while it is pushed."""
-UNKNOWN = ""
-"""Remembered as the tag of an event that was gone at once: no event has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,13 +132,15 @@ class _Push:
 
     def _put(self, deed: Deed) -> None:
         text = self._items[deed.uid].text
+        if deed.etag is None:  # so that what arrives although we never hear of it is known as ours
+            self._note(deed.uid, Pushed(BEGUN, digest_of(text)))
         try:
             tag = self._calendar.put(deed.uid, marked(text), deed.etag)
         except Elsewhere:
             return self._tell(deed.uid, Found.ELSEWHERE, Outcome.LEFT)
         if tag is None:
             there = self._calendar.tags([deed.uid]).get(deed.uid)
-            tag = UNKNOWN if there is None else there.etag
+            tag = BEGUN if there is None else there.etag
         self._note(deed.uid, Pushed(tag, digest_of(text)))
         if deed.sort is Sort.CREATE:
             self._tally.created += 1
