@@ -23,6 +23,7 @@ from .deeds import deeds_behind
 from .deps import Services
 from .described import completed
 from .door import scheduler_door
+from .feeding import Feeder
 from .guards import Guards
 from .hands import Limits as TaskLimits
 from .hands import ProcessHands
@@ -158,7 +159,9 @@ def _living(
             # Both take their time, and the workflow library wants no event loop around it.
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
-            app.state.services = Services(settings, storage, jobs, door(), asking, app.state.recent)
+            app.state.services = Services(
+                settings, storage, jobs, door(), asking, app.state.recent, Feeder(storage)
+            )
             app.state.metrics.count_jobs(storage.jobs.tallies)
             try:
                 yield

@@ -12,6 +12,7 @@ from fastapi import Depends, Header, Query, Request
 
 from .asking import Asking
 from .errors import WrongMediaType
+from .feeding import Feeder
 from .metrics import Metrics
 from .ports import Door, Jobs
 from .recent import Recent
@@ -29,6 +30,7 @@ class Services:
     door: Door
     asking: Asking
     recent: Recent
+    feeder: Feeder
 
 
 async def _services(request: Request) -> Services:
@@ -80,7 +82,7 @@ async def _lasting(request: Request) -> None:
 
 TheServices = Annotated[Services, Depends(_services)]
 Lasting = Depends(_lasting)
-"""For routes whose answer at an address never changes."""
+"""For routes whose answer at an address never changes, or where 304 may come two seconds late."""
 MultipartOnly = Depends(_multipart_only)
 JsonOnly = Depends(_json_only)
 CsvOnly = Depends(_csv_only)

@@ -5,7 +5,22 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from ..storage import Noun
-from . import clubs, health, jobs, keys, outcomes, parts, plans, questions, reference, scenarios, shared, sky
+from . import (
+    calendars,
+    clubs,
+    feeds,
+    health,
+    jobs,
+    keys,
+    outcomes,
+    parts,
+    plans,
+    questions,
+    reference,
+    scenarios,
+    shared,
+    sky,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     clubs.router,
@@ -15,6 +30,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     parts.router,
     outcomes.router,
     plans.router,
+    calendars.router,
+    feeds.router,
     questions.router,
     sky.router,
     jobs.router,

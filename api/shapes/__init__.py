@@ -28,8 +28,16 @@ from .clubs import (
     SharedShape,
     SharedWish,
 )
-from .plans import (
+from .feeds import (
+    CalendarNights,
+    CalendarNightShape,
     CalendarShape,
+    CalendarWish,
+    FeedPage,
+    FeedShape,
+    FeedWish,
+)
+from .plans import (
     JobPage,
     JobShape,
     OddsWish,
@@ -53,10 +61,11 @@ from .scenarios import (
 )
 
 __all__ = [
-    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "CalendarShape", "ClubPage", "ClubShape",
-    "ClubWish", "Described", "EveningsShape", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape",
-    "KeyWish", "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish", "PlanPage",
-    "PlanShape", "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape",
-    "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish", "UsesShape",
-    "WhatIfWish", "WhyWish", "answers", "next_page", "refusals",
+    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "CalendarNightShape", "CalendarNights",
+    "CalendarShape", "CalendarWish", "ClubPage", "ClubShape", "ClubWish", "Described", "EveningsShape",
+    "FeedPage", "FeedShape", "FeedWish", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape", "KeyWish",
+    "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish", "PlanPage", "PlanShape",
+    "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape", "ScenarioPage",
+    "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish", "UsesShape", "WhatIfWish",
+    "WhyWish", "answers", "next_page", "refusals",
 ]  # fmt: skip

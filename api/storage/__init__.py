@@ -12,6 +12,8 @@ from .club_shape import ClubFile
 from .clubs import StoredClubs
 from .database import Clock, Database, is_id
 from .engines import name_of, url_of
+from .entries import StoredEntries
+from .feeds import StoredFeeds
 from .jobs import StoredJobs
 from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
@@ -49,13 +51,15 @@ from .results import (
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
+from .told import EntryRecord, EntryState, FeedRecord, NewFeed, Publication, Shows
 from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "JobTally", "KeyRecord",
-    "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
-    "PlanFile", "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EntryRecord", "EntryState", "FeedRecord",
+    "JobRecord", "JobState", "JobTally", "KeyRecord", "NewFeed", "NewJob", "NewKey", "NewOutcome",
+    "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord",
+    "Publication", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Shows", "Storage",
     "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
@@ -90,6 +94,8 @@ class Storage:
         self.plans = StoredPlans(self._database)
         self.jobs = StoredJobs(self._database)
         self.calendars = StoredCalendars(self._database)
+        self.entries = StoredEntries(self._database)
+        self.feeds = StoredFeeds(self._database)
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
         self.transfer = ClubTransfer(self._database)
