@@ -5,9 +5,10 @@ from __future__ import annotations
 from .client import Calendar, Login
 from .nouns import Conflict, Conflicts, Found, Item, Memory, Outcome, Pushed, Tally, There
 from .pushing import Course, push
-from .reach import PinnedTransport, Resolve, is_public
+from .reach import PinnedTransport, Resolve, checked_address, is_public
 
 __all__ = [
     "Calendar", "Conflict", "Conflicts", "Course", "Found", "Item", "Login", "Memory", "Outcome",
-    "PinnedTransport", "Pushed", "Resolve", "Tally", "There", "is_public", "push",
+    "PinnedTransport", "Pushed", "Resolve", "Tally", "There", "checked_address", "is_public",
+    "push",
 ]  # fmt: skip

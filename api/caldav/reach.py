@@ -19,8 +19,13 @@ from typing import TypeAlias
 
 import httpx2
 
+from scheduler.errors import InvalidValue
+
 from ..errors import CalendarUnreachable, HostNotAllowed
 
+ADDRESS = (
+    "https://HOST/PATH of a calendar, without user, password, ? or #; http only where HOST is this machine"
+)
 Resolve: TypeAlias = Callable[[str, int], Sequence[str]]
 """Returns the addresses of a host, or raises `OSError`."""
 _DISGUISED = tuple(map(ip_network, ("2002::/16", "64:ff9b::/96", "64:ff9b:1::/48", "2001::/32")))
@@ -49,6 +54,38 @@ def is_public(address: str) -> bool:
         one = one.ipv4_mapped
     disguised = any(one in network for network in _DISGUISED)
     return one.is_global and not one.is_multicast and not disguised
+
+
+def checked_address(address: str) -> httpx2.URL:
+    """Return the address of a collection that may be pushed to, as far as its words tell.
+
+    Raises
+    ------
+    InvalidValue
+        It is none; what is told of it holds no more than its beginning, for the rest may be a secret.
+
+    Examples
+    --------
+    >>> checked_address("https://calendar.example.org/stargazers/nights/").host
+    'calendar.example.org'
+    """
+    try:
+        url = httpx2.URL(address)
+        host, port = url.host, url.port
+    except (httpx2.InvalidURL, ValueError):
+        raise InvalidValue("address", "what is no address", ADDRESS) from None
+    plain = not (url.userinfo or url.query or url.fragment or "?" in address or "#" in address)
+    safe = url.scheme == "https" or (url.scheme == "http" and _is_loopback(host))
+    if not (host and plain and safe and port != 0):
+        raise InvalidValue("address", f"{url.scheme[:10]}://{host[:80]}", ADDRESS)
+    return url
+
+
+def _is_loopback(host: str) -> bool:
+    try:
+        return host == "localhost" or ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 class PinnedTransport(httpx2.BaseTransport):

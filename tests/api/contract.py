@@ -6,6 +6,7 @@ walks along links from answer to answer) and runs all its checks.
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 import string
@@ -16,6 +17,7 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
+from unittest.mock import patch
 
 import schemathesis
 from fastapi import FastAPI
@@ -29,6 +31,7 @@ from starlette.types import ASGIApp
 from api.app import create_app
 from api.auth import first_key, made_key
 from api.routes.shared import SAMPLES
+from api.seal import SEAL_KEY, made_seal_key
 from api.settings import Settings
 from api.shapes import samples
 from api.shapes.clubs import COLLECTIONS
@@ -56,6 +59,7 @@ MORE: dict[int, list[str]] = {
         "PUT /telescopes", "POST /clubs/{club}/members", "POST /clubs/{club}/sites",
         "POST /clubs/{club}/telescopes", "POST /scenarios/{scenario}/targets",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/what-ifs",
+        "POST /feeds/{feed}/collections", "PUT /collections",
     ],
 }  # fmt: skip
 
@@ -79,6 +83,11 @@ def contracted(database: Where, folder: Path) -> Iterator[tuple[FastAPI, str]]:
         plan_years=0, most_years=20,
     )  # fmt: skip
     app = create_app(settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here)
+    with patch.dict(os.environ, {SEAL_KEY: made_seal_key()}):
+        yield from _running(app)
+
+
+def _running(app: FastAPI) -> Iterator[tuple[FastAPI, str]]:
     try:
         with asgi.get_client(cast(Any, app)) as client:
             token = first_key(app.state.services.storage)

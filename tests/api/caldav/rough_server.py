@@ -34,11 +34,14 @@ class RoughServer:
 
     def push(self, items: Sequence[Item], conflicts: Conflicts = Conflicts.REPORT) -> Tally:
         tally = Tally()
-        transport = httpx2.MockTransport(self._answer)
         login = Login("stargazers", "corréct horse:7")
-        with Calendar(f"http://127.0.0.1:9{HOME}", login, transport, bool) as calendar:
+        with Calendar(f"http://127.0.0.1:9{HOME}", login, self.transport(), bool) as calendar:
             push(calendar, items, self.notes.pushed, conflicts, Course(self.notes), tally)
         return tally
+
+    def transport(self) -> httpx2.BaseTransport:
+        """What carries requests to it, whatever host they name."""
+        return httpx2.MockTransport(self._answer)
 
     def _answer(self, request: httpx2.Request) -> httpx2.Response:
         self.turns += 1
@@ -46,7 +49,7 @@ class RoughServer:
         match request.method:
             case "PROPFIND":
                 kind = "<resourcetype><collection/><C:calendar/></resourcetype>"
-                return _multistatus([(HOME, kind)])
+                return _multistatus([(path, kind)])
             case "REPORT":
                 return self._report(request.content)
             case _ if self.redirects_writes:
