@@ -31,11 +31,11 @@ from starlette.types import ASGIApp
 from api.app import create_app
 from api.auth import first_key, made_key
 from api.routes.shared import SAMPLES
-from api.seal import SEAL_KEY, made_seal_key
+from api.seal import SEAL_KEY, Seal, made_seal_key
 from api.settings import Settings
 from api.shapes import samples
 from api.shapes.clubs import COLLECTIONS
-from api.storage import NewKey, Role, Storage, is_id
+from api.storage import NewCollection, NewFeed, NewKey, Role, Shows, Storage, is_id
 from api.storage.owners import NOUNS
 
 from .databases import Where
@@ -254,6 +254,12 @@ class _Tried:
             return one
         if not found and noun == "key":
             return made_key(self.storage, NewKey(None, Role.READER, "to be revoked"))[0].id
+        if not found and noun == "feed":
+            return self.storage.feeds.add(self._kept("club", ""), NewFeed(Shows.CLUB)).id
+        if not found and noun == "collection":  # no club's file holds one
+            sealed = Seal().sealed("an app password")
+            new = NewCollection("https://calendar.example.org/nights/", "stargazers", sealed, "report")
+            return self.storage.collections.add(self._kept("feed", ""), new).id
         if not found:
             ids: dict[str, str] = {}
             fresh = re.sub(
