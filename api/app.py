@@ -72,7 +72,7 @@ def create_app(
     app.state.metrics, app.state.recent = Metrics(app.version), Recent()
     app.add_middleware(Again, recent=app.state.recent)
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
-                       limits=Limits(chosen.requests_per_minute))  # fmt: skip
+                       limits=Limits(chosen.requests_per_minute), origin=chosen.origin)  # fmt: skip
     answer_with_problems(app, ROUTERS)
     for router in ROUTERS:
         app.include_router(router)
