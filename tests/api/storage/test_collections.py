@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 
@@ -70,7 +71,7 @@ def test_a_collection_comes_back_as_it_was_kept(storage: Storage) -> None:
 def test_what_is_not_there_is_no_such_thing(storage: Storage, deed: str) -> None:
     kept, owners = storage.collections, storage.owners
     assert isinstance(owners, StoredOwners)
-    deeds = {
+    deeds: dict[str, Callable[[], object]] = {
         "add": lambda: kept.add(NOBODY, NEW), "page": lambda: kept.page(NOBODY, None, 9),
         "get": lambda: kept.get(NOBODY), "delete": lambda: kept.delete(NOBODY, None),
         "replace": lambda: kept.replace(NOBODY, NEW, None), "scenario_of": lambda: kept.scenario_of(NOBODY),
