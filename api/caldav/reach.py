@@ -76,7 +76,7 @@ def checked_address(address: str) -> httpx2.URL:
         raise InvalidValue("address", "what is no address", ADDRESS) from None
     plain = not (url.userinfo or url.query or url.fragment or "?" in address or "#" in address)
     safe = url.scheme == "https" or (url.scheme == "http" and _is_loopback(host))
-    if not (host and plain and safe and port != 0):
+    if not (host and plain and safe and (port is None or 0 < port < 65536)):
         raise InvalidValue("address", f"{url.scheme[:10]}://{host[:80]}", ADDRESS)
     return url
 

@@ -18,6 +18,7 @@ from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
 from unittest.mock import patch
+from uuid import uuid4
 
 import schemathesis
 from fastapi import FastAPI
@@ -30,6 +31,7 @@ from starlette.types import ASGIApp
 
 from api.app import create_app
 from api.auth import first_key, made_key
+from api.caldav import Tally
 from api.routes.shared import SAMPLES
 from api.seal import SEAL_KEY, Seal, made_seal_key
 from api.settings import Settings
@@ -254,20 +256,38 @@ class _Tried:
             return one
         if not found and noun == "key":
             return made_key(self.storage, NewKey(None, Role.READER, "to be revoked"))[0].id
-        if not found and noun == "feed":
-            return self.storage.feeds.add(self._kept("club", ""), NewFeed(Shows.CLUB)).id
-        if not found and noun == "collection":  # no club's file holds one
-            sealed = Seal().sealed("an app password")
-            new = NewCollection("https://calendar.example.org/nights/", "stargazers", sealed, "report")
-            return self.storage.collections.add(self._kept("feed", ""), new).id
+        if not found and noun in {"feed", "collection"}:  # no club's file holds a collection
+            return self._made_for_push()[noun]
         if not found:
-            ids: dict[str, str] = {}
-            fresh = re.sub(
-                r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
-            )
-            self.storage.transfer.take_in(fresh)
+            self._take_in()
             return self._kept(noun, one)
         return str(found[self._calls % len(found)])
+
+    def _take_in(self) -> None:
+        """Keep one more of everything, in a club of its own."""
+        ids: dict[str, str] = {}
+        fresh = re.sub(
+            r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
+        )
+        fresh = re.sub(r"\b[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\b", lambda m: str(uuid4()), fresh)
+        self.storage.transfer.take_in(fresh)
+
+    def _made_for_push(self) -> dict[str, str]:
+        """Let a club that has a calendar have a feed, and a collection that was pushed once."""
+        query = "SELECT scenario FROM calendars ORDER BY number"
+        with self.storage._database.reading() as connection:
+            scenario = connection.execute(text(query)).scalar()
+        if scenario is None:  # a club of its own has one
+            self._take_in()
+            return self._made_for_push()
+        club = self.storage.scenarios.get(scenario).club
+        feed = self.storage.feeds.add(club, NewFeed(Shows.SCENARIO, scenario))
+        sealed = Seal().sealed("an app password")
+        new = NewCollection("https://calendar.example.org/nights/", "stargazers", sealed, "report")
+        collection = self.storage.collections.add(feed.id, new)
+        told = {"when": feed.created.isoformat(), **Tally().told(), "problem": None}
+        self.storage.collections.tell(collection.id, told)
+        return {"feed": feed.id, "collection": collection.id}
 
 
 _TRIED = _Tried()
