@@ -20,7 +20,7 @@ from urllib.parse import quote
 
 import httpx2
 
-from ..errors import CalendarBusy, CalendarRefused, CalendarUnreachable, NotACalendar
+from .errors import CalendarBusy, CalendarRefused, CalendarUnreachable, NotACalendar
 from .multistatus import (
     ABOUT_COLLECTION,
     CALDAV,

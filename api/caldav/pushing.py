@@ -12,9 +12,9 @@ from dataclasses import dataclass
 from scheduler.domain import Progress
 from scheduler.errors import Cancelled
 
-from ..errors import CalendarUnreachable
 from .client import Calendar, Cut, Elsewhere, Overtaken
 from .content import digest_of, marked
+from .errors import CalendarUnreachable
 from .nouns import BEGUN, Conflict, Conflicts, Found, Item, Memory, Outcome, Pushed, Tally, There
 from .plan import Deed, Sort, deeds_of, overtook, unread
 

@@ -21,7 +21,7 @@ import httpx2
 
 from scheduler.errors import InvalidValue
 
-from ..errors import CalendarUnreachable, HostNotAllowed
+from .errors import CalendarUnreachable, HostNotAllowed
 
 ADDRESS = (
     "https://HOST/PATH of a calendar, without user, password, ? or #; http only where HOST is this machine"

@@ -15,14 +15,14 @@ import pytest
 
 from api.caldav import Calendar, Login, PinnedTransport, Tally
 from api.caldav.client import MOST_BYTES
-from api.errors import (
+from api.caldav.errors import (
     CalendarBusy,
     CalendarRefused,
     CalendarUnreachable,
     HostNotAllowed,
     NotACalendar,
-    ServiceError,
 )
+from api.errors import ServiceError
 from api.logs import set_up_logging
 from api.problems import problem_of
 

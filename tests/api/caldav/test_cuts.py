@@ -8,7 +8,7 @@ import httpx2
 import pytest
 
 from api.caldav import Course, Item, PinnedTransport, Pushed, Tally, push
-from api.errors import CalendarUnreachable
+from api.caldav.errors import CalendarUnreachable
 from scheduler.errors import Cancelled
 
 from .conftest import HERE, Pusher
