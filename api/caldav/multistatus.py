@@ -51,7 +51,7 @@ def multiget(hrefs: Sequence[str], *, texts: bool) -> str:
     Examples
     --------
     >>> multiget(["/club/a&b.ics"], texts=False).partition("<prop>")[2]
-    '<prop><getetag/></prop><href>/club/a&amp;b.ics</href></C:calendar-multiget>'
+    '<getetag/></prop><href>/club/a&amp;b.ics</href></C:calendar-multiget>'
     """
     wanted = "<getetag/><C:calendar-data/>" if texts else "<getetag/>"
     listed = "".join(f"<href>{escape(href)}</href>" for href in hrefs)
