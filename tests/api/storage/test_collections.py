@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from pathlib import Path
 
 import pytest
 
@@ -259,3 +260,15 @@ def test_a_password_outlives_a_change_of_the_seals_key(storage: Storage) -> None
     kept = storage.collections.get(record.id).password
     assert b"horse" not in kept
     assert Seal({SEAL_KEY: f"{new},{old}"}).opened(kept) == "corréct horse:7"
+
+
+def test_a_backup_holds_collections_and_what_was_put(storage: Storage, tmp_path: Path) -> None:
+    _, feed = a_feed(storage)
+    record = storage.collections.add(feed.id, NEW)
+    storage.collections.note(record, "uid-1", PushedRecord('"1"', "a" * 64))
+    storage.collections.tell(record.id, {"created": 1})
+    storage.back_up(tmp_path / "backup.sqlite3")
+    back = Storage(tmp_path / "backup.sqlite3")
+    assert back.collections.get(record.id) == storage.collections.get(record.id)
+    assert back.collections.pushed(record.id) == {"uid-1": PushedRecord('"1"', "a" * 64)}
+    back.close()
