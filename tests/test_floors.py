@@ -27,6 +27,7 @@ FLOORS: dict[str, float] = {
     "scheduler.pointing": 2.5,
     "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5,
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
+    "scheduler.skydates": 3.6,
     "scheduler.writing": 3.8, "scheduler.year": 4, "scheduler.explain": 4.5,
     "scheduler.replanning": 5, "scheduler.answers": 5,
     "scheduler": 6,
@@ -46,7 +47,8 @@ FLOORS: dict[str, float] = {
     "api.amending": 7.2, "api.door": 7.3, "api.deeds": 7.4, "api.hands": 7.4,
     "api.watch": 7.3,
     "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.1,
-    "api.asking": 7.5, "api.seasons": 7.2, "api.ics": 7.2, "api.feeding": 7.3, "api.publishing": 7.3,
+    "api.asking": 7.5, "api.seasons": 7.2, "api.ics": 7.2, "api.skydates": 7.25,
+    "api.feeding": 7.3, "api.publishing": 7.3,
     "api.worker": 9, "api.routes": 9,
     "api.app": 10, "api.command": 10.1, "api.upkeep": 10.1,
 }  # fmt: skip

@@ -137,7 +137,8 @@ class PartsOfJobs:
             try:
                 self._wait(record, shares)
             except Cancelled:
-                shares.drop()
+                if not self._shop.closing.is_set():  # when it is, they are handed back with their job
+                    shares.drop()
                 raise
             except LookupError:
                 return None  # the library's tables are gone; the job will be begun anew
@@ -185,7 +186,8 @@ class PartsOfJobs:
             if shown is not None:
                 given["shown"] = self._kept(lambda: storage.plans.file(shown, PLAN_JSON).text)  # noqa: B023
             notices = json.loads(self._done(record, Work.PUBLISH, given))
-            publication = publication_of(plan, shown, notices, given["files"], storage.now())
+            files, _ = self._kept(lambda: storage.scenarios.files(record.scenario))
+            publication = publication_of(plan, shown, notices, files, storage.now())
             try:
                 self._end(record.id, lambda jobs: jobs.finish_by_publishing(record.id, publication, answer))  # noqa: B023
             except CalendarMoved:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
+from scheduler.errors import InvalidValue
+
 from ..auth import needs
 from ..caldav import checked_address
 from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
@@ -25,7 +27,7 @@ from ..shapes import (
     refusals,
 )
 from ..starting import STARTED, started
-from ..storage import NewCollection, NewJob, Role, Work, push_wish
+from ..storage import NewCollection, NewJob, Role, Shows, Work, push_wish
 
 router = APIRouter(tags=["collections"])
 
@@ -45,6 +47,8 @@ def create_collection(
     server, nothing else does. Where the service has no key to seal with, this is refused.
     """
     checked_address(wish.address)
+    if services.storage.feeds.get(feed).shows is Shows.SKY:
+        raise InvalidValue("feed", Shows.SKY.value, "a feed of nights; subscribe to the sky's dates instead")
     sealed = Seal().sealed(wish.password)
     new = NewCollection(wish.address, wish.username, sealed, wish.conflicts.value)
     record = services.storage.collections.add(feed, new)

@@ -57,6 +57,7 @@ from .told import (
     CollectionRecord,
     EntryRecord,
     EntryState,
+    EntryVersion,
     FeedRecord,
     NewCollection,
     NewFeed,
@@ -69,11 +70,11 @@ from .workers import StoredWorkers
 
 __all__ = [
     "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "CollectionRecord", "EntryRecord", "EntryState",
-    "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "NewCollection", "NewFeed", "NewJob",
-    "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
-    "PlanFile", "PlanRecord", "Publication", "PushedRecord", "Role", "ScenarioFiles", "ScenarioRecord",
-    "SharedRecord", "Shows", "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag",
-    "name_of", "push_wish", "tag_of", "url_of",
+    "EntryVersion", "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "NewCollection",
+    "NewFeed", "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun",
+    "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Publication", "PushedRecord", "Role", "ScenarioFiles",
+    "ScenarioRecord", "SharedRecord", "Shows", "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord",
+    "is_id", "log_tag", "name_of", "push_wish", "tag_of", "url_of",
 ]  # fmt: skip
 
 

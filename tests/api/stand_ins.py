@@ -162,27 +162,47 @@ def sky_json(scenario: Scenario, at: str | None) -> str:
     return json.dumps({"over": scenario.site.name, "at": at})
 
 
+def dates_json(scenario: Scenario, at: str | None) -> str:
+    """Tell of a whole day for each target from the season's first on, and of a night."""
+    first = scenario.season.start
+    dates = [
+        {
+            "sort": "new Moon", "day": str(first + timedelta(days=day)), "whole_day": True,
+            "start": f"{first + timedelta(days=day)}T00:00:00Z",
+            "end": f"{first + timedelta(days=day + 1)}T00:00:00Z", "title": f"A day for {target.name}",
+            "lines": ["What to see.", "And when; where, too."], "categories": ["Sky", "Moon"],
+        }
+        for day, target in enumerate(scenario.targets)
+    ]  # fmt: skip
+    night = {
+        "sort": "lunar eclipse", "day": str(first), "whole_day": False, "start": f"{first}T20:00:00Z",
+        "end": f"{first}T21:30:00Z", "title": "An eclipse", "lines": ["Look up."],
+        "categories": ["Sky", "Eclipses"],
+    }  # fmt: skip
+    return json.dumps({"dates": [*dates, night]})
+
+
 def differences_json(earlier: str, later: str) -> str:
     versions = [json.loads(plan)["version"] for plan in (earlier, later)]
     return json.dumps({"from": versions[0], "to": versions[1]})
 
 
 def notices_json(plan: str, shown: str | None) -> str:
-    """Tell of a score of nights in 2027, which ones the plan's seed says; of the same seed, the same."""
+    """Tell of a score of nights far ahead, which ones the plan's seed says; of the same seed, the same."""
     seed, targets = json.loads(plan)["seed"], json.loads(plan)["targets"]
     nights = []
     for day in sorted(Random(f"nights {seed}").sample(range(365), 20)):
-        evening = date(2027, 1, 1) + timedelta(days=day)
+        evening = date(2051, 1, 1) + timedelta(days=day)
         start = datetime(evening.year, evening.month, evening.day, 18 + (day + seed) % 3, 40, tzinfo=UTC)
         nights.append({
             "evening": evening.isoformat(), "start": start.isoformat(), "place": "Allotment",
             "end": (start + timedelta(hours=3, minutes=day % 60)).isoformat(),
             "title": f"Night out: {targets[day % len(targets)][0]}", "observers": [("Jory", "Wren")[day % 2]],
             "categories": ["Observing"], "lines": [f"Meet at {start:%H:%M}.", "", f"seed {seed}"],
-            "clear_odds": 0.25,
+            "care": ["Mind the owl."], "clear_odds": 0.25,
         })  # fmt: skip
     amends = {} if shown is None else {one["evening"]: ["the solver thought better"] for one in nights}
-    return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends, "announced": []})
+    return json.dumps({"nights": nights, "open_from": "2051-01-01", "amends": amends})
 
 
 class _Mark:
@@ -382,7 +402,10 @@ def stand_in_door(folder: Path) -> Door:
         read_scenario, plan_year, replan, write_plan, read_plan, partial(_StandInAhead, told),
         {"why": answer, "prices": answer, "what-if": answer}, targets_json, joined_wish_lists,
         differences_json, notices_json,
-        {"up": sky_json, "moon": sky_json, "planets": sky_json, "weather": sky_json, "moon.csv": sky_json},
+        {
+            "up": sky_json, "moon": sky_json, "planets": sky_json, "weather": sky_json, "moon.csv": sky_json,
+            "dates": dates_json,
+        },
     )  # fmt: skip
 
 

@@ -190,3 +190,10 @@ def test_a_server_in_the_own_network_is_reached_only_where_the_settings_name_it(
     else:
         assert job["problem"]["type"] == "/problems/host-not-allowed"
         assert len(server.requests()) == before
+
+
+def test_a_feed_of_the_skys_dates_is_not_pushed(service: Service) -> None:
+    scenario = service.kept().rpartition("/")[2]
+    wish = {"shows": "sky", "scenario": scenario}
+    feed = service.ask("POST", f"{service.club}/feeds", json=wish).headers["location"]
+    assert_is_problem(service.ask("POST", f"{feed}/collections", json=WISH), 422, "invalid-value")
