@@ -32,6 +32,12 @@
         ├── SettingsFaults       everything wrong with the settings, all at once
         ├── NoSealKey            nothing can be sealed: reason
         ├── SealBroken           a kept secret that cannot be opened
+        ├── (of other calendars, see api.caldav.errors:)
+        ├── CalendarUnreachable  a calendar server did not answer: host, reason
+        ├── CalendarRefused      a calendar server refused us: host, answered
+        ├── CalendarBusy         a calendar server asks us to come later: host, answered, retry_after_s
+        ├── NotACalendar         a calendar server, but no calendar we can push to: host, reason
+        ├── HostNotAllowed       a host this service may not reach, or not in this way: host, reason
         └── DatabaseUnusable     the file is not a database this version reads: path, reason
 """
 

@@ -25,6 +25,13 @@ from scheduler.errors import (
 )
 
 from . import errors
+from .caldav.errors import (
+    CalendarBusy,
+    CalendarRefused,
+    CalendarUnreachable,
+    HostNotAllowed,
+    NotACalendar,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +129,21 @@ KINDS: Mapping[type[Exception], Kind] = {
         "Whoever runs the service must give it a key to seal them with."),
     errors.SealBroken: Kind(
         "seal-broken", 409, "A kept secret cannot be opened", "Enter the password or address again."),
+    CalendarUnreachable: Kind(
+        "calendar-unreachable", 502, "The calendar server cannot be reached",
+        "Check the address; push again later, which goes on where this push ended."),
+    CalendarRefused: Kind(
+        "calendar-refused", 502, "The calendar server refused the request",
+        "Check username and password, and that they may write there."),
+    CalendarBusy: Kind(
+        "calendar-busy", 503, "The calendar server has no time or no room",
+        "Push again later, which goes on where this push ended."),
+    NotACalendar: Kind(
+        "not-a-calendar", 502, "There is no calendar to push to",
+        "Give the address of the calendar itself, as its server shows it for calendar programs."),
+    HostNotAllowed: Kind(
+        "host-not-allowed", 422, "The calendar server may not be reached from here",
+        "Give an address this service may reach, or ask who runs it to let it."),
     errors.DatabaseUnusable: Kind(
         "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),
     RequestValidationError: Kind(

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Protocol, TypeAlias
 
+import httpx2
+
 from scheduler.domain import Cancel, Plan, Report, Scenario
 
+from .caldav import PinnedTransport
 from .storage import JobRecord, NewJob, ScenarioFiles
 
 PLAN_JSON, SCHEDULE_CSV, NIGHTS_CSV, UNPLACED_CSV = "plan.json", "schedule.csv", "nights.csv", "unplaced.csv"
@@ -157,6 +160,24 @@ class Hands(Protocol):
 
     def close(self) -> None:
         """Stop everything; what is at work is not finished."""
+
+
+def _nobody_of_ours() -> httpx2.BaseTransport:
+    return PinnedTransport(frozenset())
+
+
+@dataclass(frozen=True, slots=True)
+class Outside:
+    """How work reaches beyond this service.
+
+    Attributes
+    ----------
+    address : Where others reach the service, as links in events name it; no link where empty.
+    transport : Makes what carries requests to calendar servers.
+    """
+
+    address: str = ""
+    transport: Callable[[], httpx2.BaseTransport] = field(default=_nobody_of_ours)
 
 
 class Jobs(Protocol):

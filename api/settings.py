@@ -96,6 +96,10 @@ class Settings:
     address: str = field(
         default="", metadata=_text("Where others reach the service, as links in calendars name it.")
     )
+    push_hosts: tuple[str, ...] = field(
+        default=(),
+        metadata=_text("Names or IP addresses in the own network whose calendars may be pushed to."),
+    )
     workers: int = field(default=1, metadata=_number(0, 64, "Jobs worked on at the same time."))
     waiting_jobs: int = field(
         default=100,
@@ -187,6 +191,9 @@ def _judged(name: str, value: Any) -> tuple[bool, str, tuple[str, ...]]:
     if name == "hosts":
         sound = all(re.fullmatch(r"[a-z0-9.-]+|\[[0-9a-f:.]+\]", host) for host in value)
         return sound, "host names in lower case without port, as in plans.example.org", ()
+    if name == "push_hosts":
+        sound = all(re.fullmatch(r"[a-z0-9.-]+|[0-9a-f:.]+", host) for host in value)
+        return sound, "host names in lower case or IP addresses, as in nas.example.org,10.0.0.7", ()
     if name == "database":
         scheme, colon, rest = str(value).partition("://")
         sound = bool(str(value).strip()) and (not colon or (f"{scheme}://" == POSTGRESQL and bool(rest)))

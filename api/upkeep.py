@@ -18,6 +18,7 @@ from .door import scheduler_door
 from .errors import DatabaseUnusable, UnreadableClub
 from .kept import check_club
 from .ports import Door
+from .seal import SEAL_KEY, made_seal_key
 from .settings import Settings
 from .sources import read_settings
 from .storage import NewKey, Role, Storage, name_of, url_of
@@ -109,6 +110,10 @@ def _club(words: Sequence[str]) -> argparse.Namespace:
     key.add_argument("--name", default="made on the command line", help="whose it is, or what for")
     _add_database(key)
     key.set_defaults(deed=_key)
+    seal_key = deeds.add_parser(
+        "seal-key", help=f"make a key that seals others' secrets, for {SEAL_KEY}; nothing is kept of it"
+    )
+    seal_key.set_defaults(deed=_seal_key)
     return parser.parse_args(words)
 
 
@@ -170,6 +175,11 @@ def _key(options: argparse.Namespace) -> int:
     with _opened(_chosen(options)) as storage:
         _, token = made_key(storage, NewKey(options.club, Role(options.role), options.name))
     print(token)
+    return 0
+
+
+def _seal_key(options: argparse.Namespace) -> int:
+    print(made_seal_key())
     return 0
 
 

@@ -7,16 +7,18 @@ import signal
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from functools import partial
 from types import FrameType
 
 from scheduler.errors import InvalidValue
 
+from .caldav import PinnedTransport
 from .deeds import deeds_behind
 from .door import scheduler_door
 from .hands import InlineHands, Limits, ProcessHands
 from .jobs import DurableJobs, Power
 from .logs import set_up_logging
-from .ports import Door, Hands
+from .ports import Door, Hands, Outside
 from .settings import Settings
 from .storage import Storage
 
@@ -61,23 +63,25 @@ def work(
 
 
 def jobs_of(
-    settings: Settings, storage: Storage, door: Callable[[], Door], *, in_children: bool = True
-) -> DurableJobs:
+    settings: Settings, storage: Storage, door: Callable[[], Door], *, in_children: bool = True,
+    outside: Outside | None = None,
+) -> DurableJobs:  # fmt: skip
     """Return jobs as the settings want them.
 
     Parameters
     ----------
     door : Makes the scheduler's door; can be pickled.
     in_children : Whether heavy work is done by child processes, as it is everywhere but in tests.
+    outside : How calendar servers are reached; as the settings let us where None.
     """
     cores = cores_here()
     hands: Hands = InlineHands(deeds_behind(door))
     if in_children:
         limits = Limits(settings.job_minutes, settings.job_memory_mb)
         hands = ProcessHands(deeds_behind(door), max(settings.workers, cores), limits)
-    return DurableJobs(
-        storage, hands, Power(settings.workers, cores, settings.waiting_jobs, settings.plan_years)
-    )
+    power = Power(settings.workers, cores, settings.waiting_jobs, settings.plan_years)
+    reached = Outside(settings.address, partial(PinnedTransport, frozenset(settings.push_hosts)))
+    return DurableJobs(storage, hands, power, outside or reached)
 
 
 def cores_here() -> int:

@@ -9,7 +9,7 @@ from threading import Event, Thread
 from time import monotonic, sleep
 
 from ..errors import Interrupted, NotReady
-from ..ports import Hands
+from ..ports import Hands, Outside
 from ..problems import problem_of
 from ..storage import JobRecord, NewJob, Storage
 from .engine import Engine, is_file
@@ -52,12 +52,15 @@ class DurableJobs:
     storage : Where jobs are kept; what it says of a job is the truth.
     hands : Who does the heavy work.
     power : How much this process does.
+    outside : How calendar servers are reached.
     """
 
-    def __init__(self, storage: Storage, hands: Hands, power: Power) -> None:
+    def __init__(self, storage: Storage, hands: Hands, power: Power, outside: Outside | None = None) -> None:
         self._storage, self._hands, self._power = storage, hands, power
         self._closing, self._news = Event(), Event()
-        self._parts = PartsOfJobs(Workshop(storage, hands, self._closing, power.plan_years))
+        self._parts = PartsOfJobs(
+            Workshop(storage, hands, self._closing, power.plan_years, outside or Outside())
+        )
         address = storage.address
         self._pulse = Pulse(storage, new_executor(), one_machine=is_file(address))
         self._pulse.beat()  # before any work is taken: whoever works is known

@@ -21,7 +21,7 @@ from scheduler.errors import Cancelled
 
 from ..errors import CalendarMoved, Interrupted, NoSuch, VersionTaken
 from ..log_csv import outcomes_csv
-from ..ports import PLAN_JSON, Hands, Task
+from ..ports import PLAN_JSON, Hands, Outside, Task
 from ..problems import log_unforeseen, problem_of
 from ..publishing import publication_of
 from ..seasons import today_at
@@ -29,6 +29,7 @@ from ..storage import JobRecord, NewPlan, Storage, StoredJobs, Work
 from .engine import Shares
 from .packing import packed, unpacked
 from .patience import HandedBack, patiently
+from .pushing import Errand
 from .watch import Fractions, Reporter, Watch
 
 YEARS_A_SHARE = 50
@@ -51,12 +52,14 @@ class Workshop:
     storage, hands : Where things are kept; who does the heavy work.
     closing : Set when this process is about to stop: what is at work is handed back.
     years : Weather years of a plan whose wish names none.
+    outside : How calendar servers are reached.
     """
 
     storage: Storage
     hands: Hands
     closing: Event
     years: int
+    outside: Outside
 
 
 class PartsOfJobs:
@@ -93,6 +96,9 @@ class PartsOfJobs:
                 return None
             if record.work is Work.PUBLISH:
                 self._publish(record)
+                return None
+            if record.work is Work.PUSH:
+                self._push(record)
                 return None
             given = self._given(record)
             if record.work in _PLANS:
@@ -187,6 +193,13 @@ class PartsOfJobs:
             except CalendarMoved:
                 continue
             return
+
+    def _push(self, record: JobRecord) -> None:
+        """Push a feed into a collection; waiting for the network needs no hands."""
+        shop = self._shop
+        asked, report = Watch(shop.storage, record.id, shop.closing), Reporter(shop.storage, record.id)
+        told = Errand(shop.storage, shop.outside, shop.closing, report, asked).run(record.wish)
+        self._end(record.id, lambda jobs: jobs.finish_with_answer(record.id, told))
 
     def _end(self, job: str, finish: Callable[[StoredJobs], bool]) -> None:
         """End a job as done, unless it has ended; one that was handed back meanwhile is taken up again."""

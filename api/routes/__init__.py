@@ -8,6 +8,7 @@ from ..storage import Noun
 from . import (
     calendars,
     clubs,
+    collections,
     feeds,
     health,
     jobs,
@@ -32,6 +33,7 @@ ROUTERS: tuple[APIRouter, ...] = (
     plans.router,
     calendars.router,
     feeds.router,
+    collections.router,
     questions.router,
     sky.router,
     jobs.router,

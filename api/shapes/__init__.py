@@ -28,6 +28,14 @@ from .clubs import (
     SharedShape,
     SharedWish,
 )
+from .collections import (
+    CollectionChange,
+    CollectionPage,
+    CollectionShape,
+    CollectionWish,
+    PushShape,
+    PushWish,
+)
 from .feeds import (
     CalendarNights,
     CalendarNightShape,
@@ -62,10 +70,11 @@ from .scenarios import (
 
 __all__ = [
     "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "CalendarNightShape", "CalendarNights",
-    "CalendarShape", "CalendarWish", "ClubPage", "ClubShape", "ClubWish", "Described", "EveningsShape",
-    "FeedPage", "FeedShape", "FeedWish", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape", "KeyWish",
+    "CalendarShape", "CalendarWish", "ClubPage", "ClubShape", "ClubWish", "CollectionChange",
+    "CollectionPage", "CollectionShape", "CollectionWish", "Described", "EveningsShape", "FeedPage",
+    "FeedShape", "FeedWish", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape", "KeyWish",
     "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish", "PlanPage", "PlanShape",
-    "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape", "ScenarioPage",
-    "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish", "UsesShape", "WhatIfWish",
-    "WhyWish", "answers", "next_page", "refusals",
+    "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape", "PushShape",
+    "PushWish", "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish",
+    "UsesShape", "WhatIfWish", "WhyWish", "answers", "next_page", "refusals",
 ]  # fmt: skip

@@ -10,6 +10,7 @@ from . import copying
 from .calendars import StoredCalendars
 from .club_shape import ClubFile
 from .clubs import StoredClubs
+from .collections import StoredCollections
 from .database import Clock, Database, is_id
 from .engines import name_of, url_of
 from .entries import StoredEntries
@@ -19,6 +20,7 @@ from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
 from .owners import StoredOwners
 from .plans import StoredPlans
+from .pushes import push_wish
 from .records import (
     ClubRecord,
     KeyRecord,
@@ -51,17 +53,28 @@ from .results import (
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
-from .told import EntryRecord, EntryState, EntryVersion, FeedRecord, NewFeed, Publication, Shows
+from .told import (
+    CollectionRecord,
+    EntryRecord,
+    EntryState,
+    EntryVersion,
+    FeedRecord,
+    NewCollection,
+    NewFeed,
+    Publication,
+    PushedRecord,
+    Shows,
+)  # fmt: skip
 from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EntryRecord", "EntryState", "EntryVersion",
-    "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "NewFeed", "NewJob", "NewKey",
-    "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile",
-    "PlanRecord", "Publication", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Shows",
-    "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of",
-    "url_of",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "CollectionRecord", "EntryRecord", "EntryState",
+    "EntryVersion", "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "NewCollection",
+    "NewFeed", "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun",
+    "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Publication", "PushedRecord", "Role", "ScenarioFiles",
+    "ScenarioRecord", "SharedRecord", "Shows", "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord",
+    "is_id", "log_tag", "name_of", "push_wish", "tag_of", "url_of",
 ]  # fmt: skip
 
 
@@ -97,6 +110,7 @@ class Storage:
         self.calendars = StoredCalendars(self._database)
         self.entries = StoredEntries(self._database)
         self.feeds = StoredFeeds(self._database)
+        self.collections = StoredCollections(self._database)
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
         self.transfer = ClubTransfer(self._database)

@@ -10,6 +10,7 @@ from sqlalchemy import Connection, insert, select, update
 from ..errors import CalendarMoved, NoSuch, Stale
 from .database import Database, new_id
 from .entries import announce_nights, publish_nights
+from .pushes import jobs_for_pushes
 from .results import CalendarRecord
 from .tables import calendars, plans
 from .told import Publication
@@ -74,7 +75,8 @@ class StoredCalendars:
                     follows=follows, announce_weeks=announce_weeks, revision=record.revision + 1, changed=now
                 ))  # fmt: skip
                 record = _found(connection, scenario)
-                announce_nights(connection, record, today, now)
+                if announce_nights(connection, record, today, now):
+                    jobs_for_pushes(connection, scenario, now)
             return record
 
 
@@ -94,11 +96,13 @@ def publish_plan(
             id=new_id(), scenario=scenario, plan=plan, follows=False, announce_weeks=0, revision=1,
             created=now, changed=now,
         ))  # fmt: skip
-        publish_nights(connection, _found(connection, scenario), publication, now)
-    elif publish_nights(connection, shown, publication, now) or shown.plan != plan:
+        told = publish_nights(connection, _found(connection, scenario), publication, now)
+    elif (told := publish_nights(connection, shown, publication, now)) or shown.plan != plan:
         connection.execute(update(calendars).where(calendars.c.scenario == scenario).values(
             plan=plan, revision=shown.revision + 1, changed=now
         ))  # fmt: skip
+    if told:
+        jobs_for_pushes(connection, scenario, now)
     return _found(connection, scenario)
 
 

@@ -113,25 +113,31 @@ def publish_nights(
     return changed
 
 
-def announce_nights(connection: Connection, calendar: CalendarRecord, today: date, now: datetime) -> None:
-    """Announce the coming nights within the calendar's weeks; none is taken back."""
+def announce_nights(connection: Connection, calendar: CalendarRecord, today: date, now: datetime) -> bool:
+    """Announce the coming nights within the calendar's weeks and tell whether there are any.
+
+    None is taken back.
+    """
     query = select(entries).where(
         entries.c.calendar == calendar.id, entries.c.state == _PLANNED, entries.c.announced.is_(None),
         entries.c.carried.is_(False), entries.c.evening >= today,
         entries.c.evening < today + timedelta(weeks=calendar.announce_weeks),
     )  # fmt: skip
-    for entry in _records(connection, query):
+    found = _records(connection, query)
+    for entry in found:
         _change(connection, entry, now, announced=now)
+    return bool(found)
 
 
-def tell_outcomes(connection: Connection, scenario: str, outcomes: Mapping[date, str], now: datetime) -> None:
-    """Let the entries of a scenario's calendar say how their nights went."""
+def tell_outcomes(connection: Connection, scenario: str, outcomes: Mapping[date, str], now: datetime) -> bool:
+    """Let the entries of a scenario's calendar say how their nights went; tell whether any says it anew."""
     query = _with_calendars(select(entries)).where(
         calendars.c.scenario == scenario, entries.c.evening.in_(list(outcomes)), entries.c.state == _PLANNED
     )
-    for entry in _records(connection, query):
-        if entry.outcome != outcomes[entry.evening]:
-            _change(connection, entry, now, outcome=outcomes[entry.evening])
+    fresh = [one for one in _records(connection, query) if one.outcome != outcomes[one.evening]]
+    for entry in fresh:
+        _change(connection, entry, now, outcome=outcomes[entry.evening])
+    return bool(fresh)
 
 
 def _publish(

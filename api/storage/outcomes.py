@@ -10,6 +10,7 @@ from sqlalchemy import Connection, func, insert, select
 from ..errors import NoSuch, Stale
 from .database import LARGEST, Database
 from .entries import tell_outcomes
+from .pushes import jobs_for_pushes
 from .records import NewOutcome, OutcomeRecord
 from .tables import outcomes, scenarios
 
@@ -51,7 +52,8 @@ class StoredOutcomes:
             ]  # fmt: skip
             if rows:
                 connection.execute(insert(outcomes), rows)
-                tell_outcomes(connection, scenario, {one.evening: one.outcome for one in new}, now)
+                if tell_outcomes(connection, scenario, {one.evening: one.outcome for one in new}, now):
+                    jobs_for_pushes(connection, scenario, now)
             return _lines(connection, scenario, lines, None)
 
     def lines(self, scenario: str, upto: int | None = None) -> tuple[OutcomeRecord, ...]:

@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from ..errors import NoSuch
 from .database import Database, is_id
-from .tables import clubs, feeds, jobs, keys, members, plans, scenarios, sites, telescopes
+from .tables import clubs, collections, feeds, jobs, keys, members, plans, scenarios, sites, telescopes
 
 _OWNED = {
     "key": keys,
@@ -18,7 +18,7 @@ _OWNED = {
     "feed": feeds,
 }
 
-NOUNS = ("club", *_OWNED, "plan")
+NOUNS = ("club", *_OWNED, "plan", "collection")
 
 
 class StoredOwners:
@@ -44,6 +44,12 @@ class StoredOwners:
                 select(scenarios.c.club)
                 .join(plans, plans.c.scenario == scenarios.c.id)
                 .where(plans.c.id == one)
+            )
+        elif noun == "collection":
+            query = (
+                select(feeds.c.club)
+                .join(collections, collections.c.feed == feeds.c.id)
+                .where(collections.c.id == one)
             )
         else:
             query = select(_OWNED[noun].c.club).where(_OWNED[noun].c.id == one)

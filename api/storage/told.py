@@ -114,3 +114,45 @@ class FeedRecord(Revised):
     revision: int
     created: datetime
     changed: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class NewCollection:
+    """A calendar on somebody's server that a feed is to be pushed into.
+
+    Attributes
+    ----------
+    address : Of the collection there.
+    username, password : Who we are there; the password sealed, None where the kept one stays.
+    conflicts : What becomes of events changed by hand, in the words of `caldav.Conflicts`.
+    """
+
+    address: str
+    username: str
+    password: bytes | None = field(repr=False)
+    conflicts: str
+
+
+@dataclass(frozen=True, slots=True)
+class CollectionRecord(Revised):
+    """A kept collection; `told` is what the last push came to, None before there was one."""
+
+    number: int
+    id: str
+    feed: str
+    address: str
+    username: str
+    password: bytes = field(repr=False)
+    conflicts: str
+    told: Mapping[str, Any] | None
+    revision: int
+    created: datetime
+    changed: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class PushedRecord:
+    """What is remembered of an event that was put into a collection; see `caldav.Pushed`."""
+
+    etag: str | None
+    digest: str

@@ -6,6 +6,7 @@ walks along links from answer to answer) and runs all its checks.
 
 from __future__ import annotations
 
+import os
 import re
 import secrets
 import string
@@ -16,6 +17,7 @@ from dataclasses import dataclass, field
 from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
+from unittest.mock import patch
 from uuid import uuid4
 
 import schemathesis
@@ -29,11 +31,13 @@ from starlette.types import ASGIApp
 
 from api.app import create_app
 from api.auth import first_key, made_key
+from api.caldav import Tally
 from api.routes.shared import SAMPLES
+from api.seal import SEAL_KEY, Seal, made_seal_key
 from api.settings import Settings
 from api.shapes import samples
 from api.shapes.clubs import COLLECTIONS
-from api.storage import NewKey, Role, Storage, is_id
+from api.storage import NewCollection, NewFeed, NewKey, Role, Shows, Storage, is_id
 from api.storage.owners import NOUNS
 
 from .databases import Where
@@ -57,6 +61,7 @@ MORE: dict[int, list[str]] = {
         "PUT /telescopes", "POST /clubs/{club}/members", "POST /clubs/{club}/sites",
         "POST /clubs/{club}/telescopes", "POST /scenarios/{scenario}/targets",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/what-ifs",
+        "POST /feeds/{feed}/collections", "PUT /collections",
     ],
 }  # fmt: skip
 
@@ -80,6 +85,11 @@ def contracted(database: Where, folder: Path) -> Iterator[tuple[FastAPI, str]]:
         plan_years=0, most_years=20,
     )  # fmt: skip
     app = create_app(settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here)
+    with patch.dict(os.environ, {SEAL_KEY: made_seal_key()}):
+        yield from _running(app)
+
+
+def _running(app: FastAPI) -> Iterator[tuple[FastAPI, str]]:
     try:
         with asgi.get_client(cast(Any, app)) as client:
             token = first_key(app.state.services.storage)
@@ -247,16 +257,39 @@ class _Tried:
             return one
         if not found and noun == "key":
             return made_key(self.storage, NewKey(None, Role.READER, "to be revoked"))[0].id
+        if not found and noun in {"feed", "collection"}:  # no club's file holds a collection
+            return self._made_for_push()[noun]
         if not found:
-            ids: dict[str, str] = {}
-            fresh = re.sub(
-                r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
-            )
-            fresh = re.sub(r'(?<="secret": ")[^"]*', lambda _: secrets.token_urlsafe(20), fresh)
-            fresh = re.sub(r"\b[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\b", lambda _: str(uuid4()), fresh)
-            self.storage.transfer.take_in(fresh)
+            self._take_in()
             return self._kept(noun, one)
         return str(found[self._calls % len(found)])
+
+    def _take_in(self) -> None:
+        """Keep one more of everything, in a club of its own."""
+        ids: dict[str, str] = {}
+        fresh = re.sub(
+            r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
+        )
+        fresh = re.sub(r'(?<="secret": ")[^"]*', lambda _: secrets.token_urlsafe(20), fresh)
+        fresh = re.sub(r"\b[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\b", lambda _: str(uuid4()), fresh)
+        self.storage.transfer.take_in(fresh)
+
+    def _made_for_push(self) -> dict[str, str]:
+        """Let a club that has a calendar have a feed, and a collection that was pushed once."""
+        query = "SELECT scenario FROM calendars ORDER BY number"
+        with self.storage._database.reading() as connection:
+            scenario = connection.execute(text(query)).scalar()
+        if scenario is None:  # a club of its own has one
+            self._take_in()
+            return self._made_for_push()
+        club = self.storage.scenarios.get(scenario).club
+        feed = self.storage.feeds.add(club, NewFeed(Shows.SCENARIO, scenario))
+        sealed = Seal().sealed("an app password")
+        new = NewCollection("https://calendar.example.org/nights/", "stargazers", sealed, "report")
+        collection = self.storage.collections.add(feed.id, new)
+        told = {"when": feed.created.isoformat(), **Tally().told(), "problem": None}
+        self.storage.collections.tell(collection.id, told)
+        return {"feed": feed.id, "collection": collection.id}
 
 
 _TRIED = _Tried()

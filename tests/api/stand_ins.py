@@ -442,10 +442,15 @@ class _StandInAhead:
 
 
 def jobs_here(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:
-    """Work on jobs in this very process, without children."""
-    from api.worker import jobs_of  # not at the top: children of ours need the stand-ins, and nothing of it
+    """Work on jobs in this very process, without children, and without reaching any calendar server."""
+    # Not at the top: children of ours need the stand-ins, and nothing of these.
+    from api.ports import Outside
+    from api.worker import jobs_of
 
-    return jobs_of(settings, storage, door, in_children=False)
+    from .caldav.rough_server import RoughServer
+
+    outside = Outside(settings.address, RoughServer().transport)
+    return jobs_of(settings, storage, door, in_children=False, outside=outside)
 
 
 def no_work(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:

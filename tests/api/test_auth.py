@@ -14,11 +14,12 @@ from sqlalchemy import text
 
 from api.auth import first_key, made_key
 from api.routes import ROUTERS
-from api.storage import NewFeed, NewKey, Role, Shows, Storage
+from api.storage import NewCollection, NewFeed, NewKey, Role, Shows, Storage
 
 from .conftest import StartService
 from .journeys import Service, assert_is_problem, files_of
 
+COLLECTION = NewCollection("https://calendar.example.org/a/", "jory", b"sealed", "report")
 ANYBODY, ANY_KEY = "anybody", "any key"
 READER, MEMBER, PLANNER, OWNER = "reader", "member", "planner", "owner"
 SERVICE_READER, SERVICE_OWNER = "service reader", "service owner"
@@ -59,6 +60,9 @@ LOWEST = {
         "PUT /scenarios/{scenario}/calendar",
         "POST /clubs/{club}/feeds", "GET /clubs/{club}/feeds", "GET /feeds/{feed}",
         "POST /feeds/{feed}/rotate", "DELETE /feeds/{feed}",
+        "POST /feeds/{feed}/collections", "GET /feeds/{feed}/collections", "GET /collections/{collection}",
+        "PUT /collections/{collection}", "DELETE /collections/{collection}",
+        "POST /collections/{collection}/push", "GET /collections/{collection}/last-push",
         "POST /clubs/{club}/members", "PUT /members/{member}", "DELETE /members/{member}",
         "POST /clubs/{club}/sites", "PUT /sites/{site}", "DELETE /sites/{site}",
         "POST /clubs/{club}/telescopes", "PUT /telescopes/{telescope}", "DELETE /telescopes/{telescope}",
@@ -136,6 +140,7 @@ def furnished(service: Service) -> House:
     ids["plan"] = job["links"]["plan"].rpartition("/")[2]
     feed = storage.feeds.add(club, NewFeed(Shows.CLUB))
     ids |= {"feed": feed.id, "secret": feed.secret, "evening": "2027-01-08"}
+    ids["collection"] = storage.collections.add(feed.id, COLLECTION).id
     del service.client.headers["Authorization"]
     return House(service, ids, _tokens(storage, club, other) | {SERVICE_OWNER: f"Bearer {owner}"})
 
@@ -195,6 +200,8 @@ def test_a_cell_of_the_matrix(shared_house: House, operation: str, bearer: str) 
         key = {"key": _spare_key(shared_house)}
     if "/feeds/" in operation or "/nights/" in operation:
         key = _spare_feed(shared_house)
+    if "/collections/" in operation:
+        key = _spare_collection(shared_house)
     answer = House(shared_house.service, shared_house.ids | key, shared_house.tokens).ask(bearer, operation)
     refused = expected(bearer, operation)
     if refused:
@@ -202,6 +209,7 @@ def test_a_cell_of_the_matrix(shared_house: House, operation: str, bearer: str) 
     else:
         assert answer.status_code not in {401, 403, 500}, answer.text
         absent = {"GET /jobs/{job}/answer", "GET /nights/{secret}/{evening}"}
+        absent |= {"POST /collections/{collection}/push", "GET /collections/{collection}/last-push"}
         absent |= {name for name in NEEDED if "/scenarios/{scenario}/calendar" in name}
         assert answer.status_code != 404 or operation in absent, answer.text
 
@@ -215,6 +223,11 @@ def _spare_feed(house: House) -> dict[str, str]:
     storage: Storage = house.service.client.app.state.services.storage
     feed = storage.feeds.add(house.ids["club"], NewFeed(Shows.CLUB))
     return {"feed": feed.id, "secret": feed.secret}
+
+
+def _spare_collection(house: House) -> dict[str, str]:
+    storage: Storage = house.service.client.app.state.services.storage
+    return {"collection": storage.collections.add(house.ids["feed"], COLLECTION).id}
 
 
 def test_a_refusal_of_a_stranger_says_how_to_ask(house: House) -> None:

@@ -16,6 +16,7 @@ import pytest
 from fastapi.testclient import TestClient
 
 from api.app import create_app
+from api.seal import SEAL_KEY, made_seal_key
 from api.settings import Settings
 from api.storage import Storage
 
@@ -72,7 +73,8 @@ def sent(service: Service, words: list[str], ids: dict[str, str]) -> Answer:
     return service.ask(method, path, **options)
 
 
-def test_every_request_of_the_readme_is_answered(reader: Service) -> None:
+def test_every_request_of_the_readme_is_answered(reader: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv(SEAL_KEY, made_seal_key())
     ids = {"CLUB": reader.club.rpartition("/")[2]}
     count = 0
     for words in requests():
@@ -88,8 +90,10 @@ def test_every_request_of_the_readme_is_answered(reader: Service) -> None:
                 ids["NEWER" if "PLAN" in ids else "PLAN"] = ended["links"]["plan"].rpartition("/")[2]
         elif "season_start" in shown:
             ids["SCENARIO"] = shown["id"]
-    assert count == 13
-    assert set(ids) == {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER"}
+        elif words[-1].endswith(("/feeds", "/collections")):
+            ids[words[-1].rpartition("/")[2].removesuffix("s").upper()] = shown["id"]
+    assert count == 16
+    assert set(ids) == {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER", "FEED", "COLLECTION"}
 
 
 def test_a_backup_put_back_as_the_readme_says_is_all_there_is(tmp_path: Path) -> None:
@@ -116,6 +120,8 @@ def test_every_address_of_the_readme_is_one_of_the_service(reader: Service) -> N
     known = {re.sub(r"\{[a-z]+\}", "ID", path) for path in described}
     table = README.partition("| what | where |")[2].partition("\n\n")[0]
     told = [path.partition("?")[0] for path in re.findall(r"`(/[^`]*)`", table)]
-    whole = [re.sub(r"CLUB|SCENARIO|PLAN|JOB", "ID", path) for path in told if path.count("/") > 1]
+    whole = [
+        re.sub(r"CLUB|SCENARIO|PLAN|JOB|FEED|COLLECTION", "ID", path) for path in told if path.count("/") > 1
+    ]
     assert len(whole) >= 15
     assert set(whole) <= known

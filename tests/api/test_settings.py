@@ -63,6 +63,8 @@ def test_a_number_may_be_its_bounds_and_nothing_beyond(name: str) -> None:
         ({"log": "xml"}, "text or json"),
         ({"hosts": ("Plans.example.org",)}, "in lower case without port"),
         ({"hosts": ("plans.example.org:80",)}, "in lower case without port"),
+        ({"push_hosts": ("nas.example.org:80", "10.0.0.7")}, "in lower case or IP addresses"),
+        ({"push_hosts": ("10.0.0.0/8",)}, "in lower case or IP addresses"),
         ({"database": " "}, "a file, or an address"),
         ({"database": "mysql://db.example/plans"}, "as in postgresql://"),
         ({"database": "postgresql://"}, "as in postgresql://"),

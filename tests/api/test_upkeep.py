@@ -12,6 +12,7 @@ import pytest
 from sqlalchemy import make_url
 
 from api.auth import bearer_of
+from api.seal import SEAL_KEY, Seal
 from api.storage import NewScenario, Role, ScenarioFiles, Storage, copying
 from scheduler.cli import run
 
@@ -235,6 +236,14 @@ def test_words_that_lack_are_told(words: list[str], capsys: Captured) -> None:
 
 def test_the_server_for_tests_is_no_setting() -> None:
     assert SERVER.startswith("DUSKWRIGHT_TEST_")
+
+
+def test_a_fresh_key_for_the_seal_is_told(capsys: Captured) -> None:
+    keys = [typed(["club", "seal-key"], capsys) for _ in range(2)]
+    assert [(code, err) for code, _, err in keys] == [(0, ""), (0, "")]
+    assert keys[0] != keys[1]
+    seal = Seal({SEAL_KEY: keys[0][1].strip()})
+    assert seal.opened(seal.sealed("a password")) == "a password"
 
 
 def test_clubs_are_listed_and_a_lost_key_is_made_anew(database: Where, capsys: Captured) -> None:

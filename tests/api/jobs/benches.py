@@ -10,7 +10,7 @@ from typing import Any
 from api.deeds import deeds_behind
 from api.hands import InlineHands, Limits, ProcessHands
 from api.jobs import DurableJobs, Power
-from api.ports import Hands
+from api.ports import Hands, Outside
 from api.storage import JobRecord, JobState, NewJob, NewScenario, ScenarioFiles, Storage, Work
 
 from ..databases import Where
@@ -62,11 +62,14 @@ class Bench:
         self.storage.close()
 
 
-def bench_on(database: Where, planner: StandInPlanner, *, hands: Hands | None = None, **power: int) -> Bench:
+def bench_on(
+    database: Where, planner: StandInPlanner, *, hands: Hands | None = None, outside: Outside | None = None,
+    **power: int,
+) -> Bench:  # fmt: skip
     """Open jobs on a database, as a service would."""
     storage = Storage(database)
     given = hands or InlineHands(deeds_behind(planner.door))
-    return Bench(storage, DurableJobs(storage, given, Power(**power)), planner)
+    return Bench(storage, DurableJobs(storage, given, Power(**power), outside), planner)
 
 
 def child_hands(planner: StandInPlanner, most: int = 2) -> ProcessHands:
