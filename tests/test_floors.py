@@ -43,9 +43,9 @@ FLOORS: dict[str, float] = {
     "api.described": 7.2, "api.recent": 7.3,
     "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3,
     "api.amending": 7.2, "api.door": 7.3, "api.deeds": 7.4, "api.hands": 7.4,
-    "api.watch": 7.3,
+    "api.watch": 7.3, "api.engaged": 7.3, "api.fetching": 7.2, "api.free_nights": 7.3,
     "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.1,
-    "api.asking": 7.5, "api.seasons": 7.2, "api.worker": 9, "api.routes": 9,
+    "api.asking": 7.5, "api.calendar_reading": 7.5, "api.engagements": 8.2, "api.seasons": 7.2, "api.worker": 9, "api.routes": 9,
     "api.app": 10, "api.command": 10.1, "api.upkeep": 10.1,
 }  # fmt: skip
 
@@ -58,7 +58,8 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     ),
     "fastapi": ("api",), "starlette": ("api",), "uvicorn": ("api",),
     "sqlalchemy": ("api.storage", "api.migrations"),
-    "httpx": ("api",), "httpx2": ("api",), "icalendar": ("api",), "cryptography": ("api.seal",),
+    "httpx": ("api",), "httpx2": ("api",), "icalendar": ("api",), "httpcore2": ("api.fetching",), "recurring_ical_events": ("api.engaged",),
+    "cryptography": ("api.seal",),
     "alembic": ("api.migrations",), "psycopg": ("api.storage",), "dbos": ("api.jobs",),
     "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
 }  # fmt: skip

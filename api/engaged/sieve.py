@@ -45,9 +45,7 @@ _NAME = re.compile(r"[A-Za-z0-9-]+")
 
 @dataclass(slots=True)
 class Block:
-    """A component of the calendar: its place among all, its name, and the lines of it that are let through.
-
-    """
+    """A component of the calendar: its place among all, its name, and the lines that are let through."""
 
     number: int
     name: str

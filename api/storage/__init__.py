@@ -7,10 +7,12 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from . import copying
+from .busy_records import EngagementRecord, Known, NewEngagement
 from .calendars import StoredCalendars
 from .club_shape import ClubFile
 from .clubs import StoredClubs
 from .database import Clock, Database, is_id
+from .engagements import StoredEngagements
 from .engines import name_of, url_of
 from .jobs import StoredJobs
 from .keys import StoredKeys
@@ -53,8 +55,8 @@ from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "JobRecord", "JobState", "JobTally", "KeyRecord",
-    "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EngagementRecord", "JobRecord", "JobState", "JobTally", "KeyRecord",
+    "Known", "NewEngagement", "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
     "PlanFile", "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage",
     "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
@@ -90,6 +92,7 @@ class Storage:
         self.plans = StoredPlans(self._database)
         self.jobs = StoredJobs(self._database)
         self.calendars = StoredCalendars(self._database)
+        self.engagements = StoredEngagements(self._database)
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
         self.transfer = ClubTransfer(self._database)

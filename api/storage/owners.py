@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from ..errors import NoSuch
 from .database import Database, is_id
-from .tables import clubs, jobs, keys, members, plans, scenarios, sites, telescopes
+from .tables import clubs, engagements, jobs, keys, members, plans, scenarios, sites, telescopes
 
 _OWNED = {
     "key": keys,
@@ -17,7 +17,7 @@ _OWNED = {
     "job": jobs,
 }
 
-NOUNS = ("club", *_OWNED, "plan")
+NOUNS = ("club", *_OWNED, "plan", "engagement")
 
 
 class StoredOwners:
@@ -43,6 +43,12 @@ class StoredOwners:
                 select(scenarios.c.club)
                 .join(plans, plans.c.scenario == scenarios.c.id)
                 .where(plans.c.id == one)
+            )
+        elif noun == "engagement":
+            query = (
+                select(members.c.club)
+                .join(engagements, engagements.c.member == members.c.id)
+                .where(engagements.c.id == one)
             )
         else:
             query = select(_OWNED[noun].c.club).where(_OWNED[noun].c.id == one)
