@@ -39,13 +39,13 @@ FLOORS: dict[str, float] = {
     "api.settings": 7.04, "api.sources": 7.06, "api.logs": 7.06, "api.metrics": 7.08,
     "api.migrations": 7.05, "api.seal": 7.05, "api.storage": 7.1, "api.toml_parts": 7.2, "api.log_csv": 7.2,
     "api.calendar": 7.1, "api.kinds": 7.1, "api.conditional": 7.1,
-    "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.2, "api.reference": 7.2,
+    "api.problems": 7.2, "api.ports": 7.2, "api.shapes": 7.4, "api.reference": 7.2,
     "api.described": 7.2, "api.recent": 7.3,
     "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3,
     "api.amending": 7.2, "api.door": 7.3, "api.deeds": 7.4, "api.hands": 7.4,
-    "api.watch": 7.3, "api.engaged": 7.3, "api.fetching": 7.2, "api.free_nights": 7.3,
+    "api.watch": 7.3, "api.engaged": 7.3, "api.fetching": 7.2, "api.free_nights": 7.35,
     "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.1,
-    "api.asking": 7.5, "api.calendar_reading": 7.5, "api.engagements": 8.2, "api.seasons": 7.2, "api.worker": 9, "api.routes": 9,
+    "api.asking": 7.5, "api.calendar_reading": 7.5, "api.companions": 8.05, "api.engagements": 8.1, "api.seasons": 7.2, "api.worker": 9, "api.routes": 9,
     "api.app": 10, "api.command": 10.1, "api.upkeep": 10.1,
 }  # fmt: skip
 

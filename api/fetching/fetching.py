@@ -12,13 +12,14 @@ from __future__ import annotations
 
 import ssl
 from collections.abc import Callable, Mapping, Sequence
+from threading import BoundedSemaphore
 from time import monotonic
 from typing import TypeAlias
 
 import httpcore2
 import httpx2
 
-from ..errors import AddressRefused, NotFetched
+from ..errors import AddressRefused, NotFetched, NotReady
 from .pinned import Pinned, resolved, within
 from .public import is_public
 
@@ -26,8 +27,13 @@ MOST_BYTES = 5_000_000
 MOST_S = 10.0
 """In all, redirects and looking up names included."""
 MOST_REDIRECTS = 3
+MOST_AT_ONCE = 8
 LONGEST_ADDRESS = 2000
-HEADERS: Mapping[bytes | str, bytes | str] = {"Accept": "text/calendar", "Accept-Encoding": "identity", "User-Agent": "Duskwright"}
+HEADERS: Mapping[bytes | str, bytes | str] = {
+    "Accept": "text/calendar",
+    "Accept-Encoding": "identity",
+    "User-Agent": "Duskwright",
+}
 
 Resolve: TypeAlias = Callable[[str, int], Sequence[str]]
 """Returns the IP addresses of a host."""
@@ -56,6 +62,7 @@ class Fetching:
     ) -> None:
         self._resolve, self._allowed, self._certificates = resolve, allowed, certificates
         self._most_s, self._most_bytes = most_s, most_bytes
+        self._room = BoundedSemaphore(MOST_AT_ONCE)
 
     def __call__(self, address: str) -> bytes:
         """Return what lies at an address.
@@ -66,7 +73,17 @@ class Fetching:
             The address, or one it leads on to, is none we connect to.
         NotFetched
             Nothing came, too much, too slowly, or something else than was asked for.
+        NotReady
+            Too many are fetched already.
         """
+        if not self._room.acquire(blocking=False):
+            raise NotReady("too many calendars are fetched at once")
+        try:
+            return self._followed(address)
+        finally:
+            self._room.release()
+
+    def _followed(self, address: str) -> bytes:
         until_s = monotonic() + self._most_s
         url = checked_address(address)
         for _ in range(MOST_REDIRECTS + 1):

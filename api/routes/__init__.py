@@ -5,12 +5,27 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from ..storage import Noun
-from . import clubs, health, jobs, keys, outcomes, parts, plans, questions, reference, scenarios, shared, sky
+from . import (
+    clubs,
+    engagements,
+    health,
+    jobs,
+    keys,
+    outcomes,
+    parts,
+    plans,
+    questions,
+    reference,
+    scenarios,
+    shared,
+    sky,
+)
 
 ROUTERS: tuple[APIRouter, ...] = (
     clubs.router,
     keys.router,
     *(shared.router_of(noun) for noun in Noun),
+    engagements.router,
     scenarios.router,
     parts.router,
     outcomes.router,

@@ -28,6 +28,15 @@ from .clubs import (
     SharedShape,
     SharedWish,
 )
+from .engagements import (
+    BusyShape,
+    EngagementPage,
+    EngagementShape,
+    EngagementWish,
+    FreeNightShape,
+    FreeNightsShape,
+    SpanShape,
+)
 from .plans import (
     CalendarShape,
     JobPage,
@@ -53,10 +62,11 @@ from .scenarios import (
 )
 
 __all__ = [
-    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "CalendarShape", "ClubPage", "ClubShape",
-    "ClubWish", "Described", "EveningsShape", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape",
-    "KeyWish", "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish", "PlanPage",
-    "PlanShape", "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape",
-    "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish", "UsesShape",
-    "WhatIfWish", "WhyWish", "answers", "next_page", "refusals",
+    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "BusyShape", "CalendarShape", "ClubPage",
+    "ClubShape", "ClubWish", "Described", "EngagementPage", "EngagementShape", "EngagementWish",
+    "EveningsShape", "FreeNightShape", "FreeNightsShape", "Health", "JobPage", "JobShape", "KeyPage",
+    "KeyShape", "KeyWish", "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish",
+    "PlanPage", "PlanShape", "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind",
+    "ProgressShape", "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish",
+    "SpanShape", "UsesShape", "WhatIfWish", "WhyWish", "answers", "next_page", "refusals",
 ]  # fmt: skip

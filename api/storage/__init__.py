@@ -55,10 +55,11 @@ from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EngagementRecord", "JobRecord", "JobState", "JobTally", "KeyRecord",
-    "Known", "NewEngagement", "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page",
-    "PlanFile", "PlanRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage",
-    "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EngagementRecord", "JobRecord", "JobState",
+    "JobTally", "KeyRecord", "Known", "NewEngagement", "NewJob", "NewKey", "NewOutcome", "NewPlan",
+    "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
+    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
+    "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 

@@ -1,4 +1,4 @@
-"""Members' own calendars: what is kept of each is its name, its sealed address, and when its owner is busy."""
+"""Members' own calendars: kept of each are its name, its sealed address, and when its owner is busy."""
 
 from __future__ import annotations
 
@@ -90,9 +90,7 @@ class StoredEngagements:
                 spans[member].append(Span(start, end))
         return {member: Known(tuple(spans[member]), tuple(read[member])) for member in wanted}
 
-    def read_again(
-        self, one: str, new: NewEngagement, expected: Set[int] | None
-    ) -> EngagementRecord:
+    def read_again(self, one: str, new: NewEngagement, expected: Set[int] | None) -> EngagementRecord:
         """Replace the days, the busy times and what is told; its name and its address stay.
 
         Raises
