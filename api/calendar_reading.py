@@ -7,8 +7,9 @@ from threading import BoundedSemaphore
 
 from scheduler.domain import ignore_progress
 
+from .calendar_errors import CalendarTooHard
 from .engaged import READ, BusyTimes, busy_from_json
-from .errors import CalendarTooHard, NotReady, OutOfMemory, OutOfTime, WorkCrashed
+from .errors import NotReady, OutOfMemory, OutOfTime, WorkCrashed
 from .hands import Limits
 from .ports import Hands, Task
 

@@ -9,9 +9,9 @@ from zoneinfo import ZoneInfo
 
 from scheduler.errors import InvalidValue
 
+from .calendar_errors import AddressRefused, CalendarFaults, CalendarTooHard, NoAddress, NotFetched
 from .deps import Services
 from .engaged import BusyTimes
-from .errors import AddressRefused, CalendarFaults, CalendarTooHard, NoAddress, NotFetched
 from .fetching import checked_address
 from .kinds import kind_of
 from .settings import allowed_zone

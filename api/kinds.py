@@ -24,7 +24,7 @@ from scheduler.errors import (
     UnreadablePlan,
 )
 
-from . import errors
+from . import calendar_errors, errors
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,19 +122,19 @@ KINDS: Mapping[type[Exception], Kind] = {
         "Whoever runs the service must give it a key to seal them with."),
     errors.SealBroken: Kind(
         "seal-broken", 409, "A kept secret cannot be opened", "Enter the password or address again."),
-    errors.CalendarFaults: Kind(
+    calendar_errors.CalendarFaults: Kind(
         "calendar-faults", 422, "The calendar cannot be read",
         "Mend every entry of `errors`: each names the component, the property and what may stand there."),
-    errors.CalendarTooHard: Kind(
+    calendar_errors.CalendarTooHard: Kind(
         "calendar-too-hard", 422, "The calendar takes too much to read",
         "Leave out what is past, and rules that have gone on for long."),
-    errors.AddressRefused: Kind(
+    calendar_errors.AddressRefused: Kind(
         "address-refused", 422, "Nothing is fetched from this address",
         "Give the public https address your calendar's provider names, or upload the calendar."),
-    errors.NotFetched: Kind(
+    calendar_errors.NotFetched: Kind(
         "not-fetched", 502, "The address gave no calendar",
         "See whether the address still counts, or try again later."),
-    errors.NoAddress: Kind(
+    calendar_errors.NoAddress: Kind(
         "no-address", 409, "The calendar has no address", "Upload it again instead."),
     errors.DatabaseUnusable: Kind(
         "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),

@@ -18,7 +18,7 @@ from icalendar.timezone.windows_to_olson import WINDOWS_TO_OLSON
 
 from scheduler.domain import Span
 
-from ..errors import CalendarFault, CalendarFaults
+from ..calendar_errors import CalendarFault, CalendarFaults
 from .rules import checked
 from .sieve import Block, refused
 

@@ -26,7 +26,7 @@ from icalendar.timezone import tzp
 
 from scheduler.domain import Span
 
-from ..errors import CalendarFault, CalendarFaults
+from ..calendar_errors import CalendarFault, CalendarFaults
 from .busy import BusyTimes, days_between, merged, midnight
 from .events import WHOLE, ReadEvent, define_zone, given_periods, length_of, read_event, several
 from .rules import MOST_OCCURRENCES, Effort

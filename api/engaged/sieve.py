@@ -17,7 +17,7 @@ from dataclasses import dataclass, field
 
 from scheduler.scenario.text import decoded
 
-from ..errors import CalendarFault, CalendarFaults
+from ..calendar_errors import CalendarFault, CalendarFaults
 
 MOST_BYTES = 5_000_000
 MOST_COMPONENTS = 20_000

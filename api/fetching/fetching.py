@@ -19,7 +19,8 @@ from typing import TypeAlias
 import httpcore2
 import httpx2
 
-from ..errors import AddressRefused, NotFetched, NotReady
+from ..calendar_errors import AddressRefused, NotFetched
+from ..errors import NotReady
 from .pinned import Pinned, resolved, within
 from .public import is_public
 

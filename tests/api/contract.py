@@ -37,7 +37,7 @@ from api.storage.owners import NOUNS
 
 from .databases import Where
 from .journeys import Service
-from .stand_ins import StandInPlanner, jobs_here
+from .stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
 from .test_parts import real_reader
 
 HOST = "testserver"
@@ -78,7 +78,9 @@ def contracted(database: Where, folder: Path) -> Iterator[tuple[FastAPI, str]]:
         database=database, keys="required", requests_per_minute=0, waiting_jobs=10_000, hosts=(HOST,),
         plan_years=0, most_years=20,
     )  # fmt: skip
-    app = create_app(settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here)
+    app = create_app(
+        settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here, StandInFetch, a_seal
+    )
     try:
         with asgi.get_client(cast(Any, app)) as client:
             token = first_key(app.state.services.storage)
