@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
@@ -29,10 +30,11 @@ from starlette.types import ASGIApp
 from api.app import create_app
 from api.auth import first_key, made_key
 from api.routes.shared import SAMPLES
+from api.seal import Seal
 from api.settings import Settings
 from api.shapes import samples
 from api.shapes.clubs import COLLECTIONS
-from api.storage import NewKey, Role, Storage, is_id
+from api.storage import NewEngagement, NewKey, Role, Storage, is_id
 from api.storage.owners import NOUNS
 
 from .databases import Where
@@ -56,6 +58,7 @@ MORE: dict[int, list[str]] = {
         "PUT /telescopes", "POST /clubs/{club}/members", "POST /clubs/{club}/sites",
         "POST /clubs/{club}/telescopes", "POST /scenarios/{scenario}/targets",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/what-ifs",
+        "POST /members/{member}/engagements", "PUT /engagements", "GET /scenarios/{scenario}/free-nights",
     ],
 }  # fmt: skip
 
@@ -86,6 +89,7 @@ def contracted(database: Where, folder: Path) -> Iterator[tuple[FastAPI, str]]:
             token = first_key(app.state.services.storage)
             assert token is not None
             client.headers["Authorization"] = f"Bearer {token}"
+            _TRIED.seal = app.state.services.seal
             _TRIED.storage, _TRIED.key = app.state.services.storage, token.partition(".")[0]
             _TRIED.furniture = furnished(Service(client))
             yield app, token
@@ -185,7 +189,8 @@ def _teach() -> None:
     csv = _texts(samples.WISH_LIST_CSV, samples.MORE_TARGETS_CSV, samples.FORECAST_CSV, samples.OUTCOMES_CSV)
     schemathesis.openapi.format("text/csv", csv)
     schemathesis.openapi.format("application/toml", _texts(samples.SCENARIO_TOML))
-    schemathesis.serializer("text/csv", "application/toml")(_sent_as_it_is)
+    schemathesis.openapi.format("text/calendar", _texts(samples.CALENDAR_ICS))
+    schemathesis.serializer("text/csv", "application/toml", "text/calendar")(_sent_as_it_is)
 
     @schemathesis.hook
     def before_load_schema(context: schemathesis.HookContext, raw_schema: dict[str, Any]) -> None:
@@ -213,6 +218,7 @@ class _Tried:
     """What is kept by the service that is tried: made-up ids name nothing, so that real ones are put in."""
 
     storage: Storage
+    seal: Seal
     furniture: str
     key: str
     only: str | None = None
@@ -232,6 +238,8 @@ class _Tried:
                 case.path_parameters[noun] = self._kept(noun, str(one))
         if "since" in case.query and is_id(str(case.query["since"])):
             case.query["since"] = self._kept("plan", str(case.query["since"]))
+        if "members" in case.query and is_id(str(case.query["members"])[:20]):
+            case.query["members"] = self._member_beside(str(case.path_parameters["scenario"]))
         positive = case.meta.generation.mode is schemathesis.GenerationMode.POSITIVE
         if positive and self._calls % 4 and "if-match" in case.headers:
             case.headers["if-match"] = "*"
@@ -247,6 +255,8 @@ class _Tried:
             return one
         if not found and noun == "key":
             return made_key(self.storage, NewKey(None, Role.READER, "to be revoked"))[0].id
+        if not found and noun == "engagement":
+            return self._engaged()
         if not found:
             ids: dict[str, str] = {}
             fresh = re.sub(
@@ -255,6 +265,19 @@ class _Tried:
             self.storage.transfer.take_in(fresh)
             return self._kept(noun, one)
         return str(found[self._calls % len(found)])
+
+    def _member_beside(self, scenario: str) -> str:
+        """Return a member of a scenario's club."""
+        asked = text("SELECT m.id FROM members m JOIN scenarios s ON s.club = m.club WHERE s.id = :one")
+        with self.storage._database.reading() as connection:
+            return str(connection.execute(asked, {"one": scenario}).scalars().first() or "0" * 20)
+
+    def _engaged(self) -> str:
+        """Keep a calendar of some member, with an address: furniture has none."""
+        told = {"zone": "UTC", "host": "calendars.example.org", "read": None, "events": 0, "problem": None}
+        sealed = self.seal.sealed("https://calendars.example.org/private-7c1fe2/basic.ics")
+        new = NewEngagement("diary", date(2027, 1, 1), date(2028, 1, 1), told, sealed)
+        return self.storage.engagements.add(self._kept("member", ""), new, 99).id
 
 
 _TRIED = _Tried()
