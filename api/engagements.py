@@ -73,7 +73,7 @@ def fetched_again(services: Services, engagement: str) -> EngagementRecord:
     try:
         return _read_again(services, record, services.fetch(address), None)
     except (AddressRefused, NotFetched, CalendarFaults, CalendarTooHard) as problem:
-        told = {"type": kind_of(problem).type, "detail": str(problem).partition("\n")[0],
+        told = {"type": kind_of(problem).type, "detail": str(problem).partition("\n")[0].rstrip(":"),
                 "at": services.storage.now().isoformat()}  # fmt: skip
         services.storage.engagements.tell(engagement, {**record.told, "problem": told})
         raise
