@@ -26,6 +26,7 @@ from .deps import Services
 from .described import completed
 from .door import scheduler_door
 from .engaged import calendar_deeds
+from .feeding import Feeder
 from .fetching import Fetching
 from .guards import Guards
 from .hands import Limits as TaskLimits
@@ -80,7 +81,7 @@ def create_app(
     app.state.metrics, app.state.recent = Metrics(app.version), Recent()
     app.add_middleware(Again, recent=app.state.recent)
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
-                       limits=Limits(chosen.requests_per_minute))  # fmt: skip
+                       limits=Limits(chosen.requests_per_minute), origin=chosen.origin)  # fmt: skip
     answer_with_problems(app, ROUTERS)
     for router in ROUTERS:
         app.include_router(router)
@@ -171,7 +172,16 @@ def _living(
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
             reading = CalendarReading(ProcessHands(calendar_deeds, 2, CALENDAR_LIMITS))
             app.state.services = Services(
-                settings, storage, jobs, door(), asking, app.state.recent, seal(), fetch(), reading
+                settings,
+                storage,
+                jobs,
+                door(),
+                asking,
+                app.state.recent,
+                Feeder(storage),
+                seal(),
+                fetch(),
+                reading,
             )
             app.state.metrics.count_jobs(storage.jobs.tallies)
             try:

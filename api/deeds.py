@@ -37,7 +37,7 @@ def deeds_of(door: Callable[[], Door]) -> Mapping[str, Deed]:
     answers = {name: partial(_answer, opened, answer) for name, answer in opened.answers.items()}
     sky = {name: partial(_sky, opened, question) for name, question in opened.sky.items()}
     return {
-        **sky,
+        **sky, "publish": partial(_publish, opened),
         **answers, "plan": partial(_plan, opened), "re-plan": partial(_replan, opened), "years": ahead.years,
         "write": partial(_write, opened, ahead), "odds": ahead.odds,
     }  # fmt: skip
@@ -68,6 +68,11 @@ def _write(door: Door, ahead: _Ahead, given: Given, report: Report, cancel: Canc
         "version": plan.version, "objective": plan.objective, "bound": plan.bound,
         "visits": len(plan.visits), "unplaced": len(plan.unplaced), "files": dict(door.write_plan(plan)),
     })  # fmt: skip
+
+
+def _publish(door: Door, given: Given, report: Report, cancel: Cancel) -> str:
+    """Return what members are told of a plan, held against the one `shown` so far, if any."""
+    return door.notices_json(given["plan"], given.get("shown"))
 
 
 def _answer(door: Door, answer: Answer, given: Given, report: Report, cancel: Cancel) -> str:

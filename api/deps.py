@@ -13,6 +13,7 @@ from fastapi import Depends, Header, Query, Request
 from .asking import Asking
 from .calendar_reading import CalendarReading
 from .errors import WrongMediaType
+from .feeding import Feeder
 from .metrics import Metrics
 from .ports import Door, Fetch, Jobs
 from .recent import Recent
@@ -31,6 +32,7 @@ class Services:
     door: Door
     asking: Asking
     recent: Recent
+    feeder: Feeder
     seal: Seal
     fetch: Fetch
     reading: CalendarReading
@@ -89,7 +91,7 @@ async def _lasting(request: Request) -> None:
 
 TheServices = Annotated[Services, Depends(_services)]
 Lasting = Depends(_lasting)
-"""For routes whose answer at an address never changes."""
+"""For routes whose answer at an address never changes, or where 304 may come two seconds late."""
 MultipartOnly = Depends(_multipart_only)
 JsonOnly = Depends(_json_only)
 CsvOnly = Depends(_csv_only)

@@ -29,7 +29,7 @@ def scheduler_door() -> Door:
     return Door(
         _read_scenario, _plan_year, _replan, _write_plan, _read_plan, _Ahead,
         {"why": _why, "prices": _prices, "what-if": _what_if}, _targets_json, _joined_wish_lists,
-        _differences_json,
+        _differences_json, _notices_json,
         {"up": _up, "planets": _planets, "moon": _moon, "moon.csv": _moon_csv, "weather": _weather},
     )  # fmt: skip
 
@@ -181,6 +181,14 @@ def _differences_json(earlier: str, later: str) -> str:
 
     first, second = scheduler.plan_from_json(earlier), scheduler.plan_from_json(later)
     told: str = scheduler.answer_to_json(scheduler.differences_of(first, second))
+    return told
+
+
+def _notices_json(plan: str, shown: str | None) -> str:
+    import scheduler
+
+    earlier = None if shown is None else scheduler.plan_from_json(shown)
+    told: str = scheduler.answer_to_json(scheduler.notices_of(scheduler.plan_from_json(plan), earlier))
     return told
 
 

@@ -10,6 +10,7 @@
         ├── PreconditionMissing  a change without If-Match
         ├── StillAtWork          a scenario whose job has not ended: job
         ├── VersionTaken         another plan of the scenario got this version first: version
+        ├── CalendarMoved        another plan was published first
         ├── AlreadyEnded         a job that cannot be cancelled any more: job, state
         ├── KeyReused            an Idempotency-Key seen before with another request: key
         ├── TooManyJobs          the queue is full: limit
@@ -81,6 +82,13 @@ class VersionTaken(ServiceError):
     def __init__(self, version: int) -> None:
         self.version = version
         super().__init__(f"version {version} is taken")
+
+
+class CalendarMoved(ServiceError):
+    """The calendar shows another plan than the one this was held against; never leaves the service."""
+
+    def __init__(self) -> None:
+        super().__init__("another plan was published meanwhile")
 
 
 class AlreadyEnded(ServiceError):

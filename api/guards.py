@@ -5,12 +5,11 @@ from __future__ import annotations
 from asyncio import get_running_loop, timeout_at
 from collections.abc import Collection
 
-from starlette.datastructures import Headers, MutableHeaders
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from .errors import ForeignOrigin, TooManyRequests, WrongHost
-from .headers import SECURITY_HEADERS
+from .headers import add_standing, line_of
 from .kinds import kind_of
 from .limits import Limits
 from .patience import BODY_S
@@ -34,13 +33,15 @@ class Guards:
     hosts : Names this service answers for, without port, in lower case.
     body_bytes : Largest body let through. [bytes]
     limits : How often a caller may ask.
+    origin : Of our own pages, as browsers reach them through a proxy; None where they reach us directly.
     body_s : How long a whole body may take to come. [s]
     """
 
     def __init__(
-        self, app: ASGIApp, hosts: Collection[str], body_bytes: int, limits: Limits, body_s: float = BODY_S
-    ) -> None:
-        self._app, self._hosts, self._limits = app, hosts, limits
+        self, app: ASGIApp, hosts: Collection[str], body_bytes: int, limits: Limits,
+        origin: str | None = None, body_s: float = BODY_S,
+    ) -> None:  # fmt: skip
+        self._app, self._hosts, self._limits, self._origin = app, hosts, limits, origin
         self._body_bytes, self._body_s = body_bytes, body_s
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -69,18 +70,18 @@ class Guards:
             retry_after_s = self._limits.retry_after_s(*_caller(scope))
             if retry_after_s is not None:
                 return TooManyRequests(retry_after_s)
-        headers = Headers(scope=scope)
-        host = headers.get("host", "")
+        lines = scope["headers"]
+        host = line_of(lines, b"host") or ""
         if _without_port(host) not in self._hosts:
             return WrongHost(host)
-        origin = headers.get("origin")
+        origin = line_of(lines, b"origin")
         if (
             scope["method"] not in SAFE_METHODS
             and origin is not None
-            and origin != f"{scope['scheme']}://{host}"
+            and origin not in {f"{scope['scheme']}://{host}", self._origin}
         ):
             return ForeignOrigin(origin)
-        stated = headers.get("content-length", "0")
+        stated = line_of(lines, b"content-length") or "0"
         if stated.isdecimal() and int(stated[:20]) > self._body_bytes:
             return too_large(self._body_bytes)
         return None
@@ -125,9 +126,7 @@ class _Outlet:
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
             self.status = message["status"]
-            headers = MutableHeaders(scope=message)
-            for name, value in SECURITY_HEADERS.items():
-                headers.setdefault(name, value)
+            add_standing(message.setdefault("headers", []))
         await self._send(message)
 
 
@@ -138,7 +137,7 @@ def too_large(body_bytes: int) -> HTTPException:
 
 def _caller(scope: Scope) -> tuple[str, str | None]:
     """Return a request's address, and its bearer token where it brings one."""
-    scheme, _, token = Headers(scope=scope).get("authorization", "").partition(" ")
+    scheme, _, token = (line_of(scope["headers"], b"authorization") or "").partition(" ")
     address = scope["client"][0] if scope.get("client") else "unknown"
     return address, token.strip() if scheme.lower() == "bearer" else None
 

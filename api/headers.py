@@ -1,8 +1,11 @@
-"""What the heads of answers say."""
+"""What the heads of requests and answers say, read and written as they come: every request passes here."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+
+Lines = Iterable[tuple[bytes, bytes]]
+"""The lines of a head as servers give and take them, names in lower case."""
 
 PROBLEM = "application/problem+json"
 
@@ -25,3 +28,30 @@ SECURITY_HEADERS: Mapping[str, str] = {
 After the secure headers project's advice (OWASP, from memory). Strict-Transport-Security is the proxy's,
 which holds the certificate; X-Frame-Options says to old browsers what the policy says to new ones.
 """
+
+_STANDING = tuple((name.lower().encode(), value.encode()) for name, value in SECURITY_HEADERS.items())
+
+
+def line_of(lines: Lines, name: bytes) -> str | None:
+    """Return the first line of a head with this name, None where there is none.
+
+    Examples
+    --------
+    >>> line_of([(b"host", b"a.example"), (b"host", b"b.example")], b"host")
+    'a.example'
+    """
+    return next((value.decode("latin-1") for known, value in lines if known == name), None)
+
+
+def add_standing(lines: list[tuple[bytes, bytes]]) -> None:
+    """Add the standing lines that a head has not yet.
+
+    Examples
+    --------
+    >>> lines = [(b"cache-control", b"private")]
+    >>> add_standing(lines)
+    >>> len(lines) == len(SECURITY_HEADERS), line_of(lines, b"cache-control")
+    (True, 'private')
+    """
+    known = {name for name, _ in lines}
+    lines += [line for line in _STANDING if line[0] not in known]

@@ -15,6 +15,7 @@ from .errors import Stale, UnreadableClub
 from .free_nights import EveningAsked, evenings_asked
 from .log_csv import outcomes_csv
 from .ports import PLAN_JSON, Door
+from .seasons import today_at
 from .settings import Settings, allowed_zone
 from .storage import (
     ClubFile,
@@ -27,7 +28,7 @@ from .storage import (
     SharedRecord,
     Uses,
 )
-from .toml_parts import with_shared
+from .toml_parts import with_announced, with_shared
 
 MOST_TRIES = 5
 HOME = "home"
@@ -165,7 +166,10 @@ def taken_over(services: Services, scenario: str, uses: Uses, expected: Set[int]
 
 
 def brought_up_to_date(services: Services, scenario: str) -> None:
-    """Take over again what a scenario uses of its club, if that has changed: a new revision then."""
+    """Take over again what a scenario uses of its club, and what its calendar has announced.
+
+    Where that is something new, the scenario has a new revision then.
+    """
 
     def once() -> None:
         record = services.storage.scenarios.get(scenario)
@@ -180,6 +184,23 @@ def brought_up_to_date(services: Services, scenario: str) -> None:
             changed(services, scenario, frozenset({record.revision}), edit)
 
     tried_again(once, lambda: True)
+    announced_kept(services, scenario)
+
+
+def announced_kept(services: Services, scenario: str) -> None:
+    """Let a scenario know the nights its calendar has announced, so that a new plan lets them stand."""
+    storage = services.storage
+    files, _ = storage.scenarios.files(scenario)
+    today = today_at(files.scenario_toml, storage.now())
+    evenings = [one.evening for one in storage.entries.not_carried(scenario, today)]
+    if not evenings:
+        return
+
+    def edit(files: ScenarioFiles) -> ScenarioFiles:
+        return replace(files, scenario_toml=with_announced(files.scenario_toml, evenings))
+
+    changed(services, scenario, None, edit)
+    storage.entries.carry(scenario, evenings)
 
 
 def tried_again(once: Callable[[], Result], worth_it: Callable[[], bool]) -> Result:

@@ -60,6 +60,7 @@ class Metrics:
             buckets=_REQUEST_S,
             registry=registry,
         )
+        self._asked: dict[tuple[str, str, str], tuple[Counter, Histogram]] = {}
         self._refused = Counter(
             "duskwright_requests_refused",
             "Requests refused before any route saw them.",
@@ -76,8 +77,12 @@ class Metrics:
     def request_answered(self, method: str, route: str, status: int, duration_s: float) -> None:
         """Count a request; `route` is a template such as /jobs/{job}, or "none"."""
         asked = method if method in METHODS else OTHER, route, f"{status // 100}xx"
-        self._requests.labels(*asked).inc()
-        self._request_s.labels(*asked).observe(duration_s)
+        known = self._asked.get(asked)
+        if known is None:  # looking labels up takes longer than counting
+            known = self._asked[asked] = self._requests.labels(*asked), self._request_s.labels(*asked)
+        counted, timed = known
+        counted.inc()
+        timed.observe(duration_s)
 
     def request_refused(self, reason: str) -> None:
         """Count a request refused by the guards; `reason` is the name of its kind of problem."""

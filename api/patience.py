@@ -10,7 +10,7 @@ from __future__ import annotations
 import asyncio
 from typing import Any
 
-from uvicorn.protocols.http.h11_impl import H11Protocol
+from uvicorn.protocols.http.httptools_impl import HttpToolsProtocol
 
 HEAD_S = 10.0
 BODY_S = 60.0
@@ -21,11 +21,13 @@ HEAD_BYTES = 16_384
 MOST_CONNECTIONS = 500
 
 
-class PatientProtocol(H11Protocol):
-    """Closes a connection on which the head of a request does not come in time."""
+class PatientProtocol(HttpToolsProtocol):
+    """Closes a connection on which the head of a request does not come in time, or is too long."""
 
     head_s = HEAD_S
     _late: asyncio.TimerHandle | None = None
+    _in_head = False
+    _came_bytes = _told_bytes = 0
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         """Begin to wait for the first head."""
@@ -35,10 +37,40 @@ class PatientProtocol(H11Protocol):
     def data_received(self, data: bytes) -> None:
         """Stop waiting once a head is whole; begin to when some of the next has come."""
         super().data_received(data)
+        if self._in_head:  # the parser tells of whole lines alone
+            self._came_bytes += len(data)
+            if self._came_bytes > HEAD_BYTES:
+                self.send_400_response("The head of the request is too long.")
         if self.cycle is None or self.cycle.response_complete:
             self._wait()
         else:
             self._stop_waiting()
+
+    def on_message_begin(self) -> None:
+        """Begin to count a head."""
+        super().on_message_begin()
+        self._in_head, self._came_bytes, self._told_bytes = True, 0, 0
+
+    def on_url(self, url: bytes) -> None:
+        """Count the address."""
+        self._count(len(url))
+        super().on_url(url)
+
+    def on_header(self, name: bytes, value: bytes) -> None:
+        """Count a line of the head."""
+        self._count(len(name) + len(value) + len(b": \r\n"))
+        super().on_header(name, value)
+
+    def _count(self, told_bytes: int) -> None:
+        """Count what the parser tells of a head; too long a one is an error of the request."""
+        self._told_bytes += told_bytes
+        if self._told_bytes > HEAD_BYTES:
+            raise ValueError("the head of the request is too long")
+
+    def on_headers_complete(self) -> None:
+        """Count no more: the rest is the body."""
+        self._in_head = False
+        super().on_headers_complete()
 
     def connection_lost(self, exc: Exception | None) -> None:
         """Forget the connection."""
@@ -56,7 +88,7 @@ class PatientProtocol(H11Protocol):
 
 
 SERVER: dict[str, Any] = {
-    "http": PatientProtocol, "ws": "none", "h11_max_incomplete_event_size": HEAD_BYTES,
+    "http": PatientProtocol, "ws": "none",
     "timeout_keep_alive": KEEP_ALIVE_S, "timeout_graceful_shutdown": STOPPING_S,
     "limit_concurrency": MOST_CONNECTIONS,
 }  # fmt: skip

@@ -118,6 +118,7 @@ class Door:
     targets_json: Callable[[Scenario], str]
     joined_wish_lists: Callable[[bytes, bytes], bytes]
     differences_json: Callable[[str, str], str]
+    notices_json: Callable[[str, str | None], str]
     sky: Mapping[str, SkyQuestion]
 
 

@@ -15,10 +15,10 @@ from math import inf
 from time import monotonic
 from typing import Any
 
-from starlette.datastructures import Headers
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from .conditional import is_known
+from .headers import line_of
 
 LIFE_S = 2.0
 MOST = 10_000
@@ -109,7 +109,7 @@ class Again:
         scope.setdefault("state", {})
         name = _name_of(scope) if scope["method"] == "GET" else None
         known: _Unchanged | None = None if name is None else self._recent.get(name)
-        if known is not None and is_known(Headers(scope=scope)["if-none-match"], known.tag):
+        if known is not None and is_known(line_of(scope["headers"], b"if-none-match"), known.tag):
             scope["state"]["key_id"], scope["route"] = known.key_id, known.route
             await send({"type": "http.response.start", "status": 304, "headers": list(known.headers)})
             await send({"type": "http.response.body", "body": b""})
@@ -128,15 +128,15 @@ class Again:
 
     def _keep(self, name: object, scope: Scope, message: Message, mark: int) -> None:
         state, headers = scope["state"], list(message["headers"])
-        tag = Headers(raw=headers)["etag"]
+        tag = line_of(headers, b"etag") or ""
         known = _Unchanged(tag, headers, scope.get("route"), state.get("key_id"))
         self._recent.put(name, known, mark, state.get("key_until_s", inf) - monotonic())
 
 
 def _name_of(scope: Scope) -> object:
     """Return what a conditional request asks for, and by which key; None where it has no condition."""
-    headers = Headers(scope=scope)
-    if "if-none-match" not in headers:
+    lines = scope["headers"]
+    if line_of(lines, b"if-none-match") is None:
         return None
-    key = headers.get("authorization", "").encode("latin-1")
+    key = (line_of(lines, b"authorization") or "").encode("latin-1")
     return scope["path"], scope["query_string"], sha256(key).digest()

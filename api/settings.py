@@ -10,6 +10,7 @@ from functools import cache
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
+from urllib.parse import urlsplit
 from zoneinfo import available_timezones
 
 from scheduler.errors import Fault
@@ -142,6 +143,12 @@ class Settings:
     def __repr__(self) -> str:
         shown = (f"{one.name}={getattr(self, one.name)!r}" for one in fields(self))
         return without_password(f"Settings({', '.join(shown)})")
+
+    @property
+    def origin(self) -> str | None:
+        """What browsers call the place others reach the service at (RFC 6454); None where it is not told."""
+        parts = urlsplit(self.address)
+        return f"{parts.scheme}://{parts.netloc}" if self.address else None
 
     @property
     def database_shown(self) -> str:

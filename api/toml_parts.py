@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Callable, Mapping, MutableMapping, Sequence
+from datetime import date
 from typing import Any
 
 import tomlkit
@@ -17,6 +18,7 @@ from .storage import NewShared, Noun
 
 AVAILABILITY = "availability"
 EVENINGS = "evenings"
+ANNOUNCED = "announced"
 SEVERAL = {Noun.MEMBER: "observers", Noun.SITE: "sites", Noun.TELESCOPE: "telescopes"}
 """Which array of tables holds what of the club's."""
 SINGLE = {Noun.TELESCOPE: "telescope"}
@@ -47,6 +49,25 @@ def with_availability(toml: bytes, wanted: Mapping[str, Any]) -> bytes:
         rest = {key: value for key, value in wanted.items() if key != EVENINGS}
         if rest:
             tables[AVAILABILITY] = _plain(rest)
+
+    return _changed(toml, change)
+
+
+def with_announced(toml: bytes, evenings: Sequence[date]) -> bytes:
+    r"""Return the file with these evenings announced too, beside those that are.
+
+    Examples
+    --------
+    >>> with_announced(b'[availability]\nannounced = ["2027-07-10"]\n', [date(2027, 7, 17)]).decode()
+    '[availability]\nannounced = ["2027-07-10", "2027-07-17"]\n'
+    """
+
+    def change(tables: MutableMapping[str, Any]) -> None:
+        table = tables.setdefault(AVAILABILITY, {})
+        known = _plain(table.get(ANNOUNCED, []))
+        fresh = sorted({evening.isoformat() for evening in evenings} - set(known))
+        if fresh:
+            table[ANNOUNCED] = [*known, *fresh]
 
     return _changed(toml, change)
 

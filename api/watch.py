@@ -7,9 +7,9 @@ import secrets
 from collections.abc import Callable, Collection
 from time import perf_counter
 
-from starlette.datastructures import Headers, MutableHeaders
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from .headers import line_of
 from .logs import REQUEST, tell
 from .metrics import METHODS, OTHER, Metrics
 
@@ -61,7 +61,7 @@ class Watch:
         if route == NO_ROUTE and scope["path"] in self._fixed:
             route = scope["path"]
         state, status = scope["state"], outlet.status or 500
-        theirs = Headers(scope=scope).get("x-request-id", "")
+        theirs = line_of(scope["headers"], b"x-request-id") or ""
         client_request = theirs if _PLAIN.fullmatch(theirs) else None
         tell(
             "request", client_request=client_request, method=method, route=route, status=status,
@@ -82,7 +82,7 @@ class _Outlet:
     async def __call__(self, message: Message) -> None:
         if message["type"] == "http.response.start":
             self.status = message["status"]
-            MutableHeaders(scope=message)["Request-Id"] = self.request
+            message.setdefault("headers", []).append((b"request-id", self.request.encode()))
         elif message["type"] == "http.response.body":
             self.bytes += len(message.get("body", b""))
         await self._send(message)

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     )
     from .explain import season_prices, what_if, why_not, why_then
     from .export import plan_from_json, plan_to_json, write_plan
+    from .notices import notices_of
     from .planets import planet_seasons_of
     from .practice import briefing_of
     from .reading import faults_of, read_scenario, read_scenario_texts
@@ -56,6 +57,7 @@ _HOMES = {
     ),
     "explain": ("season_prices", "what_if", "why_not", "why_then"),
     "export": ("plan_from_json", "plan_to_json", "write_plan"),
+    "notices": ("notices_of",),
     "planets": ("planet_seasons_of",),
     "practice": ("briefing_of",),
     "replanning": ("replan",),
@@ -73,9 +75,9 @@ __all__ = [
     "OutsideEphemeris", "PlanRejected", "ScenarioFaults", "UnknownName", "UnreadablePlan", "ahead_of",
     "answer_to_json", "breaches_of", "briefing_of", "diary_of", "differences_of", "evening_odds_of",
     "faults_of", "joined_wish_lists", "judge", "learned_odds_of", "lived_from_json", "lived_to_json",
-    "overview_of", "plain_of", "plan_from_json", "plan_to_json", "plan_year", "planet_seasons_of",
-    "read_scenario", "read_scenario_texts", "replan", "season_prices", "weather_report_of", "what_if",
-    "why_not", "why_then", "with_odds", "write_plan", "years_lived",
+    "notices_of", "overview_of", "plain_of", "plan_from_json", "plan_to_json", "plan_year",
+    "planet_seasons_of", "read_scenario", "read_scenario_texts", "replan", "season_prices",
+    "weather_report_of", "what_if", "why_not", "why_then", "with_odds", "write_plan", "years_lived",
 ]  # fmt: skip
 
 

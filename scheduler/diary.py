@@ -84,6 +84,25 @@ def diary_of(nights: Sequence[Night], site: Site) -> tuple[MoonNight, ...]:
     )  # fmt: skip
 
 
+def moon_words(moon: MoonNight, twilit: Span | None, home: Site) -> str:
+    """Return what the Moon does between dusk and dawn, and how much of the dark window she leaves.
+
+    Parameters
+    ----------
+    twilit : From the end of civil dusk to the start of civil dawn; None where it stays up.
+    home : By whose clock times are told.
+    """
+    crossings = sorted((when, word) for when, word in ((moon.rise, "rises"), (moon.set, "sets")) if when)
+    seen = [
+        f"{word} {when.astimezone(home.local):%H:%M}"
+        for when, word in crossings
+        if twilit and twilit.start < when < twilit.end
+    ]
+    words = ", ".join([f"Moon: {moon.phase}, {100 * moon.lit_fraction:.0f} % lit", *seen])
+    dark_min = moon.dark.minutes if moon.dark else 0.0
+    return f"{words}; {moon.moonless_min:.0f} of {dark_min:.0f} dark minutes are moonless"
+
+
 def moon_csv(nights: Sequence[Night], site: Site) -> str:
     """Return the Moon's diary as CSV (RFC 4180, UTF-8): a row a night, times of the site's clock."""
 

@@ -8,10 +8,10 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from .diary import MoonNight, diary_of
+from .diary import diary_of, moon_words
 from .domain import NAKED_EYE, FreeNight, Plan, Standby, Target, View, Visit
 from .domain.target import full_name
-from .practice import Briefing, briefing_of
+from .practice import Briefing, briefing_of, dark_words
 
 
 def night_shown(plan: Plan, evening: date) -> RenderableType:
@@ -27,8 +27,9 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     (moon,) = diary_of([free.night], plan.site_of(evening))
     planned = any(visit.evening == evening for visit in plan.visits)
     parts: list[RenderableType] = [
-        Text(_heading(plan, free, briefing), style="bold"), Text(_moon_words(plan, free, moon)),
-        Text(_dark_words(plan, free)), *([] if planned else [Text(_in_hand(free))]), Text(),
+        Text(_heading(plan, free, briefing), style="bold"),
+        Text(moon_words(moon, free.night.twilit, plan.site)), Text(_dark_words(plan, free)),
+        *([] if planned else [Text(_in_hand(free))]), Text(),
         _programme(plan, evening, briefing),
     ]  # fmt: skip
     if standbys := [one for one in plan.standbys if one.evening == evening]:
@@ -62,26 +63,9 @@ def _heading(plan: Plan, free: FreeNight, briefing: Briefing) -> str:
     return words
 
 
-def _moon_words(plan: Plan, free: FreeNight, moon: MoonNight) -> str:
-    """Return what the Moon does between dusk and dawn, and how much of the dark window she leaves."""
-    twilit = free.night.twilit
-    crossings = sorted((when, word) for when, word in ((moon.rise, "rises"), (moon.set, "sets")) if when)
-    seen = [
-        f"{word} {_clock(plan, when)}"
-        for when, word in crossings
-        if twilit and twilit.start < when < twilit.end
-    ]
-    words = ", ".join([f"Moon: {moon.phase}, {100 * moon.lit_fraction:.0f} % lit", *seen])
-    dark_min = moon.dark.minutes if moon.dark else 0.0
-    return f"{words}; {moon.moonless_min:.0f} of {dark_min:.0f} dark minutes are moonless"
-
-
 def _dark_words(plan: Plan, free: FreeNight) -> str:
-    if free.night.dark is None:
-        return "It does not get dark."
-    begin, end = _clock(plan, free.night.dark.start), _clock(plan, free.night.dark.end)
-    odds = f"clear odds {100 * free.clear_odds:.0f} %"
-    return f"Darkest from {begin} to {end} ({free.night.darkness.value}); {odds}"
+    words = dark_words(free, plan.site)
+    return f"{words}; clear odds {100 * free.clear_odds:.0f} %" if free.night.dark else f"{words}."
 
 
 def _programme(plan: Plan, evening: date, briefing: Briefing) -> Table:

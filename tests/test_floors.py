@@ -14,7 +14,7 @@ FLOORS: dict[str, float] = {
     "scheduler.errors": 0,
     "scheduler.domain": 1,
     "scheduler.road": 1.4, "scheduler.cells": 1.4, "scheduler.diary": 1.5, "scheduler.practice": 1.5,
-    "scheduler.moves": 1.5, "scheduler.differences": 1.6,
+    "scheduler.moves": 1.5, "scheduler.differences": 1.6, "scheduler.notices": 1.7,
     "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
     "scheduler.assignment": 2, "scheduler.order": 2, "scheduler.prices": 2, "scheduler.check": 2,
     "scheduler.walk": 2, "scheduler.growth": 2.05, "scheduler.night": 2.1, "scheduler.refit": 2.1,
@@ -46,7 +46,9 @@ FLOORS: dict[str, float] = {
     "api.watch": 7.3, "api.engaged": 7.3, "api.fetching": 7.2, "api.free_nights": 7.35,
     "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.1,
     "api.asking": 7.5, "api.calendar_reading": 7.5,
-    "api.companions": 8.05, "api.engagements": 8.1, "api.seasons": 7.2, "api.worker": 9, "api.routes": 9,
+    "api.companions": 8.05, "api.engagements": 8.1,
+    "api.seasons": 7.2, "api.ics": 7.2, "api.feeding": 7.3, "api.publishing": 7.3,
+    "api.worker": 9, "api.routes": 9,
     "api.app": 10, "api.command": 10.1, "api.upkeep": 10.1,
 }  # fmt: skip
 

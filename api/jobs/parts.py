@@ -19,10 +19,11 @@ from typing import Any, TypeVar
 from scheduler.domain import Progress
 from scheduler.errors import Cancelled
 
-from ..errors import Interrupted, NoSuch, VersionTaken
+from ..errors import CalendarMoved, Interrupted, NoSuch, VersionTaken
 from ..log_csv import outcomes_csv
 from ..ports import PLAN_JSON, Hands, Task
 from ..problems import log_unforeseen, problem_of
+from ..publishing import publication_of
 from ..seasons import today_at
 from ..storage import JobRecord, NewPlan, Storage, StoredJobs, Work
 from .engine import Shares
@@ -169,9 +170,21 @@ class PartsOfJobs:
             self._shop.closing.wait(_LOOK_EVERY_S)
 
     def _publish(self, record: JobRecord) -> None:
-        plan = str(record.wish["plan"])
+        """Let the calendar tell the plan's nights, and what changed since the plan it has told of."""
+        storage, plan = self._shop.storage, str(record.wish["plan"])
         answer = json.dumps({"plan": plan})
-        self._end(record.id, lambda jobs: jobs.finish_by_publishing(record.id, plan, answer))
+        while True:
+            shown = self._kept(lambda: storage.calendars.shown(record.scenario))
+            given = self._given(record)
+            if shown is not None:
+                given["shown"] = self._kept(lambda: storage.plans.file(shown, PLAN_JSON).text)  # noqa: B023
+            notices = json.loads(self._done(record, Work.PUBLISH, given))
+            publication = publication_of(plan, shown, notices, given["files"], storage.now())
+            try:
+                self._end(record.id, lambda jobs: jobs.finish_by_publishing(record.id, publication, answer))  # noqa: B023
+            except CalendarMoved:
+                continue
+            return
 
     def _end(self, job: str, finish: Callable[[StoredJobs], bool]) -> None:
         """End a job as done, unless it has ended; one that was handed back meanwhile is taken up again."""

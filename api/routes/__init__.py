@@ -6,8 +6,10 @@ from fastapi import APIRouter
 
 from ..storage import Noun
 from . import (
+    calendars,
     clubs,
     engagements,
+    feeds,
     health,
     jobs,
     keys,
@@ -30,6 +32,8 @@ ROUTERS: tuple[APIRouter, ...] = (
     parts.router,
     outcomes.router,
     plans.router,
+    calendars.router,
+    feeds.router,
     questions.router,
     sky.router,
     jobs.router,

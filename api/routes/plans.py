@@ -16,7 +16,6 @@ from ..ports import CHANGES_CSV, MOON_CSV, NIGHTS_CSV, ODDS_CSV, PLAN_JSON, SCHE
 from ..shapes import (
     ETAG,
     IF_NEW,
-    CalendarShape,
     JobShape,
     PlanPage,
     PlanShape,
@@ -134,25 +133,6 @@ def read_differences(
     tag = f'"{first.digest[:32]}-{second.digest[:32]}"'
     shown = services.door.differences_json(first.text, second.text)
     return answer_if_new(if_none_match, tag, shown, "application/json")
-
-
-@router.get("/scenarios/{scenario}/calendar", response_model=CalendarShape, dependencies=[_READER],
-            responses={**answers(200, ETag=ETAG), **IF_NEW, **refusals(401, 404)})  # fmt: skip
-def read_calendar(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:
-    """Read which plan the scenario's calendar shows; there is none before one has been published."""
-    record = services.storage.calendars.of(scenario)
-    shown = CalendarShape.of(record).model_dump_json()
-    return answer_if_new(if_none_match, f'"r{record.revision}"', shown, "application/json")
-
-
-@router.post("/plans/{plan}/publish", status_code=202, response_model=JobShape,
-             dependencies=[_PLANNER, JsonOnly], responses=STARTED)  # fmt: skip
-def publish_plan(
-    services: TheServices, plan: str, response: Response, idempotency_key: IdempotencyKey = None
-) -> JobShape:
-    """Let the scenario's calendar show this plan, a newer or an older one than it shows now."""
-    scenario = services.storage.plans.get(plan).scenario
-    return started(services, NewJob(scenario, Work.PUBLISH, {"plan": plan}, idempotency_key), response)
 
 
 def _followed(services: TheServices, scenario: str, after: str | None) -> str | None:

@@ -37,8 +37,16 @@ from .engagements import (
     FreeNightsShape,
     SpanShape,
 )
-from .plans import (
+from .feeds import (
+    CalendarNights,
+    CalendarNightShape,
     CalendarShape,
+    CalendarWish,
+    FeedPage,
+    FeedShape,
+    FeedWish,
+)
+from .plans import (
     JobPage,
     JobShape,
     OddsWish,
@@ -62,9 +70,10 @@ from .scenarios import (
 )
 
 __all__ = [
-    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "BusyShape", "CalendarShape", "ClubPage",
-    "ClubShape", "ClubWish", "Described", "EngagementPage", "EngagementShape", "EngagementWish",
-    "EveningsShape", "FreeNightShape", "FreeNightsShape", "Health", "JobPage", "JobShape", "KeyPage",
+    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "BusyShape", "CalendarNightShape",
+    "CalendarNights", "CalendarShape", "CalendarWish", "ClubPage", "ClubShape", "ClubWish", "Described",
+    "EngagementPage", "EngagementShape", "EngagementWish", "EveningsShape", "FeedPage", "FeedShape",
+    "FeedWish", "FreeNightShape", "FreeNightsShape", "Health", "JobPage", "JobShape", "KeyPage",
     "KeyShape", "KeyWish", "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish",
     "PlanPage", "PlanShape", "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind",
     "ProgressShape", "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish",

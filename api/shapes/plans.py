@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import ConfigDict, Field
 
-from ..storage import CalendarRecord, JobRecord, JobState, PlanRecord, Work
+from ..storage import JobRecord, JobState, PlanRecord, Work
 from .base import A_NUMBER, Day, Hour, Id, Name, Number, Shape, shared_with
 
 TABLES = ("schedule", "nights", "unplaced", "changes", "moon", "odds")
@@ -188,20 +188,3 @@ class JobPage(Shape):
 
     items: list[JobShape]
     next: str | None = Field(description="Where the next page is; null on the last.", examples=[None])
-
-
-class CalendarShape(Shape):
-    """Which plan a scenario's calendar shows."""
-
-    id: str = Field(examples=["c0ffee00112233445566"])
-    scenario: str = Field(examples=["3f9a0c52d1e84b7766aa"])
-    plan: str = Field(examples=["77c0de1f2a3b4c5d6e7f"])
-    revision: int = Field(description="Counts the publications from 1.", examples=[1])
-    changed: datetime
-    links: dict[str, str] = Field(examples=[{"plan": "/plans/77c0de1f2a3b4c5d6e7f"}])
-
-    @classmethod
-    def of(cls, record: CalendarRecord) -> CalendarShape:
-        """Return `record` as it is shown."""
-        links = {"self": f"/scenarios/{record.scenario}/calendar", "plan": f"/plans/{record.plan}"}
-        return cls(**shared_with(cls, record), links=links)

@@ -14,6 +14,8 @@ from .clubs import StoredClubs
 from .database import Clock, Database, is_id
 from .engagements import StoredEngagements
 from .engines import name_of, url_of
+from .entries import StoredEntries
+from .feeds import StoredFeeds
 from .jobs import StoredJobs
 from .keys import StoredKeys
 from .outcomes import StoredOutcomes, log_tag
@@ -51,15 +53,17 @@ from .results import (
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
+from .told import EntryRecord, EntryState, FeedRecord, NewFeed, Publication, Shows
 from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EngagementRecord", "JobRecord", "JobState",
-    "JobTally", "KeyRecord", "Known", "NewEngagement", "NewJob", "NewKey", "NewOutcome", "NewPlan",
-    "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Role",
-    "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Storage", "StoredJobs", "Uses", "Work",
-    "WorkerRecord", "is_id", "log_tag", "name_of", "tag_of", "url_of",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EngagementRecord", "EntryRecord", "EntryState",
+    "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "Known", "NewEngagement", "NewFeed",
+    "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord",
+    "Page", "PlanFile", "PlanRecord", "Publication", "Role", "ScenarioFiles", "ScenarioRecord",
+    "SharedRecord", "Shows", "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag",
+    "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 
@@ -94,6 +98,8 @@ class Storage:
         self.jobs = StoredJobs(self._database)
         self.calendars = StoredCalendars(self._database)
         self.engagements = StoredEngagements(self._database)
+        self.entries = StoredEntries(self._database)
+        self.feeds = StoredFeeds(self._database)
         self.workers = StoredWorkers(self._database)
         self.owners = StoredOwners(self._database)
         self.transfer = ClubTransfer(self._database)

@@ -17,10 +17,14 @@ from typing import Any, NoReturn
 from pydantic import ValidationError
 
 from ..errors import UnreadableClub
-from .club_shape import ClubFile, ScenarioPart
+from .club_shape import ClubFile, FeedPart, ScenarioPart
+from .told import Shows
 
-FORMAT, VERSION = "duskwright-club", 1
-LEFT_OUT = "keys, whose secrets nobody keeps; jobs that had not ended; members' own calendars and busy times"
+FORMAT, VERSION = "duskwright-club", 2
+LEFT_OUT = (
+    "keys, whose secrets nobody keeps; jobs that had not ended; collections on calendar servers, whose "
+    "passwords are sealed; what members' own calendars tell"
+)
 
 
 def club_file_of(text: str) -> ClubFile:
@@ -35,14 +39,32 @@ def club_file_of(text: str) -> ClubFile:
         read = json.loads(text, object_pairs_hook=_object, parse_float=_finite, parse_constant=_no_number)
     except (ValueError, RecursionError) as error:
         raise UnreadableClub("the file", f"JSON, each member of an object once ({error})") from error
-    if isinstance(read, dict) and read.get("format") == FORMAT and read.get("version") != VERSION:
-        raise UnreadableClub("version", f"{VERSION}, the only one this Duskwright reads")
+    if isinstance(read, dict) and read.get("format") == FORMAT:
+        if read.get("version") == 1:
+            read = _of_first_version(read)
+        if read.get("version") != VERSION:
+            raise UnreadableClub("version", f"1 or {VERSION}, all that this Duskwright reads")
     try:
         club = ClubFile.model_validate(read)
     except ValidationError as error:
         raise _plainly(error) from error
     _check(club)
     return club
+
+
+def _of_first_version(read: dict[str, Any]) -> dict[str, Any]:
+    """Return a file of the first version, whose calendars had no nights, as one of the second."""
+    scenarios = read.get("scenarios")
+    if not isinstance(scenarios, list):
+        return read
+    fresh = {"follows": False, "announce_weeks": 0, "entries": []}
+    told = [
+        one | {"calendar": one["calendar"] | fresh}
+        if isinstance(one, dict) and isinstance(one.get("calendar"), dict)
+        else one
+        for one in scenarios
+    ]
+    return {**read, "version": VERSION, "scenarios": told, "feeds": []}
 
 
 def _object(members: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -82,6 +104,12 @@ def _check(club: ClubFile) -> None:
     _once((one.key for one in club.jobs if one.key is not None), "jobs", "key")
     _once((one.id for each in club.scenarios for one in each.plans), "plans", "id")
     _once((each.calendar.id for each in club.scenarios if each.calendar), "calendars", "id")
+    _once((one.id for one in club.feeds), "feeds", "id")
+    _once((one.secret for one in club.feeds), "feeds", "secret")
+    shown = [one.calendar.entries for one in club.scenarios if one.calendar]
+    _once((entry.uid for entries in shown for entry in entries), "entries", "uid")
+    for number, feed in enumerate(club.feeds):
+        _check_feed(f"feeds/{number}", feed, {one.id for one in club.scenarios})
     for number, scenario in enumerate(club.scenarios):
         _check_scenario(f"scenarios/{number}", scenario)
     kept = {scenario.id: scenario for scenario in club.scenarios}
@@ -111,7 +139,21 @@ def _check_scenario(where: str, scenario: ScenarioPart) -> None:
             digest = sha256(file.text.encode()).hexdigest()
             _expect(file.digest == digest, f"{here}/files/{index}/digest", "the SHA-256 of its text")
     if scenario.calendar is not None:
+        entries = scenario.calendar.entries
+        _once((entry.evening for entry in entries), f"{where}/calendar/entries", "evening")
+        for number, entry in enumerate(entries):
+            _expect(entry.told["start"] < entry.told["end"], f"{where}/calendar/entries/{number}/told/end",
+                    "a time after its start")  # fmt: skip
         _expect(scenario.calendar.plan in plans, f"{where}/calendar/plan", "the id of a plan of its scenario")
+
+
+def _check_feed(where: str, feed: FeedPart, scenarios: set[str]) -> None:
+    needed = {Shows.OBSERVER.value: "observer"}.get(feed.shows)
+    needed = "scenario" if feed.shows in {Shows.SCENARIO.value, Shows.SKY.value} else needed
+    for member in ("scenario", "observer"):
+        given = getattr(feed, member) is not None
+        _expect(given == (member == needed), f"{where}/{member}", f"one exactly where `shows` is {member}")
+    _expect(feed.scenario in {None, *scenarios}, f"{where}/scenario", "the id of a scenario in this file")
 
 
 def _check_answer(where: str, revision: int, outcomes: int, scenario: ScenarioPart) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import binascii
 import re
+from collections.abc import Callable
 from datetime import UTC, date, datetime
 from typing import Annotated, Any, Literal, TypeAlias
 
@@ -20,6 +21,7 @@ from pydantic import (
 
 from .database import LARGEST
 from .results import JobState, Work
+from .told import EntryState, Shows
 
 _HALVES = re.compile("[\ud800-\udfff]")
 _DEEPEST = 100
@@ -106,6 +108,8 @@ def _can_be_shown(value: Any, room: int = _DEEPEST) -> Any:
 
 
 Id: TypeAlias = Annotated[str, Field(pattern="^[0-9a-f]{20}$")]
+Uid: TypeAlias = Annotated[str, Field(pattern="^[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}$")]
+Secret: TypeAlias = Annotated[str, Field(pattern="^[A-Za-z0-9_-]{27}$")]
 Words: TypeAlias = Annotated[str, BeforeValidator(_words)]
 Name: TypeAlias = Annotated[str, Field(max_length=200), BeforeValidator(_words)]
 Called: TypeAlias = Annotated[Name, AfterValidator(_called)]
@@ -140,6 +144,16 @@ class Edited(Part):
     revision: Ordinal
     created: Moment
     changed: Moment
+
+
+def _like(part: type[Part]) -> Callable[[dict[str, Any]], dict[str, Any]]:
+    """Return what lets an object pass as it stands, if it has this shape."""
+
+    def checked(value: dict[str, Any]) -> dict[str, Any]:
+        part.model_validate(value)
+        return value
+
+    return checked
 
 
 class ClubPart(Edited):
@@ -202,12 +216,58 @@ class PlanPart(Part):
     files: list[PlanFilePart]
 
 
+class AmendPart(Part):
+    """What changed of a night since it was announced."""
+
+    on: Words
+    words: list[Words]
+
+
+class ToldPart(Part):
+    """A night as members are told of it."""
+
+    start: Moment
+    end: Moment
+    title: Words
+    place: Words
+    observers: list[Words]
+    categories: list[Words]
+    lines: list[Words]
+    clear_odds: Fraction
+
+
+class EntryPart(Part):
+    """A night as members' calendars have it."""
+
+    uid: Uid
+    evening: Day
+    told: Annotated[Json, AfterValidator(_like(ToldPart))]
+    state: Literal[tuple(state.value for state in EntryState)]  # type: ignore[valid-type]
+    sequence: Count
+    created: Moment
+    changed: Moment
+    announced: Moment | None
+    carried: bool
+    amends: list[Annotated[Json, AfterValidator(_like(AmendPart))]]
+    outcome: Short | None
+
+
 class CalendarPart(Edited):
-    """Which plan the scenario's calendar shows, and how."""
+    """Which plan the scenario's calendar shows, how it tells of it, and its nights."""
 
     plan: Id
     follows: bool
     announce_weeks: Count
+    entries: list[EntryPart]
+
+
+class FeedPart(Edited):
+    """What others subscribe to."""
+
+    scenario: Id | None
+    shows: Literal[tuple(shows.value for shows in Shows)]  # type: ignore[valid-type]
+    observer: Called | None
+    secret: Secret
 
 
 class ScenarioPart(Edited):
@@ -253,11 +313,12 @@ class ClubFile(Part):
     """The whole file."""
 
     format: Literal["duskwright-club"]
-    version: Literal[1]
+    version: Literal[2]
     left_out: Words
     club: ClubPart
     members: list[SharedPart]
     sites: list[SharedPart]
     telescopes: list[SharedPart]
     scenarios: list[ScenarioPart]
+    feeds: list[FeedPart]
     jobs: list[JobPart]

@@ -17,7 +17,8 @@ from .outcomes import count_lines
 from .plans import insert_plan
 from .records import Page
 from .results import NEWEST, JobRecord, JobState, JobTally, NewJob, NewPlan, Work
-from .tables import jobs, scenarios
+from .tables import calendars, jobs, scenarios
+from .told import Publication
 
 _WAITING, _AT_WORK = JobState.WAITING.value, JobState.AT_WORK.value
 _UNFINISHED = [state.value for state in JobState if not state.ended]
@@ -153,6 +154,8 @@ class StoredJobs:
                 return False
             now = self._database.now()
             made = insert_plan(connection, record, plan, now)
+            if record.work is Work.REPLAN:
+                _publish_if_followed(connection, record, made, now)
             _set(connection, job, state=JobState.DONE.value, stage="done", fraction=1.0,
                  objective=plan.objective, bound=plan.bound, plan=made, ended=now)  # fmt: skip
             return True
@@ -162,15 +165,20 @@ class StoredJobs:
         with self._database.writing() as connection:
             return self._answered(connection, job, answer)
 
-    def finish_by_publishing(self, job: str, plan: str, answer: str) -> bool:
-        """Let the scenario's calendar show the plan and end the job as done; False as for `finish`.
+    def finish_by_publishing(self, job: str, publication: Publication, answer: str) -> bool:
+        """Let the scenario's calendar show a plan and end the job as done; False as for `finish`.
 
         Jobs may end in another order than they were asked for: one overtaken by a later one changes nothing.
+
+        Raises
+        ------
+        CalendarMoved
+            If the calendar does not show the plan the publication was held against; nothing has changed.
         """
         with self._database.writing() as connection:
             done = self._answered(connection, job, answer)
             if done and not _overtaken(connection, _found(connection, job)):
-                publish_plan(connection, _found(connection, job).scenario, plan, self._database)
+                publish_plan(connection, _found(connection, job).scenario, publication, self._database)
             return done
 
     def _answered(self, connection: Connection, job: str, answer: str) -> bool:
@@ -234,6 +242,17 @@ def _overtaken(connection: Connection, job: JobRecord) -> bool:
 def _count_unfinished(connection: Connection, club: str) -> int:
     busy = (jobs.c.club == club) & jobs.c.state.in_(_UNFINISHED)
     return connection.execute(select(func.count()).select_from(jobs).where(busy)).scalar_one()
+
+
+def _publish_if_followed(connection: Connection, job: JobRecord, plan: str, now: datetime) -> None:
+    """Ask for a re-plan to be published where its scenario's calendar follows them."""
+    follows = select(calendars.c.id).where(calendars.c.scenario == job.scenario, calendars.c.follows)
+    if connection.execute(follows).first() is not None:
+        connection.execute(insert(jobs).values(
+            id=new_id(), club=job.club, scenario=job.scenario, revision=job.revision, outcomes=job.outcomes,
+            work=Work.PUBLISH.value, wish={"plan": plan}, state=_WAITING, cancelling=False,
+            stage="waiting for a worker", fraction=0.0, created=now,
+        ))  # fmt: skip
 
 
 def _stop(connection: Connection, job: JobRecord, problem: Mapping[str, Any], now: datetime) -> None:

@@ -9,6 +9,7 @@ from sqlalchemy import Connection, func, insert, select
 
 from ..errors import NoSuch, Stale
 from .database import LARGEST, Database
+from .entries import tell_outcomes
 from .records import NewOutcome, OutcomeRecord
 from .tables import outcomes, scenarios
 
@@ -50,6 +51,7 @@ class StoredOutcomes:
             ]  # fmt: skip
             if rows:
                 connection.execute(insert(outcomes), rows)
+                tell_outcomes(connection, scenario, {one.evening: one.outcome for one in new}, now)
             return _lines(connection, scenario, lines, None)
 
     def lines(self, scenario: str, upto: int | None = None) -> tuple[OutcomeRecord, ...]:

@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from ..errors import NoSuch
 from .database import Database, is_id
-from .tables import clubs, engagements, jobs, keys, members, plans, scenarios, sites, telescopes
+from .tables import clubs, engagements, feeds, jobs, keys, members, plans, scenarios, sites, telescopes
 
 _OWNED = {
     "key": keys,
@@ -15,6 +15,7 @@ _OWNED = {
     "telescope": telescopes,
     "scenario": scenarios,
     "job": jobs,
+    "feed": feeds,
 }
 
 NOUNS = ("club", *_OWNED, "plan", "engagement")

@@ -8,6 +8,8 @@ from datetime import datetime
 from enum import StrEnum
 from typing import Any
 
+from .records import Revised
+
 
 class JobState(StrEnum):
     """Where a job stands. It ends done, failed or cancelled, and then never changes."""
@@ -146,7 +148,7 @@ class PlanFile:
 
 
 @dataclass(frozen=True, slots=True)
-class CalendarRecord:
+class CalendarRecord(Revised):
     """Which plan of a scenario its calendar shows; `revision` counts the publications.
 
     `follows` tells whether every re-plan is published by itself; nights within `announce_weeks` of their

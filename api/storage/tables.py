@@ -184,7 +184,6 @@ calendars = Table(
 entries = Table(
     "entries", schema, _number(), _of("calendar"),
     Column("uid", String(36), nullable=False, unique=True),
-    Column("slot", String(200), nullable=False),
     Column("evening", Date, nullable=False),
     Column("told", JSON, nullable=False),
     Column("state", String(20), nullable=False),
@@ -195,7 +194,7 @@ entries = Table(
     Column("carried", Boolean, nullable=False),
     Column("amends", JSON, nullable=False),
     Column("outcome", String(20)),
-    UniqueConstraint("calendar", "slot"),
+    UniqueConstraint("calendar", "evening"),
     sqlite_autoincrement=True,
 )  # fmt: skip
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, insert, select
+from sqlalchemy import Column, Connection, Table, insert, select
 
 from ..errors import AlreadyKept, UnreadableClub
 from . import club_file
@@ -19,6 +19,8 @@ from .results import JobState
 from .tables import (
     calendars,
     clubs,
+    entries,
+    feeds,
     jobs,
     members,
     outcomes,
@@ -80,6 +82,9 @@ def _told(connection: Connection, club: str) -> dict[str, Any]:
             found = sorted(found, key=lambda row: str(row["name"]))
         return [{name: _shown(row[name]) for name in part.model_fields if name in row} for row in found]
 
+    def calendar_told(calendar: dict[str, Any]) -> dict[str, Any]:
+        return calendar | {"entries": rows(shape.EntryPart, entries, entries.c.calendar == calendar["id"])}
+
     def scenario_told(scenario: dict[str, Any]) -> dict[str, Any]:
         here = scenario["id"]
         made = rows(shape.PlanPart, plans, plans.c.scenario == here)
@@ -91,7 +96,7 @@ def _told(connection: Connection, club: str) -> dict[str, Any]:
                 plan | {"files": rows(shape.PlanFilePart, plan_files, plan_files.c.plan == plan["id"])}
                 for plan in made
             ],
-            "calendar": shown[0] if shown else None,
+            "calendar": calendar_told(shown[0]) if shown else None,
         }
 
     ended = jobs.c.state.in_([state.value for state in JobState if state.ended])
@@ -101,6 +106,7 @@ def _told(connection: Connection, club: str) -> dict[str, Any]:
         "scenarios": [
             scenario_told(one) for one in rows(shape.ScenarioPart, scenarios, scenarios.c.club == club)
         ],
+        "feeds": rows(shape.FeedPart, feeds, feeds.c.club == club),
         "jobs": rows(shape.JobPart, jobs, jobs.c.club == club, ended),
     }
 
@@ -124,21 +130,27 @@ def _refuse_kept(connection: Connection, read: ClubFile) -> None:
         ("scenario", scenarios, (one.id for one in read.scenarios)),
         ("plan", plans, (plan.id for one in read.scenarios for plan in one.plans)),
         ("calendar", calendars, (one.calendar.id for one in read.scenarios if one.calendar)),
+        ("feed", feeds, (one.id for one in read.feeds)),
         ("job", jobs, (one.id for one in read.jobs)),
     ]
     for noun, table, ids in made:
-        for taken in _kept(connection, table, ids):
+        for taken in _kept(connection, table.c.id, ids):
             raise AlreadyKept(noun, taken)
+    nights = [entry.uid for one in read.scenarios if one.calendar for entry in one.calendar.entries]
+    for taken in _kept(connection, entries.c.uid, nights):
+        raise AlreadyKept("night", taken)
+    for _ in _kept(connection, feeds.c.secret, [one.secret for one in read.feeds]):
+        raise AlreadyKept("feed", "of the same secret")
     used = {one for scenario in read.scenarios for ids in scenario.uses.values() for one in ids}
     for table in _SHARED.values():
-        for other in _kept(connection, table, used):
+        for other in _kept(connection, table.c.id, used):
             raise UnreadableClub("scenarios", f"to use nothing of another club, as {other} is")
 
 
-def _kept(connection: Connection, table: Table, ids: Iterable[str]) -> Iterable[str]:
-    asked = list(ids)
+def _kept(connection: Connection, column: Column[Any], values: Iterable[str]) -> Iterable[str]:
+    asked = list(values)
     for start in range(0, len(asked), 500):
-        query = select(table.c.id).where(table.c.id.in_(asked[start : start + 500]))
+        query = select(column).where(column.in_(asked[start : start + 500]))
         yield from (str(row[0]) for row in connection.execute(query))
 
 
@@ -157,6 +169,8 @@ def _keep(connection: Connection, read: ClubFile) -> None:
             _insert(connection, plan_files, plan.files, {"plan": plan.id})
         if scenario.calendar is not None:
             _insert(connection, calendars, [scenario.calendar], here)
+            _insert(connection, entries, scenario.calendar.entries, {"calendar": scenario.calendar.id})
+    _insert(connection, feeds, read.feeds, club)
     _insert(connection, jobs, read.jobs, club)
 
 

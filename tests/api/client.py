@@ -159,6 +159,11 @@ class Client:
     def calendar(self, scenario: str) -> Json:
         return self._json("GET", f"/scenarios/{scenario}/calendar")
 
+    def feed(self, club: str, **wish: Any) -> str:
+        """Make a feed, of the whole club if nothing else is said, and return the path of its address."""
+        made = self._sent("POST", f"/clubs/{club}/feeds", json={"shows": "club", **wish}).json()
+        return "/feeds/" + str(made["address"]).rpartition("/feeds/")[2]
+
     def odds(self, plan: str, within_s: float = 120.0, **wish: Any) -> Json:
         return self._answer(self._job(f"/plans/{plan}/odds", wish), within_s)
 

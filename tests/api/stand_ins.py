@@ -19,6 +19,7 @@ from datetime import UTC, date, datetime, timedelta
 from functools import partial
 from itertools import accumulate
 from pathlib import Path
+from random import Random
 from typing import Any
 
 from api.ports import Door, Jobs
@@ -166,6 +167,24 @@ def sky_json(scenario: Scenario, at: str | None) -> str:
 def differences_json(earlier: str, later: str) -> str:
     versions = [json.loads(plan)["version"] for plan in (earlier, later)]
     return json.dumps({"from": versions[0], "to": versions[1]})
+
+
+def notices_json(plan: str, shown: str | None) -> str:
+    """Tell of a score of nights in 2027, which ones the plan's seed says; of the same seed, the same."""
+    seed, targets = json.loads(plan)["seed"], json.loads(plan)["targets"]
+    nights = []
+    for day in sorted(Random(f"nights {seed}").sample(range(365), 20)):
+        evening = date(2027, 1, 1) + timedelta(days=day)
+        start = datetime(evening.year, evening.month, evening.day, 18 + (day + seed) % 3, 40, tzinfo=UTC)
+        nights.append({
+            "evening": evening.isoformat(), "start": start.isoformat(), "place": "Allotment",
+            "end": (start + timedelta(hours=3, minutes=day % 60)).isoformat(),
+            "title": f"Night out: {targets[day % len(targets)][0]}", "observers": [("Jory", "Wren")[day % 2]],
+            "categories": ["Observing"], "lines": [f"Meet at {start:%H:%M}.", "", f"seed {seed}"],
+            "clear_odds": 0.25,
+        })  # fmt: skip
+    amends = {} if shown is None else {one["evening"]: ["the solver thought better"] for one in nights}
+    return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends, "announced": []})
 
 
 class _Mark:
@@ -364,7 +383,7 @@ def stand_in_door(folder: Path) -> Door:
     return Door(
         read_scenario, plan_year, replan, write_plan, read_plan, partial(_StandInAhead, told),
         {"why": answer, "prices": answer, "what-if": answer}, targets_json, joined_wish_lists,
-        differences_json,
+        differences_json, notices_json,
         {"up": sky_json, "moon": sky_json, "planets": sky_json, "weather": sky_json, "moon.csv": sky_json},
     )  # fmt: skip
 

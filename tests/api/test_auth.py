@@ -14,7 +14,7 @@ from sqlalchemy import text
 
 from api.auth import first_key, made_key
 from api.routes import ROUTERS
-from api.storage import NewKey, Role, Storage
+from api.storage import NewFeed, NewKey, Role, Shows, Storage
 
 from .conftest import StartService
 from .journeys import Service, assert_is_problem, files_of
@@ -24,7 +24,8 @@ READER, MEMBER, PLANNER, OWNER = "reader", "member", "planner", "owner"
 SERVICE_READER, SERVICE_OWNER = "service reader", "service owner"
 
 LOWEST = {
-    ANYBODY: ["GET /", "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}"],
+    ANYBODY: ["GET /", "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
+              "GET /feeds/{secret}.ics", "GET /nights/{secret}/{evening}"],
     ANY_KEY: ["GET /clubs"],
     READER: [
         "GET /clubs/{club}", "GET /clubs/{club}/scenarios", "GET /clubs/{club}/jobs",
@@ -41,6 +42,7 @@ LOWEST = {
         "GET /jobs/{job}", "GET /jobs/{job}/answer", "GET /scenarios/{scenario}/up",
         "GET /scenarios/{scenario}/planets", "GET /scenarios/{scenario}/moon",
         "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
+        "GET /scenarios/{scenario}/calendar/nights",
     ],
     MEMBER: [
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
@@ -57,6 +59,9 @@ LOWEST = {
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",
         "PUT /scenarios/{scenario}/uses", "POST /scenarios/{scenario}/plans", "POST /plans/{plan}/publish",
+        "PUT /scenarios/{scenario}/calendar",
+        "POST /clubs/{club}/feeds", "GET /clubs/{club}/feeds", "GET /feeds/{feed}",
+        "POST /feeds/{feed}/rotate", "DELETE /feeds/{feed}",
         "POST /clubs/{club}/members", "PUT /members/{member}", "DELETE /members/{member}",
         "POST /clubs/{club}/sites", "PUT /sites/{site}", "DELETE /sites/{site}",
         "POST /clubs/{club}/telescopes", "PUT /telescopes/{telescope}", "DELETE /telescopes/{telescope}",
@@ -135,6 +140,8 @@ def furnished(service: Service) -> House:
     assert job["state"] == "done", job
     ids |= {"scenario": scenario.rpartition("/")[2], "job": job["id"]}
     ids["plan"] = job["links"]["plan"].rpartition("/")[2]
+    feed = storage.feeds.add(club, NewFeed(Shows.CLUB))
+    ids |= {"feed": feed.id, "secret": feed.secret, "evening": "2027-01-08"}
     del service.client.headers["Authorization"]
     return House(service, ids, _tokens(storage, club, other) | {SERVICE_OWNER: f"Bearer {owner}"})
 
@@ -192,19 +199,28 @@ def test_a_cell_of_the_matrix(shared_house: House, operation: str, bearer: str) 
     key = {"key": (shared_house.tokens["expired"] or "").split()[1].partition(".")[0]}
     if operation.startswith(("GET /keys/", "POST /keys/")):
         key = {"key": _spare_key(shared_house)}
+    if "/feeds/" in operation or "/nights/" in operation:
+        key = _spare_feed(shared_house)
     answer = House(shared_house.service, shared_house.ids | key, shared_house.tokens).ask(bearer, operation)
     refused = expected(bearer, operation)
     if refused:
         assert {answer.status_code} == refused, answer.text
     else:
         assert answer.status_code not in {401, 403, 500}, answer.text
-        absent = {"GET /scenarios/{scenario}/calendar", "GET /jobs/{job}/answer"}
+        absent = {"GET /jobs/{job}/answer", "GET /nights/{secret}/{evening}"}
+        absent |= {name for name in NEEDED if "/scenarios/{scenario}/calendar" in name}
         assert answer.status_code != 404 or operation in absent, answer.text
 
 
 def _spare_key(house: House) -> str:
     storage: Storage = house.service.client.app.state.services.storage
     return made_key(storage, NewKey(house.ids["club"], Role.READER, "to be revoked"))[0].id
+
+
+def _spare_feed(house: House) -> dict[str, str]:
+    storage: Storage = house.service.client.app.state.services.storage
+    feed = storage.feeds.add(house.ids["club"], NewFeed(Shows.CLUB))
+    return {"feed": feed.id, "secret": feed.secret}
 
 
 def test_a_refusal_of_a_stranger_says_how_to_ask(house: House) -> None:

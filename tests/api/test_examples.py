@@ -47,6 +47,9 @@ STORY = (
     "GET /plans/{plan}/schedule.csv", "GET /plans/{plan}/nights.csv", "GET /plans/{plan}/unplaced.csv",
     "GET /plans/{plan}/moon.csv", "GET /plans/{plan}/odds.csv", "GET /plans/{plan}/changes.csv",
     "GET /plans/{plan}/changes", "POST /plans/{plan}/publish", "GET /scenarios/{scenario}/calendar",
+    "PUT /scenarios/{scenario}/calendar", "GET /scenarios/{scenario}/calendar/nights",
+    "POST /clubs/{club}/feeds", "GET /clubs/{club}/feeds", "GET /feeds/{feed}", "POST /feeds/{feed}/rotate",
+    "GET /feeds/{secret}.ics", "GET /nights/{secret}/{evening}", "DELETE /feeds/{feed}",
     "POST /plans/{plan}/odds", "POST /plans/{plan}/reasons", "POST /scenarios/{scenario}/what-ifs",
     "POST /scenarios/{scenario}/prices", "GET /jobs/{job}", "GET /jobs/{job}/answer",
     "POST /jobs/{job}/cancel",
@@ -79,6 +82,7 @@ class Teller:
                 sent["header"] = {n: v for n, v in sent["header"].items() if n.lower() != "if-none-match"}
                 answer = self._send(method, path, sent, media_type, body)
         self._learn(answer.headers)
+        self._learn_calendar(name, answer)
         return int(answer.status_code)
 
     def _send(
@@ -138,6 +142,13 @@ class Teller:
                 self.ids |= {} if job.plan is None else {"plan": job.plan}
                 return
             time.sleep(0.02)
+
+    def _learn_calendar(self, name: str, answer: Any) -> None:
+        """Note the secret of a feed, and an evening it shows."""
+        if name in {"POST /clubs/{club}/feeds", "POST /feeds/{feed}/rotate"}:
+            self.ids["secret"] = answer.json()["address"].rpartition("/")[2].removesuffix(".ics")
+        if name == "GET /scenarios/{scenario}/calendar/nights":
+            self.ids["evening"] = answer.json()["items"][0]["evening"]
 
 
 def _example(parameter: Mapping[str, Any]) -> Any:

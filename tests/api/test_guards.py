@@ -68,6 +68,18 @@ def test_another_hosts_name_is_refused(service: Service, host: str) -> None:
     assert_is_problem(service.get(f"{service.club}/scenarios", Host=host), 421, "wrong-host")
 
 
+def test_pages_may_change_things_through_the_proxy_the_service_is_told_of(
+    start_service: StartService,
+) -> None:
+    service = start_service(address="https://plans.example.org/sky", keys="required")
+    known, other = (
+        service.ask("POST", "/clubs", json={"name": "x"}, headers={"Origin": origin})
+        for origin in ("https://plans.example.org", "https://plans.example.org.elsewhere.example")
+    )
+    assert_is_problem(known, 401, "key-needed")
+    assert_is_problem(other, 403, "foreign-origin")
+
+
 @pytest.mark.parametrize(
     "origin", ["https://elsewhere.example", "http://127.0.0.1:9999", "null", "https://127.0.0.1:8075"]
 )

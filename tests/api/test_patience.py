@@ -102,11 +102,58 @@ def test_one_who_asks_in_time_is_answered_again_and_again() -> None:
     with_server(dialogue)
 
 
-def test_a_head_too_large_is_refused() -> None:
+LONG = b"y" * HEAD_BYTES
+
+
+async def refused(reader: asyncio.StreamReader) -> bool:
+    """Tell whether a request was refused; who goes on sending may find it cut instead."""
+    try:
+        return (await reader.read()).startswith(b"HTTP/1.1 400 ")
+    except ConnectionResetError:
+        return True
+
+
+@pytest.mark.parametrize(
+    "head",
+    [HEAD + b"X: " + LONG, HEAD + b"X: " + LONG + b"\r\n\r\n", HEAD + LONG + b": x\r\n\r\n",
+     b"GET /" + LONG, b"GET /" + LONG + b" HTTP/1.1\r\nHost: x\r\n\r\n",
+     HEAD + b"X: yy\r\n" * 4096 + b"\r\n"],
+    ids=["an open line", "a whole line", "a name", "an open address", "an address", "many lines"],
+)  # fmt: skip
+def test_a_head_too_large_is_refused(head: bytes) -> None:
     async def dialogue(connect: Callable[[], Awaitable[Wire]]) -> None:
         reader, writer = await connect()
-        writer.write(HEAD + b"X: " + b"y" * HEAD_BYTES + b"\r\n")
-        assert (await reader.read()).startswith(b"HTTP/1.1 400 ")
+        writer.write(head)
+        assert await refused(reader)
+        writer.close()
+
+    with_server(dialogue)
+
+
+def test_a_head_that_drips_until_it_is_too_large_is_refused_too() -> None:
+    async def dialogue(connect: Callable[[], Awaitable[Wire]]) -> None:
+        reader, writer = await connect()
+        writer.write(HEAD)
+        for _ in range(20):
+            writer.write(b"X: " + b"y" * (HEAD_BYTES // 16) + b"\r\n")
+            await asyncio.sleep(0)
+        assert await refused(reader)
+        writer.close()
+
+    with_server(dialogue)
+
+
+def test_heads_are_counted_one_by_one_and_bodies_not_at_all() -> None:
+    async def dialogue(connect: Callable[[], Awaitable[Wire]]) -> None:
+        reader, writer = await connect()
+        for _ in range(3):
+            writer.write(HEAD + b"X: " + b"y" * (HEAD_BYTES // 2) + b"\r\n\r\n")
+            assert (await reader.readuntil(b"ok")).startswith(b"HTTP/1.1 200 ")
+        body = b"z" * (3 * HEAD_BYTES)
+        writer.write(b"POST / HTTP/1.1\r\nHost: x\r\nContent-Length: %d\r\n\r\n" % len(body) + body)
+        assert (await reader.readuntil(b"ok")).startswith(b"HTTP/1.1 200 ")
+        writer.write(HEAD + b"\r\n")
+        assert (await reader.readuntil(b"ok")).startswith(b"HTTP/1.1 200 ")
         writer.close()
 
     with_server(dialogue)
@@ -129,5 +176,4 @@ def test_the_server_is_told_all_of_it() -> None:
     config.load()
     assert config.http_protocol_class is PatientProtocol
     assert (config.limit_concurrency, config.timeout_keep_alive) == (MOST_CONNECTIONS, KEEP_ALIVE_S)
-    assert config.h11_max_incomplete_event_size == HEAD_BYTES
     assert config.ws_protocol_class is None

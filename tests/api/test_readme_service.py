@@ -52,7 +52,11 @@ def sent(service: Service, words: list[str], ids: dict[str, str]) -> Answer:
         if word == "-X":
             method = next(rest)
         elif word == "-d":
-            method, options["json"] = "POST", json.loads(next(rest))
+            method = "POST" if method == "GET" else method
+            options["json"] = json.loads(next(rest))
+        elif word == "-H":
+            name, _, value = next(rest).partition(": ")
+            options.setdefault("headers", {})[name] = value
         elif word == "-F":
             method, (name, _, value) = "POST", next(rest).partition("=")
             if value.startswith("@"):
@@ -84,7 +88,7 @@ def test_every_request_of_the_readme_is_answered(reader: Service) -> None:
                 ids["NEWER" if "PLAN" in ids else "PLAN"] = ended["links"]["plan"].rpartition("/")[2]
         elif "season_start" in shown:
             ids["SCENARIO"] = shown["id"]
-    assert count == 10
+    assert count == 13
     assert set(ids) == {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER"}
 
 

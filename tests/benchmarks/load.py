@@ -1,7 +1,8 @@
 """How many requests one served process answers: `python -m tests.benchmarks.load [sqlite|URL] [SECONDS]`.
 
 A plan of scenarios/larkmoor is made once without odds; then Debian's wrk asks for it over 16 connections,
-with a key: the schedule as CSV and the plan as JSON, whole and conditionally (304). Told are requests a
+with a key: the schedule as CSV and the plan as JSON, whole and conditionally (304); and for the feed of the
+published plan, as a calendar does. Told are requests a
 second, the times half and 99 of 100 answers took, errors, and CPU and memory of the service.
 """
 
@@ -45,6 +46,11 @@ def main(database: str = "sqlite", seconds: str = "8") -> None:
                 for name, more in (("whole", {}), ("if changed", {"If-None-Match": tag})):
                     told = _measured(process, address + path, {**_key(client), **more}, seconds)
                     print(f"{file or 'plan.json':<15} {name:<12} {told}")
+            client.publish(plan)
+            path = client.feed(club)
+            tag = client.http.request("GET", path, headers={"Accept-Encoding": "identity"}).headers["etag"]
+            for name, more in (("whole", {}), ("if changed", {"If-None-Match": tag})):
+                print(f"{'feed':<15} {name:<12} {_measured(process, address + path, more, seconds)}")
 
 
 def _key(client: Client) -> dict[str, str]:

@@ -41,7 +41,6 @@ def _entries() -> None:
         "entries", _number(),
         sa.Column("calendar", sa.String(32), nullable=False),
         sa.Column("uid", sa.String(36), nullable=False),
-        sa.Column("slot", sa.String(200), nullable=False),
         sa.Column("evening", sa.Date, nullable=False),
         sa.Column("told", sa.JSON, nullable=False),
         sa.Column("state", sa.String(20), nullable=False),
@@ -54,7 +53,7 @@ def _entries() -> None:
         sa.Column("outcome", sa.String(20)),
         sa.PrimaryKeyConstraint("number", name="pk_entries"),
         sa.UniqueConstraint("uid", name="uq_entries_uid"),
-        sa.UniqueConstraint("calendar", "slot", name="uq_entries_calendar_slot"),
+        sa.UniqueConstraint("calendar", "evening", name="uq_entries_calendar_evening"),
         _key("entries", "calendar", "calendars"),
         sqlite_autoincrement=True,
     )  # fmt: skip

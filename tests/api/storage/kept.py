@@ -9,6 +9,7 @@ from typing import Any
 from api.storage import (
     JobRecord,
     NewEngagement,
+    NewFeed,
     NewJob,
     NewKey,
     NewOutcome,
@@ -16,8 +17,10 @@ from api.storage import (
     NewScenario,
     NewShared,
     Noun,
+    Publication,
     Role,
     ScenarioFiles,
+    Shows,
     Storage,
     Work,
 )  # fmt: skip
@@ -65,6 +68,25 @@ def planned(storage: Storage, scenario: str, version: int, **other: Any) -> str:
     return plan
 
 
+def a_night(title: str = "Night out: M 13", hour: int = 20, **other: Any) -> dict[str, Any]:
+    """What members are told of a night of September 2026."""
+    start = datetime(2026, 9, 12, hour, 0, tzinfo=UTC)
+    return {
+        "start": start.isoformat(), "end": start.replace(hour=23).isoformat(), "title": title,
+        "place": "Allotment", "observers": ["Jory"], "categories": ["Observing"],
+        "lines": ["Meet at the größer gate.", "", "M 13 (globular cluster)"], "clear_odds": 0.4, **other,
+    }  # fmt: skip
+
+
+def told(storage: Storage, scenario: str, plan: str, **nights: dict[str, Any]) -> Publication:
+    """A plan held against what the calendar shows; nights by evening, as in e20260912."""
+    by_evening = {f"{day[1:5]}-{day[5:7]}-{day[7:]}": night for day, night in nights.items()}
+    today = date(2026, 9, 1)
+    return Publication(
+        plan, storage.calendars.shown(scenario), by_evening, today, {"2026-09-12": ["M 57 added"]}, (), today
+    )
+
+
 @dataclass(frozen=True)
 class Filled:
     """What `fill` kept: ids, in the order they were made."""
@@ -82,9 +104,9 @@ def fill(storage: Storage, name: str = "Larkmoor") -> Filled:
     club = storage.clubs.add(name).id
     settings = {"latitude_deg": 54.5, "horizon": [[0, 10], [90, 5.5]], "nested": {"a": None, "b": [True]}}
     shared = tuple(storage.shared[noun].add(club, NewShared(f"My {noun}", settings)).id for noun in Noun)
-    told = {"zone": "Europe/London", "host": None, "read": None, "events": 1, "problem": None}
+    known = {"zone": "Europe/London", "host": None, "read": None, "events": 1, "problem": None}
     night = Span(datetime(2026, 9, 12, 19, tzinfo=UTC), datetime(2026, 9, 12, 21, tzinfo=UTC))
-    own = NewEngagement("choir", date(2026, 9, 1), date(2027, 9, 1), told, b"sealed", (night,))
+    own = NewEngagement("choir", date(2026, 9, 1), date(2027, 9, 1), known, b"sealed", (night,))
     storage.engagements.add(shared[list(Noun).index(Noun.MEMBER)], own, 9)
     keys = (
         storage.keys.add(NewKey(club, Role.PLANNER, "the planner's"), "a" * 64).id,
@@ -96,9 +118,14 @@ def fill(storage: Storage, name: str = "Larkmoor") -> Filled:
     storage.scenarios.replace(first, NEWER, None)
     storage.outcomes.add(first, [CLOUD], 2)
     second = planned(storage, first, 2, previous=plan, objective=0.1 + 0.2, bound=1e300)
-    storage.calendars.publish(first, plan)
+    storage.calendars.publish(first, told(storage, first, plan, e20260912=a_night(), e20260914=a_night()))
+    storage.calendars.settle(first, True, 3, date(2026, 9, 1), None)
+    storage.feeds.add(club, NewFeed(Shows.OBSERVER, observer="Jory"))
+    storage.feeds.add(club, NewFeed(Shows.SCENARIO, scenario=first))
     publishing = begun(storage, first, Work.PUBLISH)
-    assert storage.jobs.finish_by_publishing(publishing, second, '{"published": true}')
+    assert storage.jobs.finish_by_publishing(
+        publishing, told(storage, first, second, e20260912=a_night("Trip to größer")), '{"published": true}'
+    )
     why = begun(storage, first, Work.WHY)
     assert storage.jobs.finish_with_answer(why, '{"why": "größer"}')
     failed = begun(storage, first)

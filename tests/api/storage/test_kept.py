@@ -21,6 +21,7 @@ from api.storage import (
     NewShared,
     Noun,
     Page,
+    Publication,
     Role,
     Storage,
     Work,
@@ -29,8 +30,9 @@ from api.storage import (
 from api.storage.tables import schema
 
 from ..databases import Where
-from .kept import CLOUD, LINE, NEW, NEWER, a_job, a_plan, a_scenario, begun, fill, planned
+from .kept import CLOUD, LINE, NEW, NEWER, a_job, a_plan, a_scenario, begun, fill, planned, told
 
+UNFILLED = {"workers", "collections", "pushed", "engagements", "busy_times"}
 NOBODY = "0" * 20
 
 
@@ -173,7 +175,7 @@ def test_a_deletion_takes_along_exactly_what_belongs_to_it(storage: Storage) -> 
     service = storage.keys.add(NewKey(None, Role.OWNER, "the service's"), "c" * 64)
     before, alone = everything(storage, stays.club), counts(storage)
     goes = fill(storage, "Goes")
-    assert all(counts(storage)[name] > alone[name] for name in empty if name not in {"workers"})
+    assert all(counts(storage)[name] > alone[name] for name in empty if name not in UNFILLED)
     storage.clubs.delete(goes.club, None)
     assert counts(storage) == alone
     assert everything(storage, stays.club) == before
@@ -188,7 +190,7 @@ def test_a_deleted_scenario_leaves_the_club_the_rest(storage: Storage) -> None:
     storage.scenarios.delete(filled.scenarios[0], frozenset({2}))
     left = counts(storage)
     assert {name for name, rows in left.items() if rows} == {
-        "clubs", "keys", "members", "sites", "telescopes", "scenarios", "revisions",
+        "clubs", "keys", "members", "sites", "telescopes", "scenarios", "revisions", "feeds",
     }  # fmt: skip
     assert (left["scenarios"], left["revisions"], left["keys"]) == (1, 1, 2)
 
@@ -298,13 +300,13 @@ def test_a_calendar_shows_what_was_published_last(storage: Storage) -> None:
     scenario = a_scenario(storage)
     first, second = planned(storage, scenario, 1), planned(storage, scenario, 2)
     elsewhere = planned(storage, a_scenario(storage), 1)
-    shown = storage.calendars.publish(scenario, first)
+    shown = storage.calendars.publish(scenario, Publication(first, None))
     assert isinstance(shown, CalendarRecord)
     assert (shown.plan, shown.revision) == (first, 1)
-    assert storage.calendars.publish(scenario, first) == shown
+    assert storage.calendars.publish(scenario, Publication(first, first)) == shown
     with pytest.raises(NoSuch):
-        storage.calendars.publish(scenario, elsewhere)
-    after = storage.calendars.publish(scenario, second)
+        storage.calendars.publish(scenario, Publication(elsewhere, first))
+    after = storage.calendars.publish(scenario, Publication(second, first))
     assert (after.id, after.plan, after.revision) == (shown.id, second, 2)
     assert storage.calendars.of(scenario) == after
 
@@ -328,11 +330,11 @@ def test_of_two_publications_the_one_asked_for_last_is_shown_in_whichever_order_
     plans = [planned(storage, scenario, version) for version in (1, 2)]
     asked = [begun(storage, scenario, Work.PUBLISH) for _ in plans]
     for job, plan in reversed(list(zip(asked, plans, strict=True))):
-        assert storage.jobs.finish_by_publishing(job, plan, "{}")
+        assert storage.jobs.finish_by_publishing(job, told(storage, scenario, plan), "{}")
     assert storage.calendars.of(scenario).plan == plans[1]
     assert [storage.jobs.get(job).state for job in asked] == [JobState.DONE, JobState.DONE]
     back = begun(storage, scenario, Work.PUBLISH)
-    assert storage.jobs.finish_by_publishing(back, plans[0], "{}")
+    assert storage.jobs.finish_by_publishing(back, told(storage, scenario, plans[0]), "{}")
     assert storage.calendars.of(scenario).plan == plans[0], "an older plan may be shown again"
 
 

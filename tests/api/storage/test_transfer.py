@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -21,6 +22,8 @@ from .kept import a_job, a_scenario, fill
 from .test_kept import counts, everything
 
 Change = Callable[[dict[str, Any]], object]
+
+UID = re.compile("[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}")
 
 
 @contextmanager
@@ -90,7 +93,43 @@ def test_a_club_is_not_taken_in_twice(storage: Storage) -> None:
     assert counts(storage) == before
 
 
-@pytest.mark.parametrize("noun", ["members", "sites", "telescopes", "scenarios", "plans", "calendar", "jobs"])
+@pytest.mark.parametrize("part", ["a night", "an address"])
+def test_no_event_and_no_address_is_given_twice(storage: Storage, part: str) -> None:
+    """A file whose ids are all new, but which holds a kept night's uid or a kept feed's secret."""
+    filled = fill(storage)
+    told = storage.transfer.club(filled.club)
+    renamed = re.sub('"[0-9a-f]{20}"', lambda found: f'"{found[0][-2:0:-1]}"', told)
+    if part == "an address":
+        renamed = UID.sub(lambda found: found[0][7::-1] + found[0][8:], renamed)
+    else:
+        for feed in json.loads(told)["feeds"]:
+            renamed = renamed.replace(feed["secret"], feed["secret"][::-1])
+    before = counts(storage)
+    with pytest.raises(AlreadyKept, match="night" if part == "a night" else "feed 'of the same secret'"):
+        storage.transfer.take_in(renamed)
+    assert counts(storage) == before
+
+
+def test_a_file_of_the_first_version_is_taken_in_with_calendars_that_tell_no_nights_yet(
+    storage: Storage,
+) -> None:
+    filled = fill(storage)
+    made = json.loads(storage.transfer.club(filled.club))
+    storage.clubs.delete(filled.club, None)
+    made["version"] = 1
+    del made["feeds"]
+    for name in ("follows", "announce_weeks", "entries"):
+        del made["scenarios"][0]["calendar"][name]
+    storage.transfer.take_in(json.dumps(made))
+    shown = storage.calendars.of(filled.scenarios[0])
+    assert (shown.plan, shown.follows, shown.announce_weeks) == (filled.plans[1], False, 0)
+    assert storage.entries.of_calendar(filled.scenarios[0]) == ()
+    assert storage.feeds.page(filled.club, None, 9).items == ()
+
+
+@pytest.mark.parametrize(
+    "noun", ["members", "sites", "telescopes", "scenarios", "plans", "calendar", "feeds", "jobs"]
+)
 def test_nothing_takes_the_place_of_what_is_kept(storage: Storage, noun: str) -> None:
     """A file made anew whose club is new, but which names one thing somebody else has."""
     filled = fill(storage)
@@ -100,13 +139,16 @@ def test_nothing_takes_the_place_of_what_is_kept(storage: Storage, noun: str) ->
     taken = {"plans": filled.plans[0], "calendar": scenario["calendar"]["id"]}.get(
         noun, made.get(noun, [{}])[0].get("id")
     )
-    renamed = told
+    renamed = UID.sub(lambda found: found[0][7::-1] + found[0][8:], told)
+    for feed in made["feeds"]:
+        renamed = renamed.replace(feed["secret"], feed["secret"][::-1])
     for one in (
         filled.club,
         *filled.shared,
         *filled.scenarios,
         *filled.plans,
         *filled.jobs,
+        *(feed["id"] for feed in made["feeds"]),
         scenario["calendar"]["id"],
     ):
         if one != taken:
@@ -149,7 +191,7 @@ def _twice(*path: str | int) -> Change:
 
 WRONG: dict[str, tuple[Change, str]] = {
     "another format": (_set("format", to="recipes"), "^format: expected"),
-    "a later version": (_set("version", to=2), "^version: expected 1"),
+    "a later version": (_set("version", to=3), "^version: expected 1 or 2"),
     "a member too many": (_set("club", "colour", to="red"), "^club/colour: expected no member of this name"),
     "a member missing": (lambda made: made["club"].pop("name"), "^club/name: expected a member of this name"),
     "a key smuggled in": (_set("keys", to=[]), "^keys: expected no member"),
@@ -199,6 +241,29 @@ WRONG: dict[str, tuple[Change, str]] = {
     ),
     "half a letter in a wish": (_set("jobs", 0, "wish", to={"\ud83d": 1}), "^jobs/0/wish: expected a text"),
     "a job more than done": (_set("jobs", 0, "fraction", to=5.0), "^jobs/0/fraction: expected less than"),
+    "a feed twice": (_twice("feeds"), "^feeds: expected each id once"),
+    "a guessable address": (_set("feeds", 0, "secret", to="club"), "^feeds/0/secret"),
+    "a feed of two things": (_set("feeds", 0, "scenario", to="0" * 20), "^feeds/0/scenario: expected one"),
+    "a feed of another club's": (_set("feeds", 1, "scenario", to="0" * 20), "^feeds/1/scenario: expected"),
+    "a night twice": (
+        lambda made: made["scenarios"][0]["calendar"]["entries"].append(
+            made["scenarios"][0]["calendar"]["entries"][0] | {"uid": "0" * 8 + "-0000" * 3 + "-" + "0" * 12}
+        ),
+        "calendar/entries: expected each evening once",
+    ),
+    "an event twice": (
+        lambda made: made["scenarios"][0]["calendar"]["entries"].append(
+            made["scenarios"][0]["calendar"]["entries"][0] | {"evening": "2026-12-24"}
+        ),
+        "^entries: expected each uid once",
+    ),
+    "a night that ends before it starts": (
+        _set("scenarios", 0, "calendar", "entries", 0, "told", "end", to="2026-09-12T01:00:00+00:00"),
+        "entries/0/told/end: expected a time after",
+    ),
+    "a night without a title": (
+        lambda made: made["scenarios"][0]["calendar"]["entries"][0]["told"].pop("title"), "entries/0/told",
+    ),
     "no object": (lambda made: made.update(club=[]), "^club: expected"),
 }  # fmt: skip
 

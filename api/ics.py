@@ -1,0 +1,167 @@
+"""Nights as iCalendar: the text of a feed, of one event, and of a single night for a calendar server.
+
+A text follows from what is kept alone, so that it is the same to the byte as long as nothing has changed.
+
+References
+----------
+B. Desruisseaux (ed.), "Internet Calendaring and Scheduling Core Object Specification (iCalendar)", RFC 5545,
+2009. C. Daboo, "New Properties for iCalendar", RFC 7986, 2016 (NAME, REFRESH-INTERVAL). No METHOD: a feed is
+no invitation (C. Daboo, RFC 5546, 2009). X-WR-CALNAME and X-PUBLISHED-TTL: common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Callable, Sequence
+from datetime import UTC, date, datetime, timedelta
+from threading import Lock
+
+from icalendar import Alarm, Calendar, Event, vDuration
+
+from .storage import EntryRecord, EntryState
+
+PRODUCT = "-//Duskwright//Duskwright//EN"
+REFRESH = timedelta(hours=1)
+FORM = 1
+"""Counts the ways in which entries have been written; entity tags hold it."""
+MOST_KEPT = 20_000
+_BARE = {one: None for one in [*range(32), *range(127, 160), 0x2028, 0x2029] if one not in (9, 10)}
+
+
+def clean(text: str) -> str:
+    r"""Return a text without control characters but tabulators and ends of lines.
+
+    Examples
+    --------
+    >>> clean("M 31\x07\r\n\u2028größer \N{HORSE}")
+    'M 31\ngrößer 🐎'
+    """
+    return text.translate(_BARE)
+
+
+def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None = None) -> Event:
+    """Return a night as an event.
+
+    Parameters
+    ----------
+    link : The night's page.
+    alarm_min : How long before the meeting to be reminded; never of a night withdrawn. [min]
+    """
+    told, planned = entry.told, entry.state is EntryState.PLANNED
+    event = Event()
+    event.add("uid", entry.uid)
+    event.add("sequence", entry.sequence)
+    event.add("created", entry.created)
+    event.add("dtstamp", entry.changed)
+    event.add("last-modified", entry.changed)
+    event.add("dtstart", datetime.fromisoformat(told["start"]).astimezone(UTC))
+    event.add("dtend", datetime.fromisoformat(told["end"]).astimezone(UTC))
+    event.add("summary", clean(title_of(entry)))
+    event.add("description", clean("\n".join(lines_of(entry))))
+    event.add("location", clean(told["place"]))
+    event.add("categories", [clean(one) for one in told["categories"]])
+    event.add("status", status_of(entry))
+    if not planned:
+        event.add("transp", "TRANSPARENT")
+    if link is not None:
+        event.add("url", link)
+    if alarm_min is not None and planned and entry.outcome is None:
+        event.add_component(_alarm(entry, alarm_min))
+    return event
+
+
+def status_of(entry: EntryRecord) -> str:
+    """Return how sure a night is: provisional until it is announced or over."""
+    if entry.state is EntryState.WITHDRAWN:
+        return "CANCELLED"
+    return "CONFIRMED" if entry.announced is not None or entry.outcome is not None else "TENTATIVE"
+
+
+def title_of(entry: EntryRecord) -> str:
+    """Return what a night is called, with its outcome once there is one."""
+    title: str = entry.told["title"]
+    return f"{title} ({entry.outcome})" if entry.outcome else title
+
+
+def lines_of(entry: EntryRecord) -> list[str]:
+    """Return all that is told of a night, a paragraph a line."""
+    lines = []
+    if entry.state is EntryState.WITHDRAWN:
+        lines += ["This night is no longer planned."]
+    elif entry.outcome is not None:
+        lines += [f"How it went: {entry.outcome}."]
+    elif entry.announced is None:
+        lines += ["Provisional: it may still move until it is announced."]
+    for amend in entry.amends:
+        lines += [f"Changed on {amend['on']}: {'; '.join(amend['words'])}."]
+    lines += [f"Clear odds about {100 * entry.told['clear_odds']:.0f} %."]
+    return [*lines, *entry.told["lines"]]
+
+
+def _alarm(entry: EntryRecord, alarm_min: int) -> Alarm:
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", clean(entry.told["title"]))
+    alarm.add("trigger", timedelta(minutes=-alarm_min))
+    return alarm
+
+
+def _calendar(name: str | None = None, uid: str | None = None) -> Calendar:
+    calendar = Calendar()
+    calendar.add("prodid", PRODUCT)
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    if name is not None:
+        calendar.add("name", clean(name))
+        calendar.add("x-wr-calname", clean(name))
+        calendar.add("uid", uid)
+        calendar.add("refresh-interval", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
+        calendar.add("x-published-ttl", vDuration(REFRESH))
+    return calendar
+
+
+def single(entry: EntryRecord, link: str | None = None) -> str:
+    """Return one night as a calendar of its own, as a calendar server keeps it (RFC 4791, section 4.1)."""
+    calendar = _calendar()
+    calendar.add_component(event_of(entry, link))
+    text: str = calendar.to_ical().decode()
+    return text
+
+
+class Pages:
+    """Writes feeds; events written before are kept, for writing one takes most of a millisecond."""
+
+    def __init__(self) -> None:
+        self._kept: OrderedDict[tuple[object, ...], str] = OrderedDict()
+        self._lock = Lock()
+
+    def feed(
+        self, name: str, uid: str, entries: Sequence[EntryRecord], link_of: Callable[[date], str],
+        alarm_min: int | None = None,
+    ) -> str:  # fmt: skip
+        """Return the text of a feed.
+
+        Parameters
+        ----------
+        name : What calendars call it.
+        uid : Its own, for ever.
+        link_of : The page of an evening.
+        alarm_min : As in `event_of`.
+        """
+        head, end = _calendar(name, uid).to_ical().decode().split("END:VCALENDAR")
+        events = (self._event(entry, link_of(entry.evening), alarm_min) for entry in entries)
+        return f"{head}{''.join(events)}END:VCALENDAR{end}"
+
+    def _event(self, entry: EntryRecord, link: str, alarm_min: int | None) -> str:
+        key = entry.uid, entry.sequence, link, alarm_min
+        with self._lock:
+            known = self._kept.get(key)
+            if known is not None:
+                self._kept.move_to_end(key)
+                return known
+        written: str = event_of(entry, link, alarm_min).to_ical().decode()
+        with self._lock:
+            self._kept[key] = written
+            if len(self._kept) > MOST_KEPT:
+                self._kept.popitem(last=False)
+        return written

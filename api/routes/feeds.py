@@ -1,0 +1,116 @@
+"""Feeds: calendars others subscribe to, at addresses nobody can guess. Whoever has an address may read it."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Annotated
+
+from fastapi import APIRouter, Path, Query, Request, Response
+
+from ..auth import needs
+from ..conditional import IfNoneMatch, answer_if_new, is_known
+from ..deps import Cursor, JsonOnly, Lasting, Limit, TheServices
+from ..errors import NoSuch
+from ..feeding import address_of
+from ..ics import clean, lines_of, title_of
+from ..shapes import ETAG, IF_NEW, FeedPage, FeedShape, FeedWish, answers, next_page, refusals
+from ..storage import NewFeed, Role
+
+router = APIRouter(tags=["feeds"])
+
+_PLANNER = needs(Role.PLANNER)
+_ICS = {**answers(200, "text/calendar", ETag=ETAG), **IF_NEW, **refusals(404)}
+Secret = Annotated[str, Path(description="The feed's own part of its address.", max_length=64,
+                             examples=["no-feed-has-this-secret-yet"])]  # fmt: skip
+Alarm = Annotated[
+    int | None,
+    Query(ge=0, le=10_080, description="Be reminded so long before each night. [min]", examples=[90]),
+]
+
+
+@router.post("/clubs/{club}/feeds", status_code=201, response_model=FeedShape,
+             dependencies=[_PLANNER, JsonOnly],
+             responses={**answers(201, Location="Where it is kept."),
+                        **refusals(400, 401, 403, 404, 413, 415)})  # fmt: skip
+def create_feed(
+    services: TheServices, club: str, wish: FeedWish, request: Request, response: Response
+) -> FeedShape:
+    """Make a feed: of a whole club, of one observer, or of one scenario.
+
+    Its address is a secret: whoever has it may read the feed, without a key.
+    """
+    record = services.storage.feeds.add(club, NewFeed(wish.shows, wish.scenario, wish.observer))
+    response.headers["Location"] = f"/feeds/{record.id}"
+    return FeedShape.of(record, address_of(_base(services, request), record))
+
+
+@router.get("/clubs/{club}/feeds", response_model=FeedPage, dependencies=[_PLANNER],
+            responses=refusals(401, 403, 404))  # fmt: skip
+def list_feeds(
+    services: TheServices, club: str, request: Request, cursor: Cursor = None, limit: Limit = 50
+) -> FeedPage:
+    """List a club's feeds with their addresses, newest first."""
+    page, base = services.storage.feeds.page(club, cursor, limit), _base(services, request)
+    items = [FeedShape.of(record, address_of(base, record)) for record in page.items]
+    return FeedPage(items=items, next=next_page(f"/clubs/{club}/feeds", page.cursor, limit))
+
+
+@router.get("/feeds/{secret}.ics", response_class=Response, dependencies=[Lasting], responses=_ICS)
+def read_feed(
+    services: TheServices, secret: Secret, request: Request, alarm: Alarm = None,
+    if_none_match: IfNoneMatch = None,
+) -> Response:  # fmt: skip
+    """Subscribe to it: a night an event, changed quietly after each re-plan (RFC 5545).
+
+    Nights withdrawn stay as cancelled for 30 days, past nights stay with their outcome. An answer 304 may be
+    two seconds late.
+    """
+    feed, base = services.storage.feeds.by_secret(secret), _base(services, request)
+    compressed = "gzip" in request.headers.get("accept-encoding", "")
+    tag = services.feeder.tag_of(feed, base, alarm, compressed=compressed)
+    body = b""
+    if not is_known(if_none_match, tag):
+        tag, body = services.feeder.body_of(feed, base, alarm, compressed=compressed)
+    headers = {"Vary": "Accept-Encoding", "Content-Disposition": 'inline; filename="nights.ics"'}
+    headers |= {"Content-Encoding": "gzip"} if compressed else {}
+    return answer_if_new(if_none_match, tag, body, "text/calendar; charset=utf-8", headers)
+
+
+@router.get("/nights/{secret}/{evening}", response_class=Response,
+            responses={**answers(200, "text/plain"), **refusals(404)})  # fmt: skip
+def read_night(services: TheServices, secret: Secret, evening: date) -> Response:
+    """Read a night of a feed, as its events link to it."""
+    feed = services.storage.feeds.by_secret(secret)
+    shown = [one for one in services.storage.entries.shown_by(feed) if one.evening == evening]
+    if not shown:
+        raise NoSuch("night", evening.isoformat())
+    parts = [clean("\n".join([title_of(one), "", *lines_of(one)])) for one in shown]
+    return Response("\n\n".join(parts) + "\n", media_type="text/plain; charset=utf-8",
+                    headers={"Cache-Control": "private, no-cache"})  # fmt: skip
+
+
+@router.get("/feeds/{feed}", response_model=FeedShape, dependencies=[_PLANNER],
+            responses=refusals(401, 403, 404))  # fmt: skip
+def describe_feed(services: TheServices, feed: str, request: Request) -> FeedShape:
+    """Read what a feed shows, and its address."""
+    record = services.storage.feeds.get(feed)
+    return FeedShape.of(record, address_of(_base(services, request), record))
+
+
+@router.post("/feeds/{feed}/rotate", response_model=FeedShape, dependencies=[_PLANNER, JsonOnly],
+             responses=refusals(401, 403, 404, 413, 415))  # fmt: skip
+def rotate_feed(services: TheServices, feed: str, request: Request) -> FeedShape:
+    """Give a feed a fresh address; the old one opens nothing from then on."""
+    record = services.storage.feeds.rotate(feed)
+    return FeedShape.of(record, address_of(_base(services, request), record))
+
+
+@router.delete("/feeds/{feed}", status_code=204, dependencies=[_PLANNER], responses=refusals(401, 403, 404))
+def revoke_feed(services: TheServices, feed: str) -> None:
+    """Revoke a feed: its address opens nothing any more."""
+    services.storage.feeds.delete(feed)
+
+
+def _base(services: TheServices, request: Request) -> str:
+    """Return where others reach the service: as it was told, else as this request has reached it."""
+    return services.settings.address or f"{request.url.scheme}://{request.url.netloc}"
