@@ -104,9 +104,13 @@ def away_of(asked: Sequence[EveningAsked], companions: Sequence[Companion]) -> M
     along then. Nothing is told of any other time.
     """
     return {
-        one.id: ranges([each.evening for each in asked if one.id in each.busy or not each.enough])
-        for one in companions
+        one.id: ranges([each.evening for each in asked if one.id in _missing(each)]) for one in companions
     }
+
+
+def _missing(asked: EveningAsked) -> tuple[str, ...]:
+    """Return who would come along on an evening, but does not: the busy, or all where too few are free."""
+    return asked.busy if asked.enough else (*asked.busy, *asked.free)
 
 
 def ranges(days: Sequence[date]) -> list[str]:
