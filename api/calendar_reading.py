@@ -14,8 +14,8 @@ from .hands import Limits
 from .ports import Hands, Task
 
 MOST_AT_ONCE = 8
-LIMITS = Limits(minutes=20 / 60, memory_mb=400)
-"""What one calendar may use; the largest that are read at all take a third of either."""
+LIMITS = Limits(minutes=0.5, memory_mb=400)
+"""What one calendar may use; the largest that are read at all take half of either at most."""
 
 
 class CalendarReading:

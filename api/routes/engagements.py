@@ -75,7 +75,7 @@ def read_engagement(services: TheServices, engagement: str, if_none_match: IfNon
             dependencies=[_MEMBER, CalendarOnly], openapi_extra=body_of("text/calendar", CALENDAR_ICS),
             responses={**answers(200, ETag=ETAG),
                        **refusals(400, 401, 403, 404, 412, 413, 415, 428)})  # fmt: skip
-def replace_calendar(
+def upload_calendar(
     services: TheServices, engagement: str, expected: ExpectedRevisions, body: CalendarBody,
     response: Response,
 ) -> EngagementShape:  # fmt: skip

@@ -17,6 +17,7 @@ from fastapi.testclient import TestClient
 
 from api.app import create_app
 from api.settings import Settings
+from api.shapes.samples import CALENDAR_ICS
 from api.storage import Storage
 
 from .journeys import Answer, Service
@@ -53,10 +54,13 @@ def sent(service: Service, words: list[str], ids: dict[str, str]) -> Answer:
             method = next(rest)
         elif word == "-d":
             method = "POST" if method == "GET" else method
-            options["json"] = json.loads(next(rest))
+            options["json"] = json.loads(_named(next(rest), ids))
         elif word == "-H":
             name, _, value = next(rest).partition(": ")
             options.setdefault("headers", {})[name] = value
+        elif word == "--data-binary":
+            assert next(rest) == "@diary.ics"
+            options["content"] = CALENDAR_ICS.encode()
         elif word == "-F":
             method, (name, _, value) = "POST", next(rest).partition("=")
             if value.startswith("@"):
@@ -65,11 +69,17 @@ def sent(service: Service, words: list[str], ids: dict[str, str]) -> Answer:
                 fields[name] = value
         elif word != "-O":
             path = word.removeprefix("$HERE")
-    for name, one in ids.items():
-        path = re.sub(rf"\b{name}\b", one, path)
+    path = _named(path, ids)
     if files:
         options |= {"data": fields, "files": files}
     return service.ask(method, path, **options)
+
+
+def _named(text: str, ids: dict[str, str]) -> str:
+    """Put ids for the words that stand for them."""
+    for name, one in ids.items():
+        text = re.sub(rf"\b{name}\b", one, text)
+    return text
 
 
 def test_every_request_of_the_readme_is_answered(reader: Service) -> None:
@@ -88,8 +98,12 @@ def test_every_request_of_the_readme_is_answered(reader: Service) -> None:
                 ids["NEWER" if "PLAN" in ids else "PLAN"] = ended["links"]["plan"].rpartition("/")[2]
         elif "season_start" in shown:
             ids["SCENARIO"] = shown["id"]
-    assert count == 13
-    assert set(ids) == {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER"}
+        elif "settings" in shown:
+            ids["MEMBER"] = shown["id"]
+        elif "events" in shown:
+            ids["ENGAGEMENT"] = shown["id"]
+    assert count == 18
+    assert set(ids) == {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER", "MEMBER", "ENGAGEMENT"}
 
 
 def test_a_backup_put_back_as_the_readme_says_is_all_there_is(tmp_path: Path) -> None:
@@ -116,6 +130,10 @@ def test_every_address_of_the_readme_is_one_of_the_service(reader: Service) -> N
     known = {re.sub(r"\{[a-z]+\}", "ID", path) for path in described}
     table = README.partition("| what | where |")[2].partition("\n\n")[0]
     told = [path.partition("?")[0] for path in re.findall(r"`(/[^`]*)`", table)]
-    whole = [re.sub(r"CLUB|SCENARIO|PLAN|JOB", "ID", path) for path in told if path.count("/") > 1]
+    whole = [
+        re.sub(r"CLUB|SCENARIO|PLAN|JOB|MEMBER|ENGAGEMENT", "ID", path)
+        for path in told
+        if path.count("/") > 1
+    ]
     assert len(whole) >= 15
     assert set(whole) <= known
