@@ -15,7 +15,7 @@ from api.storage import Storage
 
 from .databases import KINDS, Where, fresh_database
 from .journeys import Service
-from .stand_ins import StandInPlanner, jobs_here
+from .stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
 
 StartService: TypeAlias = Callable[..., Service]
 MakeJobs: TypeAlias = Callable[[Settings, Storage, Callable[[], Door]], Jobs]
@@ -42,14 +42,20 @@ def planner(tmp_path: Path) -> StandInPlanner:
 
 
 @pytest.fixture
-def start_service(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartService]:
+def fetch() -> StandInFetch:
+    """What services fetch from elsewhere."""
+    return StandInFetch()
+
+
+@pytest.fixture
+def start_service(tmp_path: Path, planner: StandInPlanner, fetch: StandInFetch) -> Iterator[StartService]:
     """Start services on one database, each with its own settings; all are stopped at the end."""
     with ExitStack() as running:
 
         def start(jobs: MakeJobs = jobs_here, **settings: Any) -> Service:
             chosen = {"keys": "none", "requests_per_minute": 0, "plan_years": 0, **settings}
             opened = Settings(database=tmp_path / "kept.sqlite3", **chosen)
-            app = create_app(opened, planner.door, jobs)
+            app = create_app(opened, planner.door, jobs, lambda: fetch, a_seal)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))
