@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import io
 import logging
 import socket
@@ -143,24 +144,40 @@ def test_a_server_that_was_busy_once_is_pushed_to(pusher: Pusher, server: Radica
     assert seen(server.events()) == expected(items_of([1]))
 
 
+def calendar(before: bytes = b"", extra: bytes = b"") -> bytes:
+    """An answer that tells of a calendar, with something more in it."""
+    return (
+        b'<?xml version="1.0" encoding="utf-8"?>' + before + b'<multistatus xmlns="DAV:" '
+        b'xmlns:C="urn:ietf:params:xml:ns:caldav"><response><href>/s3cret-path/nights/</href><propstat><prop>'
+        b"<resourcetype><collection/><C:calendar/></resourcetype></prop><status>HTTP/1.1 200 OK</status>"
+        b"</propstat>" + extra + b"</response></multistatus>"
+    )
+
+
+def test_the_same_answer_without_evil_is_a_calendar() -> None:
+    with opened(lambda request: httpx2.Response(207, content=calendar(extra=b"<error>none</error>"))):
+        pass
+
+
 BOMB = (
-    b'<?xml version="1.0"?><!DOCTYPE multistatus [<!ENTITY a "aaaaaaaaaa">'
+    b'<!DOCTYPE multistatus [<!ENTITY a "aaaaaaaaaa">'
     + b"".join(b'<!ENTITY %c "%s">' % (98 + n, b"&%c;" % (97 + n) * 10) for n in range(9))
-    + b']><multistatus xmlns="DAV:">&j;</multistatus>'
+    + b"]>"
 )
 
 
 @pytest.mark.parametrize("body", [
-    BOMB,
-    b'<?xml version="1.0"?><!DOCTYPE a [<!ENTITY x SYSTEM "file:///etc/passwd">]>'
-    b'<multistatus xmlns="DAV:">&x;</multistatus>',
-    b'<!DOCTYPE a SYSTEM "http://127.0.0.1:9/evil.dtd"><multistatus xmlns="DAV:"/>',
-    b"<html>Welcome</html>", b"", b"\xff\xfe\x00", b"<multistatus", b"<multistatus/>",
-    b'<?xml version="1.0" encoding="no-such"?><multistatus xmlns="DAV:"/>',
-    b'<multistatus xmlns="DAV:">' + b"<a>" * 100 + b"</a>" * 100 + b"</multistatus>",
-    b'<multistatus xmlns="DAV:">' + b"<a/>" * 200_000 + b"</multistatus>",
+    calendar(BOMB, b"<error>&j;</error>"), calendar(BOMB, b"<error>&a;</error>"),
+    calendar(b'<!DOCTYPE a [<!ENTITY x SYSTEM "file:///etc/passwd">]>', b"<error>&x;</error>"),
+    calendar(b'<!DOCTYPE a SYSTEM "http://127.0.0.1:9/evil.dtd">'),
+    b"<html>Welcome</html>", b"", b"\xff\xfe\x00", calendar()[:-3],
+    b"<multistatus/>", calendar().replace(b'encoding="utf-8"', b'encoding="no-such"'),
+    calendar(extra=b"<a>" * 50 + b"</a>" * 50), calendar(extra=b"<a/>" * 200_000),
+    calendar().replace(b"<C:calendar/>", b""), calendar().replace(b"200 OK", b"403 Forbidden"),
+    calendar().replace(b"/s3cret-path/nights/", b"/s3cret-path/others/"),
 ], ids=[
-    "bomb", "file", "dtd", "html", "empty", "bytes", "cut", "no namespace", "encoding", "deep", "many"
+    "bomb", "small entity", "file", "dtd", "html", "empty", "bytes", "cut", "no namespace", "encoding",
+    "deep", "many", "no calendar", "not told", "of another",
 ])  # fmt: skip
 def test_evil_or_damaged_xml_is_no_calendar(body: bytes) -> None:
     with pytest.raises(NotACalendar) as found:
@@ -184,9 +201,11 @@ def test_an_answer_without_end_is_not_read_to_it() -> None:
 
 
 def test_packed_answers_are_not_unpacked() -> None:
-    with pytest.raises(NotACalendar):
+    """Not even one that would be a calendar: a small answer may unpack to a large one."""
+    packed = gzip.compress(calendar())
+    with pytest.raises(NotACalendar, match="packs its answers"):
         opened(lambda request: httpx2.Response(
-            207, headers={"Content-Encoding": "gzip"}, stream=httpx2.ByteStream(b"\x1f\x8b")
+            207, headers={"Content-Encoding": "gzip"}, stream=httpx2.ByteStream(packed)
         ))  # fmt: skip
 
 
