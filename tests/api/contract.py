@@ -17,6 +17,7 @@ from datetime import date
 from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
+from uuid import uuid4
 
 import schemathesis
 from fastapi import FastAPI
@@ -258,13 +259,18 @@ class _Tried:
         if not found and noun == "engagement":
             return self._engaged()
         if not found:
-            ids: dict[str, str] = {}
-            fresh = re.sub(
-                r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
-            )
-            self.storage.transfer.take_in(fresh)
+            self._take_in()
             return self._kept(noun, one)
         return str(found[self._calls % len(found)])
+
+    def _take_in(self) -> None:
+        """Keep one more of everything, in a club of its own."""
+        ids: dict[str, str] = {}
+        fresh = re.sub(
+            r"\b[0-9a-f]{20}\b", lambda m: ids.setdefault(m[0], secrets.token_hex(10)), self.furniture
+        )
+        fresh = re.sub(r"\b[0-9a-f]{8}(-[0-9a-f]{4}){3}-[0-9a-f]{12}\b", lambda m: str(uuid4()), fresh)
+        self.storage.transfer.take_in(fresh)
 
     def _member_beside(self, scenario: str) -> str:
         """Return a member of a scenario's club."""
