@@ -1,4 +1,4 @@
-"""Whoever must know that everything was tested lets no test be skipped."""
+"""How every run goes: side by side, patient, sure to end; and nothing is skipped where all must be tested."""
 
 from __future__ import annotations
 
@@ -6,12 +6,27 @@ import os
 import sys
 import threading
 from collections.abc import Generator
+from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
-_status: list[int] = []
+WORKERS = 2
+"""Processes the tests are shared out to, here as in CI; `-n` asks for another number."""
 NOTHING_SKIPPED = "DUSKWRIGHT_NOTHING_SKIPPED"
 """Set to 1, a test that is skipped, for want of a part of the system or by its own mark, has failed."""
+
+_status: list[int] = []
+
+settings.register_profile("patient", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("patient")  # a machine that is busy with other things fails no example
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers(config: pytest.Config) -> int:
+    """Of `-n auto`: one file alone is run in the process itself, which starts sooner."""
+    named = [Path(one.partition("::")[0]) for one in config.args]
+    return 0 if len({*named}) == 1 and named[0].is_file() else WORKERS
 
 
 @pytest.hookimpl(wrapper=True)
@@ -43,7 +58,10 @@ def pytest_sessionfinish(session: pytest.Session, exitstatus: int) -> None:
 
 @pytest.hookimpl(trylast=True)
 def pytest_unconfigure(config: pytest.Config) -> None:
-    """End, after the summary, although the workflow library left a thread: see `api.command.left`."""
+    """End, after the summary, although the workflow library left a thread: see `api.command.left`.
+
+    A process that tests were shared out to has told how they went by then.
+    """
     lasting = [one for one in threading.enumerate() if one.name.startswith("dbos-executor")]
     if lasting and _status:
         sys.stdout.flush()

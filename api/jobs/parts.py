@@ -137,7 +137,8 @@ class PartsOfJobs:
             try:
                 self._wait(record, shares)
             except Cancelled:
-                shares.drop()
+                if not self._shop.closing.is_set():  # when it is, they are handed back with their job
+                    shares.drop()
                 raise
             except LookupError:
                 return None  # the library's tables are gone; the job will be begun anew

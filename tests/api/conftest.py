@@ -2,6 +2,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
+from functools import cache
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -13,11 +14,12 @@ from api.ports import Door, Jobs
 from api.settings import Settings
 from api.storage import Storage
 
-from .databases import KINDS, Where, fresh_database
+from .databases import KINDS, Where, fresh_database, ready_database
 from .journeys import Service
 from .stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
 
 StartService: TypeAlias = Callable[..., Service]
+Ready: TypeAlias = Callable[[str], Where]
 MakeJobs: TypeAlias = Callable[[Settings, Storage, Callable[[], Door]], Jobs]
 
 
@@ -26,6 +28,18 @@ def database(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Where]:
     """A fresh empty database of each kind in turn."""
     with fresh_database(request.param, tmp_path) as where:
         yield where
+
+
+@pytest.fixture(scope="session")
+def ready(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Ready]:
+    """Databases to copy, one of each kind: that takes less long than to make one."""
+    with ExitStack() as made:
+
+        @cache
+        def of(kind: str) -> Where:
+            return made.enter_context(ready_database(kind, tmp_path_factory.mktemp("ready")))
+
+        yield of
 
 
 @pytest.fixture
@@ -48,13 +62,16 @@ def fetch() -> StandInFetch:
 
 
 @pytest.fixture
-def start_service(tmp_path: Path, planner: StandInPlanner, fetch: StandInFetch) -> Iterator[StartService]:
+def start_service(
+    tmp_path: Path, planner: StandInPlanner, ready: Ready, fetch: StandInFetch
+) -> Iterator[StartService]:
     """Start services on one database, each with its own settings; all are stopped at the end."""
     with ExitStack() as running:
+        kept = running.enter_context(fresh_database("sqlite", tmp_path, ready("sqlite")))
 
         def start(jobs: MakeJobs = jobs_here, **settings: Any) -> Service:
             chosen = {"keys": "none", "requests_per_minute": 0, "plan_years": 0, **settings}
-            opened = Settings(database=tmp_path / "kept.sqlite3", **chosen)
+            opened = Settings(database=kept, **chosen)
             app = create_app(opened, planner.door, jobs, lambda: fetch, a_seal)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)

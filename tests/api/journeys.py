@@ -82,11 +82,11 @@ class Service:
         assert answer.status_code == 202, answer.text
         return str(answer.headers["location"])
 
-    def ended(self, job: str, within_s: float = 10.0) -> dict[str, Any]:
+    def ended(self, job: str, within_s: float = 60.0) -> dict[str, Any]:
         """Follow a job to its end."""
         return self.followed(job, {"done", "failed", "cancelled"}, within_s)
 
-    def followed(self, job: str, states: set[str], within_s: float = 10.0) -> dict[str, Any]:
+    def followed(self, job: str, states: set[str], within_s: float = 60.0) -> dict[str, Any]:
         """Follow a job until it is in one of `states`."""
         deadline = time.monotonic() + within_s
         while True:

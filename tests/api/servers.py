@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import ExitStack, contextmanager
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TypeAlias
@@ -37,7 +37,7 @@ class Worker:
     def stop(self, how: signal.Signals) -> str:
         """Stop the process and return what it said on the error stream, but for what is as it should be."""
         self.process.send_signal(how)
-        self.process.communicate(timeout=15)
+        self.process.communicate(timeout=60)
         return "".join(line for line in self.said() if " info " not in line)
 
     def said(self) -> list[str]:
@@ -122,10 +122,18 @@ def processes_on(database: Where, folder: Path, before: tuple[str, ...] = ()) ->
 
 
 def free_port() -> int:
-    """Return a port nobody listens on."""
-    with socket.socket() as one:
-        one.bind(("127.0.0.1", 0))
-        return int(one.getsockname()[1])
+    """Return a port nobody listens on, and that the system gives to nobody who asks for any.
+
+    So it is still free when its server is started, or started again. Linux gives ports from 32768 on; those
+    from 49152 on are for it by RFC 6335 (M. Cotton, L. Eggert, J. Touch, M. Westerlund, S. Cheshire: Internet
+    Assigned Numbers Authority Procedures for the Management of the Service Name and Transport Protocol Port
+    Number Registry, 2011, section 6).
+    """
+    while True:
+        port = secrets.choice(range(20_000, 32_000))
+        with socket.socket() as one, suppress(OSError):
+            one.bind(("127.0.0.1", port))
+            return port
 
 
 def children_of(process: int) -> list[int]:

@@ -20,7 +20,7 @@ def test_the_whole_journey_from_wish_list_to_schedule(service: Service, planner:
     assert started.headers["retry-after"] == "1"
     job = str(started.headers["location"])
 
-    assert planner.began.wait(10)
+    assert planner.began.wait(60)
     at_work = service.get(job)
     shown = at_work.json()
     assert (shown["state"], shown["cancelling"], shown["revision"]) == ("at work", False, 1)

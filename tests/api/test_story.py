@@ -250,7 +250,7 @@ class Story(RuleBasedStateMachine):
 @pytest.mark.parametrize(("kind", "examples"), [(KINDS[0], 8), (KINDS[1], 2)])
 def test_the_service_does_as_the_model_says(kind: str, examples: int) -> None:
     told = settings(
-        max_examples=examples, stateful_step_count=25, deadline=None, database=None,
+        max_examples=examples, stateful_step_count=25, database=None,
         suppress_health_check=list(HealthCheck), phases=[Phase.generate],
     )  # fmt: skip
     if kind != "sqlite":

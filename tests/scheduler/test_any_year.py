@@ -22,7 +22,7 @@ from tests.strategies import scenarios, shared_scenarios
 BUNDLED = Path(__file__).parents[2] / "scenarios"
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@settings(max_examples=60, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 @given(drawn=scenarios())
 def test_any_season_gives_a_sound_plan(drawn: Scenario) -> None:
     plan = plan_year(drawn, seconds=0.2)
@@ -31,7 +31,7 @@ def test_any_season_gives_a_sound_plan(drawn: Scenario) -> None:
     assert 0.0 <= plan.objective <= plan.bound * (1 + 1e-9) + 1e-9
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
+@settings(max_examples=25, suppress_health_check=[HealthCheck.too_slow], derandomize=True)
 @given(drawn=shared_scenarios())
 def test_any_season_shared_and_with_sites_away_gives_a_sound_plan(drawn: Scenario) -> None:
     plan = plan_year(drawn, seconds=0.2, years=2)

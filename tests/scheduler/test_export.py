@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from scheduler import export
@@ -192,7 +192,6 @@ def test_a_figure_a_hair_below_nothing_is_no_minus_nothing() -> None:
     assert table(schedule_csv(made))[0]["moon_altitude_deg"] == "0.0"
 
 
-@settings(deadline=None)
 @given(name=st.text(min_size=1, max_size=40).filter(lambda text: text.isprintable() and bool(text.strip())))
 def test_any_name_survives_the_csv_and_the_json(name: str) -> None:
     made = named(name)

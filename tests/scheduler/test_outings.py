@@ -28,7 +28,7 @@ def best_of(chain: WeatherChain, gain: list[float], night: int, left: int) -> fl
     return value(night, True, left)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.floats(0.05, 0.95), st.floats(0, 5)), min_size=2, max_size=7),
     st.floats(0, 0.8), st.integers(1, 4), st.data(),

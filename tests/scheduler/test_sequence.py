@@ -244,8 +244,8 @@ def test_a_long_night_with_bright_looks_that_cannot_be_set_apart_is_left_in_time
     start, end = np.where(free, 0, at), np.where(free, count * 24, at + 24)
     minutes = np.full(count, 20)
     visits = NightVisits(start, end, minutes, at + 10, 4, free, ~free)
-    begun = time.perf_counter()
+    begun = time.process_time()
     starts = sequence(visits, at)
     assert fits(visits, starts)
     assert between(visits, in_time(visits, starts)) <= between(visits, tuple(range(count)))
-    assert time.perf_counter() - begun < 20.0
+    assert time.process_time() - begun < 20.0

@@ -59,7 +59,7 @@ def test_the_bound_of_the_prices_is_never_below_the_exact_optimum(seed: int) -> 
     assert bound_of_prices(season.wishes, first_prices(season)) >= best - 1e-9
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.sampled_from(SEEDS), st.lists(st.floats(0, 0.1), min_size=6, max_size=6))
 def test_any_prices_prove_a_bound(seed: int, mu: list[float]) -> None:
     season, best = exact(seed)

@@ -119,7 +119,7 @@ def test_without_trips_allowed_the_plan_is_that_of_home(limit: str, at_home: Pla
     assert same == at_home
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=6)
 @given(st.integers(1, 3), st.sampled_from([0.0, 0.58, 50.0]))
 def test_choice_never_costs_anything(most: int, cost: float) -> None:
     """No prices here: by merit alone, what can be done at home can be done where trips are allowed too."""
@@ -247,7 +247,7 @@ def test_what_shows_on_trips_only_says_so() -> None:
     assert words["Shred"] == "shows well enough on trips only, and is not worth one more of them"
 
 
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 @given(st.sampled_from([TOWN, MOSS, FLATS]), st.integers(0, 11), st.integers(0, 28))
 def test_sights_are_those_of_their_site_by_sofa(site: Site, hour: int, day: int) -> None:
     """Altitudes from two latitudes against the IAU SOFA routines (pyerfa), no refraction, above 10 deg."""

@@ -51,7 +51,7 @@ def bench(database: Where, planner: StandInPlanner) -> Iterator[Bench]:
 def test_jobs_end_and_keep_their_order_while_the_clock_jumps(bench: Bench) -> None:
     scenario = bench.scenario()
     jobs = [bench.start(scenario) for _ in range(8)]
-    assert {bench.ended(job, 20).state for job in jobs} == {JobState.DONE}
+    assert {bench.ended(job).state for job in jobs} == {JobState.DONE}
     club = bench.get(jobs[0]).club
     page = bench.storage.jobs.page(club, None, 200).items
     assert [job.id for job in page] == jobs[::-1], "pages are ordered by number, not by the clock"
@@ -66,7 +66,7 @@ def test_a_process_whose_clock_jumps_is_not_taken_for_dead(
     """Another process, with another clock, looks at it for longer than it takes to bury somebody."""
     planner.held = True
     job = bench.start()
-    wait_for(planner.began.is_set, 20)
+    wait_for(planner.began.is_set)
     other = start_worker()
     me = bench.jobs._pulse.executor
     beats = []
@@ -82,7 +82,7 @@ def test_a_process_whose_clock_jumps_is_not_taken_for_dead(
     planner.let_go.set()
     assert bench.ended(job).state is JobState.DONE
     other.process.terminate()
-    assert "is dead" not in other.process.communicate(timeout=15)[1]
+    assert "is dead" not in other.process.communicate(timeout=60)[1]
 
 
 def test_keys_count_until_their_end_as_the_clock_stands(database: Where) -> None:

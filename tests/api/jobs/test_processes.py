@@ -164,7 +164,7 @@ def test_a_worker_asked_to_stop_hands_its_job_to_another(
     assert planner.began.wait(60)
     stopped_s = time.monotonic()
     assert first.end(signal.SIGTERM) == ""
-    assert time.monotonic() - stopped_s < 15
+    assert time.monotonic() - stopped_s < 30
     assert first.process.returncode == 0
     assert desk.get(job).state is JobState.WAITING
     start_worker()
@@ -183,7 +183,7 @@ def test_a_job_is_cancelled_from_another_process(
     asked_s = time.monotonic()
     desk.jobs.cancel(job)
     assert desk.ended(job).state is JobState.CANCELLED
-    assert time.monotonic() - asked_s < 10
+    assert time.monotonic() - asked_s < 30
 
 
 def test_shares_go_to_every_worker(desk: Bench, start_worker: StartWorker, planner: StandInPlanner) -> None:

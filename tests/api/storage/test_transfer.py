@@ -363,7 +363,7 @@ def fuzzed(
         yield storage, told
 
 
-@settings(max_examples=250, deadline=None, derandomize=True, database=None,
+@settings(max_examples=250, derandomize=True, database=None,
           suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])  # fmt: skip
 @given(data=st.data())
 def test_whatever_is_changed_a_file_is_kept_as_it_reads_or_refused(

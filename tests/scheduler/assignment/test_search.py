@@ -58,7 +58,7 @@ def test_two_groups_freed_at_once_hold_together(
 
 
 @given(small_problems())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_no_programme_cut_takes_the_best_assignment_away(problem: Problem) -> None:
     if not len(problem.usable):
         return

@@ -22,7 +22,7 @@ from .small import best_of, problem_of, small_problems
 
 
 @given(small_problems())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_small_problems_are_solved_to_the_optimum_found_by_trying_everything(problem: Problem) -> None:
     found, best = assign(problem, seconds=1.0), best_of(problem)
     assert breaches_of(problem, found) == ()
@@ -31,7 +31,7 @@ def test_small_problems_are_solved_to_the_optimum_found_by_trying_everything(pro
 
 
 @given(small_problems())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_the_bound_is_never_below_the_optimum(problem: Problem) -> None:
     assert bound_of(problem).value >= best_of(problem) - 1e-9
 
@@ -97,7 +97,7 @@ def test_limits_on_nights_out_hold_in_a_season(season: Problem, solved: Assignme
 
 
 @given(small_problems(), st.integers(1, 12))
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 def test_dearer_nights_are_never_more(problem: Problem, quarters: int) -> None:
     cheap, dear = (
         assign(replace(problem, outing_cost=np.full(len(problem.night_day), cost / 4)), seconds=1.0)

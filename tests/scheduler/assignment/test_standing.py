@@ -33,7 +33,7 @@ def favoured(draw: st.DrawFn) -> Problem:
 
 
 @given(favoured())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_what_is_favoured_moves_the_choice_but_not_what_it_is_worth(problem: Problem) -> None:
     found = assign(problem, seconds=1.0)
     assert breaches_of(problem, found) == ()
@@ -92,7 +92,7 @@ def best_with_held(problem: Problem) -> float:
 
 
 @given(with_held())
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 def test_a_series_goes_on_from_the_visits_that_stand(problem: Problem) -> None:
     found = assign(problem, seconds=1.0)
     best = best_with_held(problem)
@@ -121,7 +121,7 @@ def test_a_first_visit_too_late_after_the_last_is_told() -> None:
 
 
 @given(small_problems(), st.data())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 def test_of_a_plan_to_begin_with_only_what_keeps_the_rules_is_taken(
     problem: Problem, data: st.DataObject
 ) -> None:

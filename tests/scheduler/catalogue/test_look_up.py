@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from time import perf_counter
+from time import process_time
 
 import pytest
 
@@ -202,9 +202,9 @@ def test_five_thousand_names_take_less_than_a_second() -> None:
     names = [row.name for row in rows() if row.type != "NonEx" and row.ra_deg is not None][:5000]
     look_up("M 31")  # everything is read
     best_s = 9.0
-    for _ in range(3):  # the quickest counts: a busy machine must not fail it
-        start_s = perf_counter()
+    for _ in range(3):  # the quickest counts, of the time it had: a busy machine must not fail it
+        start_s = process_time()
         for name in names:
             look_up(name)
-        best_s = min(best_s, perf_counter() - start_s)
+        best_s = min(best_s, process_time() - start_s)
     assert best_s < 1.0

@@ -177,7 +177,7 @@ SLACK = 0.04
 """The policy is no optimum: this part of its value it may lose by a chance it does not use well."""
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(seed=st.integers(0, 60), night=st.integers(0, 3), more=st.floats(0.05, 0.5))
 def test_more_clear_nights_are_never_expected_to_bring_less(seed: int, night: int, more: float) -> None:
     season = replace(small(seed, nights=4).season(), persistence=0.0)
@@ -188,7 +188,7 @@ def test_more_clear_nights_are_never_expected_to_bring_less(seed: int, night: in
     assert policy_expects(clearer) >= (1 - SLACK) * policy_expects(season)
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(seed=st.integers(0, 60), gone=st.integers(0, 3))
 def test_more_nights_are_never_expected_to_bring_less(seed: int, gone: int) -> None:
     # the same odds on all nights leave room for the whole pull, with or without the night between
@@ -206,7 +206,7 @@ def test_more_nights_are_never_expected_to_bring_less(seed: int, gone: int) -> N
     assert policy_expects(season) >= (1 - SLACK) * policy_expects(fewer)
 
 
-@settings(max_examples=12, deadline=None, derandomize=True)
+@settings(max_examples=12, derandomize=True)
 @given(seed=st.integers(0, 60), gone=st.integers(0, 4))
 def test_more_targets_are_never_expected_to_bring_less(seed: int, gone: int) -> None:
     season = small(seed, nights=4).season()

@@ -40,7 +40,7 @@ FEW = at_no_cost(scenario(ORION, *STARS[:3], nights=8, rule=SHORT))
 PAIRED = replace(CROWDED, availability=replace(CROWDED.availability, nights_per_week=2))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.integers(0, 30), st.lists(st.floats(0, 0.1), min_size=6, max_size=6))
 def test_the_bound_is_that_of_the_policys_own_prices(seed: int, mu: list[float]) -> None:
     wishes = small(seed).season().wishes

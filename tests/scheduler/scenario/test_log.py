@@ -160,7 +160,7 @@ WORDS = ("", "clear", "clouded out", "part-clear", "could not go", "2027-03-02",
 
 
 @given(st.data())
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_any_cells_in_any_columns_give_faults_or_a_scenario(data: st.DataObject) -> None:
     files = {}
     for name, known in (("outcomes", OUTCOME_COLUMNS), ("forecast", FORECAST_COLUMNS)):
@@ -186,7 +186,6 @@ def lines(draw: st.DrawFn) -> Outcome:
 
 
 @given(st.lists(lines(), max_size=12), st.sampled_from([",", ";", "\t"]))
-@settings(deadline=None)
 def test_a_written_log_reads_as_itself(log: list[Outcome], mark: str) -> None:
     table = io.StringIO(newline="")
     writer = csv.writer(table, delimiter=mark)

@@ -73,7 +73,7 @@ def faults_make_sense(found: Scenario | ScenarioFaults) -> None:
 
 
 @given(st.binary(max_size=300), st.binary(max_size=300))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_any_bytes_give_faults(toml: bytes, wishes: bytes) -> None:
     faults_make_sense(reading(toml, wishes))
 
@@ -83,13 +83,13 @@ WHOLE = textwrap.dedent((scheduler.scenario.__doc__ or "").split("::\n", 1)[1].s
 
 
 @given(damaged(SETTINGS) | damaged(WHOLE), damaged(WISHES))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_damaged_files_give_faults_or_a_scenario(toml: bytes, wishes: bytes) -> None:
     faults_make_sense(reading(toml, wishes))
 
 
 @given(st.text(st.characters(exclude_categories=["Cs"]), max_size=200))
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 def test_any_text_below_a_header_gives_faults_or_a_scenario(text: str) -> None:
     faults_make_sense(reading(SETTINGS.encode(), ("target,ra_deg,dec_deg,minutes,notes\n" + text).encode()))
 
@@ -113,7 +113,7 @@ WORDS = ("Jupiter", "M 31", "Own", "event", "moon feature", "variable star", "na
         )
     )
 )  # fmt: skip
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_any_cells_in_any_columns_give_faults_or_a_scenario(table: tuple[list[str], list[list[str]]]) -> None:
     columns, rows = table
     text = "\n".join(",".join(row) for row in [["target", *columns], *rows])
@@ -214,7 +214,7 @@ def wish_lists(draw: st.DrawFn) -> list[Target]:
     st.sampled_from([".", ","]),
     st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "cp1252"]),
 )
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 def test_a_written_wish_list_reads_as_itself(
     wishes: list[Target], separator: str, newline: str, point: str, encoding: str
 ) -> None:
@@ -234,7 +234,7 @@ def test_a_written_wish_list_reads_as_itself(
 
 
 @given(wish_lists(), st.sampled_from([SETTINGS, WHOLE]))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 def test_what_is_read_is_planned_written_and_read_back(wishes: list[Target], toml: str) -> None:
     table = io.StringIO(newline="")
     csv.writer(table).writerows([list(COLUMNS), *(cells_of(wish).values() for wish in wishes)])

@@ -174,7 +174,7 @@ def test_evenings_may_come_in_any_order_and_with_gaps() -> None:
         assert together.dark_start_unix_s[index] == pytest.approx(alone.dark_start_unix_s[0], abs=0.02)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(
     latitude_deg=st.floats(-90.0, 90.0),
     longitude_deg=st.floats(-180.0, 180.0),

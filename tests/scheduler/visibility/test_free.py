@@ -185,7 +185,7 @@ EVENINGS = st.dates(date(1990, 1, 1), date(2050, 1, 1)) | st.builds(
 NIGHT_CLOCKS = st.builds(time, st.integers(0, 3), st.integers(0, 59)) | CLOCKS
 
 
-@settings(max_examples=150, deadline=None, derandomize=True)
+@settings(max_examples=150, derandomize=True)
 @given(site=st.sampled_from(PLACES), evening=EVENINGS, start=NIGHT_CLOCKS, finish=NIGHT_CLOCKS)
 def test_an_evening_is_what_a_clock_watched_from_noon_to_noon_shows(
     site: Site, evening: date, start: time, finish: time

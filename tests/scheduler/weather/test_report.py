@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from scheduler.domain import ClearOdds, Forecast, OutcomeLog, Went
 from scheduler.weather.report import FORECAST, GIVEN, LAST_NIGHT, LEARNED, replay_of, weather_report_of
@@ -17,7 +17,6 @@ EVEN = ClearOdds((0.4,) * 12, 0.3)
 
 
 @given(given_odds(), logs(min_size=1))
-@settings(deadline=None)
 def test_no_night_is_judged_by_odds_that_knew_it_or_what_came_after(
     given: ClearOdds, log: OutcomeLog
 ) -> None:
