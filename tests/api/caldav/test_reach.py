@@ -8,7 +8,8 @@ import httpx2
 import pytest
 
 from api.caldav.errors import CalendarUnreachable, HostNotAllowed
-from api.caldav.reach import PinnedTransport, is_public
+from api.caldav.reach import PinnedTransport
+from api.fetching import is_public
 
 OWN = [
     "127.0.0.1", "10.1.2.3", "172.16.0.1", "192.168.7.7", "169.254.169.254", "100.64.0.1", "0.0.0.0",
