@@ -40,7 +40,7 @@ LONGEST_ANSWER_S = 120.0
 TAGS_AT_ONCE, TEXTS_AT_ONCE = 200, 40
 MOST_REDIRECTS = 3
 TRIES = 3
-LONGEST_WAIT_S, WAIT_S = 30, 2
+LONGEST_WAIT_S, LONGEST_WAITS_S, WAIT_S = 30, 120, 2
 _TIMEOUT = httpx2.Timeout(30.0, connect=10.0)
 _MOVED = {301, 302, 307, 308}
 _BUSY = {429, 503, 507}
@@ -97,7 +97,7 @@ class Calendar:
     def __init__(
         self, address: str, login: Login, transport: httpx2.BaseTransport, wait: Callable[[float], bool]
     ) -> None:
-        self._wait = wait
+        self._wait, self._patience_s = wait, LONGEST_WAITS_S
         self._address = httpx2.URL(address if address.endswith("/") else f"{address}/")
         self.host = self._address.host
         self._http = httpx2.Client(
@@ -233,10 +233,10 @@ class Calendar:
                 break
             told_s = _seconds(answer.headers.get("Retry-After"))
             wait_s = WAIT_S * tried if told_s is None else told_s
-            if tried == TRIES or wait_s > LONGEST_WAIT_S or (answer.status == 507 and told_s is None):
+            vain = tried == TRIES or (answer.status == 507 and told_s is None)
+            if vain or wait_s > min(LONGEST_WAIT_S, self._patience_s) or not self._wait(wait_s):
                 raise CalendarBusy(self.host, answer.status, told_s)
-            if not self._wait(wait_s):
-                raise CalendarBusy(self.host, answer.status, told_s)
+            self._patience_s -= wait_s
         return answer
 
     def _sent(self, method: str, url: httpx2.URL, headers: Mapping[str, str], body: bytes) -> _Answer:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from hashlib import sha256
 from xml.etree.ElementTree import fromstring
@@ -27,15 +27,20 @@ class RoughServer:
     restless: bool = False
     redirects_writes: bool = False
     foreign_hrefs: bool = False
+    busy_at_first: bool = False
     store: dict[str, str] = field(default_factory=dict)
     notes: Notes = field(default_factory=Notes)
     writes: int = 0
     turns: int = 0
+    asked: set[str] = field(default_factory=set)
 
-    def push(self, items: Sequence[Item], conflicts: Conflicts = Conflicts.REPORT) -> Tally:
+    def push(
+        self, items: Sequence[Item], conflicts: Conflicts = Conflicts.REPORT,
+        wait: Callable[[float], bool] = bool,
+    ) -> Tally:  # fmt: skip
         tally = Tally()
         login = Login("stargazers", "corréct horse:7")
-        with Calendar(f"http://127.0.0.1:9{HOME}", login, self.transport(), bool) as calendar:
+        with Calendar(f"http://127.0.0.1:9{HOME}", login, self.transport(), wait) as calendar:
             push(calendar, items, self.notes.pushed, conflicts, Course(self.notes), tally)
         return tally
 
@@ -54,6 +59,9 @@ class RoughServer:
                 return self._report(request.content)
             case _ if self.redirects_writes:
                 return httpx2.Response(307, headers={"Location": "/elsewhere/"})
+            case "PUT" if self.busy_at_first and path not in self.asked:
+                self.asked.add(path)
+                return httpx2.Response(503, headers={"Retry-After": "30"})
             case "PUT":
                 return self._put(path, request)
             case _:

@@ -144,6 +144,19 @@ def test_a_server_that_was_busy_once_is_pushed_to(pusher: Pusher, server: Radica
     assert seen(server.events()) == expected(items_of([1]))
 
 
+def test_a_server_that_is_busy_before_every_write_is_not_waited_for_all_day() -> None:
+    rough, waited = RoughServer(busy_at_first=True), list[float]()
+
+    def wait(wait_s: float) -> bool:
+        waited.append(wait_s)
+        return True
+
+    with pytest.raises(CalendarBusy):
+        rough.push(items_of(range(9)), wait=wait)
+    assert waited == [30, 30, 30, 30]
+    assert rough.writes == 4
+
+
 def calendar(before: bytes = b"", extra: bytes = b"") -> bytes:
     """An answer that tells of a calendar, with something more in it."""
     return (
