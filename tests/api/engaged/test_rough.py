@@ -27,7 +27,8 @@ WHOLE = calendar(
     "END:VFREEBUSY",
 ).decode()  # fmt: skip
 PIECES = ("", "0", "9", "-", ":", ";", ",", "=", "Z", "T", "\r\n", "\r\n ", "é", '"', "^", "/", "\t",
-          "BEGIN:VEVENT", "19700101T000000", "FREQ=DAILY;", "TZID=", "P", "+9999", "1601", "Europe/London", "BYDAY=MO;")  # fmt: skip
+          "BEGIN:VEVENT", "19700101T000000", "FREQ=DAILY;", "TZID=", "P",
+          "+9999", "1601", "Europe/London", "BYDAY=MO;")  # fmt: skip
 
 
 def spoilt(draw: random.Random) -> str:
