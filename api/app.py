@@ -67,7 +67,7 @@ def create_app(
     door : Makes the scheduler's door; can be pickled.
     jobs : Makes what works on jobs.
     fetch : Makes what fetches members' calendars from elsewhere.
-    seal : Makes what seals secrets of others.
+    seal : Gives what seals secrets of others, whenever some are to be sealed or opened.
     """
     chosen = settings or read_settings()
     app = _DescribedApp(
@@ -179,7 +179,7 @@ def _living(
                 asking,
                 app.state.recent,
                 Feeder(storage),
-                seal(),
+                seal,
                 fetch(),
                 reading,
             )

@@ -5,6 +5,7 @@ What does not block is asked for in the event loop itself: a thread for each wou
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, cast
 
@@ -33,7 +34,7 @@ class Services:
     asking: Asking
     recent: Recent
     feeder: Feeder
-    seal: Seal
+    seal: Callable[[], Seal]
     fetch: Fetch
     reading: CalendarReading
 

@@ -41,7 +41,7 @@ def engaged(services: Services, member: str, name: str, zone: str, address: str 
         new = NewEngagement(name, first, last, told)
         return services.storage.engagements.add(member, new, MOST_OF_A_MEMBER)
     told["host"] = checked_address(address).host
-    sealed = services.seal.sealed(address)
+    sealed = services.seal().sealed(address)
     busy = services.reading.read(services.fetch(address), first, last, zone)
     new = NewEngagement(name, first, last, _told(services, told, busy), sealed, busy.spans)
     return services.storage.engagements.add(member, new, MOST_OF_A_MEMBER)
@@ -69,7 +69,7 @@ def fetched_again(services: Services, engagement: str) -> EngagementRecord:
     record = services.storage.engagements.get(engagement)
     if record.address is None:
         raise NoAddress
-    address = services.seal.opened(record.address)
+    address = services.seal().opened(record.address)
     try:
         return _read_again(services, record, services.fetch(address), None)
     except (AddressRefused, NotFetched, CalendarFaults, CalendarTooHard) as problem:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import Any, TypeVar
 
 from icalendar import Component, Event, FreeBusy, Timezone, vRecur
@@ -148,6 +148,18 @@ def given_periods(block: Block) -> list[Span]:
         if one.start < one.end:
             found.append(Span(one.start.astimezone(UTC), one.end.astimezone(UTC)))
     return found
+
+
+def end_of(event: Any) -> date:
+    """Return when an event ends, in the words of its start or of its end."""
+    if "DTEND" in event:
+        end: date = event["DTEND"].dt
+        return end
+    start: date = event["DTSTART"].dt
+    length = length_of(event)
+    if not isinstance(start, datetime) and length % timedelta(days=1):  # hours after a whole day's beginning
+        start = datetime.combine(start, time())
+    return start + length
 
 
 def length_of(event: Any) -> timedelta:

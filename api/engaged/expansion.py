@@ -28,7 +28,7 @@ from scheduler.domain import Span
 
 from ..calendar_errors import CalendarFault, CalendarFaults
 from .busy import BusyTimes, days_between, merged, midnight
-from .events import WHOLE, ReadEvent, define_zone, given_periods, length_of, read_event, several
+from .events import WHOLE, ReadEvent, define_zone, end_of, given_periods, length_of, read_event, several
 from .rules import MOST_OCCURRENCES, Effort
 from .sieve import Block, refused, sieved
 
@@ -120,7 +120,8 @@ def _series_spans(
 
 def _spans_of(group: Sequence[ReadEvent], window: Span, zone: ZoneInfo) -> Iterator[Span | None]:
     if len(group) == 1 and not {"RRULE", "RDATE", "RECURRENCE-ID"} & group[0].event.keys():
-        yield _span_of(group[0].event, group[0].event["DTSTART"].dt, None, window, zone)
+        event = group[0].event
+        yield _span_of(event, event["DTSTART"].dt, end_of(event), window, zone)
         return
     calendar = Calendar()
     for one in group:
@@ -130,12 +131,11 @@ def _spans_of(group: Sequence[ReadEvent], window: Span, zone: ZoneInfo) -> Itera
         yield _span_of(event, event["DTSTART"].dt, event["DTEND"].dt, window, zone)
 
 
-def _span_of(event: Any, start: date, end: date | None, window: Span, zone: ZoneInfo) -> Span | None:
+def _span_of(event: Any, start: date, end: date, window: Span, zone: ZoneInfo) -> Span | None:
     """Return the part of an event's time that is read, None where it leaves that time free."""
     if not _is_busy(event):
         return None
-    begin = _moment(start, zone)
-    finish = _moment(start + length_of(event) if end is None else end, zone)
+    begin, finish = _moment(start, zone), _moment(end, zone)
     return Span(begin, finish).meet(window) if begin < finish else None
 
 

@@ -99,7 +99,7 @@ def _running(app: FastAPI) -> Iterator[tuple[FastAPI, str]]:
             token = first_key(app.state.services.storage)
             assert token is not None
             client.headers["Authorization"] = f"Bearer {token}"
-            _TRIED.seal = app.state.services.seal
+            _TRIED.seal = app.state.services.seal()
             _TRIED.storage, _TRIED.key = app.state.services.storage, token.partition(".")[0]
             _TRIED.furniture = furnished(Service(client))
             yield app, token

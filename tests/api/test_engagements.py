@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -16,7 +17,7 @@ from api.calendar_errors import AddressRefused, CalendarTooHard, NotFetched
 from api.calendar_reading import LIMITS, CalendarReading
 from api.engaged import calendar_deeds
 from api.hands import Limits, ProcessHands
-from api.seal import Seal
+from api.seal import SEAL_KEY, Seal, made_seal_key
 from api.settings import Settings
 from api.storage import Storage
 
@@ -170,6 +171,19 @@ def test_without_a_key_to_seal_with_addresses_are_refused_and_uploads_work(
         assert fetch.asked == [], "nothing is fetched that cannot be kept"
         here = engaged(service, member).headers["location"]
         assert upload(service, here, private(3)).status_code == 200
+
+
+def test_a_key_that_is_none_hinders_addresses_alone(
+    service: Service, fetch: StandInFetch, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    here = engaged(service, member_of(service), address=ADDRESS).headers["location"]
+    services = service.client.app.state.services
+    service.client.app.state.services = replace(services, seal=lambda: Seal({SEAL_KEY: "no key at all"}))
+    assert_is_problem(service.ask("POST", f"{here}/refresh"), 503, "no-seal-key")
+    other = Seal({SEAL_KEY: made_seal_key()})
+    service.client.app.state.services = replace(services, seal=lambda: other)
+    assert_is_problem(service.ask("POST", f"{here}/refresh"), 409, "seal-broken")
+    assert upload(service, here, private(3)).status_code == 200
 
 
 def test_a_zone_nobody_knows_is_refused(service: Service) -> None:

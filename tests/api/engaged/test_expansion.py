@@ -70,6 +70,18 @@ def test_a_time_without_a_zone_is_its_owners() -> None:  # 3.3.5, form 1
     assert busy(floating, zone="Asia/Kolkata") == [("07-01 14:30", "07-01 15:30")]
 
 
+def test_start_and_end_may_be_told_in_two_zones() -> None:
+    """A flight in the night in which London's clocks go forward."""
+    flight = event(
+        "DTSTART;TZID=America/New_York:20270327T200000", "DTEND;TZID=Europe/London:20270328T083000"
+    )
+    assert busy(flight) == [("03-28 00:00", "03-28 07:30")]
+
+
+def test_a_day_may_last_hours() -> None:
+    assert busy(event("DTSTART;VALUE=DATE:20270105", "DURATION:PT6H")) == [("01-05 00:00", "01-05 06:00")]
+
+
 def test_a_week_goes_by_the_clock_on_the_wall() -> None:
     """Wednesdays at eight stay at eight when the clocks are put forward on 28 March."""
     choir = event("DTSTART;TZID=Europe/London:20270317T200000", "DURATION:PT2H", "RRULE:FREQ=WEEKLY;COUNT=3")
