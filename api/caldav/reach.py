@@ -6,6 +6,7 @@ network is reached only where the settings name it.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence, Set
 from ipaddress import ip_address
 from typing import TypeAlias
@@ -44,7 +45,8 @@ def checked_address(address: str) -> httpx2.URL:
         raise InvalidValue("address", "what is no address", ADDRESS) from None
     plain = not (url.userinfo or url.query or url.fragment or "?" in address or "#" in address)
     safe = url.scheme == "https" or (url.scheme == "http" and _is_loopback(host))
-    if not (host and plain and safe and (port is None or 0 < port < 65536)):
+    named = re.fullmatch(r"[a-z0-9.-]+|[0-9a-f:.]+", url.raw_host.decode("ascii")) is not None
+    if not (named and plain and safe and (port is None or 0 < port < 65536)):
         raise InvalidValue("address", f"{url.scheme[:10]}://{host[:80]}", ADDRESS)
     return url
 
