@@ -21,11 +21,15 @@ from scheduler.errors import InvalidValue
 
 from .asking import Asking
 from .auth import first_key, role_of
+from .calendar_reading import LIMITS as CALENDAR_LIMITS
+from .calendar_reading import CalendarReading
 from .deeds import deeds_behind
 from .deps import Services
 from .described import completed
 from .door import scheduler_door
+from .engaged import calendar_deeds
 from .feeding import Feeder
+from .fetching import Fetching
 from .guards import Guards
 from .hands import Limits as TaskLimits
 from .hands import ProcessHands
@@ -33,10 +37,11 @@ from .limits import Limits
 from .logs import set_up_logging
 from .metrics import Metrics
 from .patience import SERVER
-from .ports import Door, Jobs
+from .ports import Door, Fetch, Jobs
 from .problems import answer_with_problems
 from .recent import Again, Recent
 from .routes import ROUTERS
+from .seal import Seal
 from .settings import Settings
 from .shapes import ANY_REFUSAL
 from .skydates import SkyPages
@@ -56,6 +61,8 @@ def create_app(
     settings: Settings | None = None,
     door: Callable[[], Door] = scheduler_door,
     jobs: Callable[[Settings, Storage, Callable[[], Door]], Jobs] = jobs_of,
+    fetch: Callable[[], Fetch] = Fetching,
+    seal: Callable[[], Seal] = Seal,
 ) -> FastAPI:
     """Return the app; it opens its database when it starts and closes it when it stops.
 
@@ -64,11 +71,13 @@ def create_app(
     settings : How it is set up; from the environment where None.
     door : Makes the scheduler's door; can be pickled.
     jobs : Makes what works on jobs.
+    fetch : Makes what fetches members' calendars from elsewhere.
+    seal : Gives what seals secrets of others, whenever some are to be sealed or opened.
     """
     chosen = settings or read_settings()
     app = _DescribedApp(
         title="Duskwright", version=_version(), description=ABOUT,
-        lifespan=_living(chosen, door, jobs), docs_url=None, redoc_url=None,
+        lifespan=_living(chosen, door, jobs, fetch, seal), docs_url=None, redoc_url=None,
         redirect_slashes=False, responses=ANY_REFUSAL, generate_unique_id_function=_operation_name,
         # No outbound connection, not even one the environment asks the web framework for.
         telemetry={"tracing": False, "metrics": False, "logs": False, "auto_configure": False},
@@ -167,6 +176,8 @@ def _living(
     settings: Settings,
     door: Callable[[], Door],
     make_jobs: Callable[[Settings, Storage, Callable[[], Door]], Jobs],
+    fetch: Callable[[], Fetch],
+    seal: Callable[[], Seal],
 ) -> Callable[[FastAPI], Any]:
     @asynccontextmanager
     async def living(app: FastAPI) -> AsyncIterator[None]:
@@ -175,15 +186,17 @@ def _living(
             # Both take their time, and the workflow library wants no event loop around it.
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
+            reading = CalendarReading(ProcessHands(calendar_deeds, 2, CALENDAR_LIMITS))
             app.state.services = Services(
                 settings, storage, jobs, door(), asking, app.state.recent,
-                Feeder(storage, SkyPages(storage, asking.ask)),
+                Feeder(storage, SkyPages(storage, asking.ask)), seal, fetch(), reading,
             )  # fmt: skip
             app.state.metrics.count_jobs(storage.jobs.tallies)
             try:
                 yield
             finally:
                 asking.close()
+                reading.close()
                 await asyncio.to_thread(jobs.close)
         finally:
             storage.close()

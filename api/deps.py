@@ -5,17 +5,20 @@ What does not block is asked for in the event loop itself: a thread for each wou
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, cast
 
 from fastapi import Depends, Header, Query, Request
 
 from .asking import Asking
+from .calendar_reading import CalendarReading
 from .errors import WrongMediaType
 from .feeding import Feeder
 from .metrics import Metrics
-from .ports import Door, Jobs
+from .ports import Door, Fetch, Jobs
 from .recent import Recent
+from .seal import Seal
 from .settings import Settings
 from .storage import Storage
 
@@ -31,6 +34,9 @@ class Services:
     asking: Asking
     recent: Recent
     feeder: Feeder
+    seal: Callable[[], Seal]
+    fetch: Fetch
+    reading: CalendarReading
 
 
 async def _services(request: Request) -> Services:
@@ -65,6 +71,10 @@ async def _toml_only(request: Request) -> None:
     _only(request, "application/toml")
 
 
+async def _calendar_only(request: Request) -> None:
+    _only(request, "text/calendar")
+
+
 async def _body(request: Request) -> bytes:
     return await request.body()
 
@@ -87,9 +97,11 @@ MultipartOnly = Depends(_multipart_only)
 JsonOnly = Depends(_json_only)
 CsvOnly = Depends(_csv_only)
 TomlOnly = Depends(_toml_only)
+CalendarOnly = Depends(_calendar_only)
 CsvBody = Annotated[bytes, Depends(_body)]
 TomlBody = CsvBody
 JsonBody = CsvBody
+CalendarBody = CsvBody
 
 IdempotencyKey = Annotated[
     str | None,

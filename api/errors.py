@@ -38,6 +38,7 @@
         ├── CalendarBusy         a calendar server asks us to come later: host, answered, retry_after_s
         ├── NotACalendar         a calendar server, but no calendar we can push to: host, reason
         ├── HostNotAllowed       a host this service may not reach, or not in this way: host, reason
+        ├── (calendars of members, see calendar_errors)
         └── DatabaseUnusable     the file is not a database this version reads: path, reason
 """
 

@@ -9,13 +9,25 @@ from typing import Protocol, TypeVar
 from scheduler.domain import Scenario
 from scheduler.errors import DuskwrightError, InvalidValue, ScenarioFaults
 
+from .companions import check_need, companions_of, need_of, with_calendars
 from .deps import Services
 from .errors import Stale, UnreadableClub
+from .free_nights import EveningAsked, evenings_asked
 from .log_csv import outcomes_csv
 from .ports import PLAN_JSON, Door
 from .seasons import today_at
 from .settings import Settings, allowed_zone
-from .storage import ClubFile, NewOutcome, NewScenario, NewShared, Noun, ScenarioFiles, ScenarioRecord, Uses
+from .storage import (
+    ClubFile,
+    NewOutcome,
+    NewScenario,
+    NewShared,
+    Noun,
+    ScenarioFiles,
+    ScenarioRecord,
+    SharedRecord,
+    Uses,
+)
 from .toml_parts import with_announced, with_shared
 
 MOST_TRIES = 5
@@ -210,16 +222,61 @@ def _is_still(services: Services, scenario: str, expected: Set[int] | None) -> b
     return expected is None or services.storage.scenarios.get(scenario).revision in expected
 
 
+def evenings_of(
+    services: Services, scenario: str, members: Sequence[str] | None, need: str | None
+) -> list[EveningAsked]:
+    """Return the evenings a scenario leaves free, and who of some members is free then.
+
+    Parameters
+    ----------
+    members : Whom it is asked of; those the scenario uses where None.
+    need : "any", "all" or how many must be free; as the scenario has it, else any, where None.
+
+    Raises
+    ------
+    NoSuch
+        Its club has not all of them.
+    InvalidValue
+        There is nobody to ask, or fewer than are needed.
+    """
+    record = services.storage.scenarios.get(scenario)
+    files, _ = services.storage.scenarios.files(scenario, record.revision)
+    asked = list(dict.fromkeys(record.uses.get(Noun.MEMBER, ()) if members is None else members))
+    found = services.storage.shared[Noun.MEMBER].several(record.club, asked, all_of_them=members is not None)
+    wanted = need or need_of(record.uses) or "any"
+    check_need(wanted, len(found))
+    plain = with_shared(files.scenario_toml, {Noun.MEMBER: _plainly(found)}, None)
+    read = services.door.read_scenario(record.name, replace(files, scenario_toml=plain))
+    return evenings_asked(read, companions_of(services, read, found), wanted)
+
+
 def _composed(
     services: Services, club: str, files: ScenarioFiles, uses: Uses, *, all_of_them: bool = False
 ) -> ScenarioFiles:
-    """Return the files with what they use of the club in scenario.toml; what it has no more stays there."""
+    """Return the files with what they use of the club in scenario.toml; what it has no more stays there.
 
-    def known(noun: Noun, ids: Sequence[str]) -> list[NewShared]:
-        found = services.storage.shared[noun].several(club, ids, all_of_them=all_of_them)
-        return [NewShared(one.name, one.settings) for one in found]
+    Where calendars count, members do not come along on evenings they are busy.
+    """
 
-    shared = {noun: known(noun, uses.get(noun.value, ())) for noun in Noun}
-    home = known(Noun.SITE, uses.get(HOME, ()))
-    toml = with_shared(files.scenario_toml, shared, home[0] if home else None)
-    return replace(files, scenario_toml=toml)
+    def known(noun: Noun, ids: Sequence[str]) -> tuple[SharedRecord, ...]:
+        return services.storage.shared[noun].several(club, ids, all_of_them=all_of_them)
+
+    members = known(Noun.MEMBER, uses.get(Noun.MEMBER, ()))
+    shared = {noun: _plainly(known(noun, uses.get(noun.value, ()))) for noun in (Noun.SITE, Noun.TELESCOPE)}
+    home = _plainly(known(Noun.SITE, uses.get(HOME, ())))
+
+    def with_members(those: Sequence[NewShared]) -> ScenarioFiles:
+        tables = {Noun.MEMBER: those, **shared}
+        return replace(
+            files, scenario_toml=with_shared(files.scenario_toml, tables, home[0] if home else None)
+        )
+
+    composed, need = with_members(_plainly(members)), need_of(uses)
+    if need is None or not members:
+        return composed
+    read = services.door.read_scenario("composed", composed)
+    return with_members(with_calendars(services, read, members, need))
+
+
+def _plainly(found: Sequence[SharedRecord]) -> list[NewShared]:
+    return [NewShared(one.name, one.settings) for one in found]

@@ -24,7 +24,7 @@ from scheduler.errors import (
     UnreadablePlan,
 )
 
-from . import errors
+from . import calendar_errors, errors
 from .caldav.errors import (
     CalendarBusy,
     CalendarRefused,
@@ -144,6 +144,20 @@ KINDS: Mapping[type[Exception], Kind] = {
     HostNotAllowed: Kind(
         "host-not-allowed", 422, "The calendar server may not be reached from here",
         "Give an address this service may reach, or ask who runs it to let it."),
+    calendar_errors.CalendarFaults: Kind(
+        "calendar-faults", 422, "The calendar cannot be read",
+        "Mend every entry of `errors`: each names the component, the property and what may stand there."),
+    calendar_errors.CalendarTooHard: Kind(
+        "calendar-too-hard", 422, "The calendar takes too much to read",
+        "Leave out what is past, and rules that have gone on for long."),
+    calendar_errors.AddressRefused: Kind(
+        "address-refused", 422, "Nothing is fetched from this address",
+        "Give the public https address your calendar's provider names, or upload the calendar."),
+    calendar_errors.NotFetched: Kind(
+        "not-fetched", 502, "The address gave no calendar",
+        "See whether the address still counts, or try again later."),
+    calendar_errors.NoAddress: Kind(
+        "no-address", 409, "The calendar has no address", "Upload it again instead."),
     errors.DatabaseUnusable: Kind(
         "database-unusable", 503, "The database cannot be used", "Whoever runs the service must see to it."),
     RequestValidationError: Kind(

@@ -100,6 +100,13 @@ class SkyQuestion(Protocol):
         """Return the answer as text; `at` is a local date, or date and time, now where None."""
 
 
+class Fetch(Protocol):
+    """Fetches what lies at an address elsewhere."""
+
+    def __call__(self, address: str) -> bytes:
+        """Return it, or raise `AddressRefused` or `NotFetched`; neither tells more of it than its host."""
+
+
 @dataclass(frozen=True, slots=True)
 class Door:
     """The scheduler's door as the service uses it: `answers` by the name of the work, `sky` by question."""

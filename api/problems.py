@@ -30,6 +30,7 @@ from scheduler.errors import (
 )
 
 from . import errors
+from .calendar_errors import CalendarFaults
 from .headers import PROBLEM, SECURITY_HEADERS
 from .kinds import is_unreadable_json, kind_of
 from .logs import REQUEST
@@ -113,7 +114,7 @@ def _allowed(routes: Iterable[Route], path: str) -> str:
 
 
 def _detail_of(error: Exception) -> str:
-    if isinstance(error, ScenarioFaults):
+    if isinstance(error, ScenarioFaults | CalendarFaults):
         return str(error).partition("\n")[0].rstrip(":")
     if isinstance(error, RequestValidationError):
         count = len(error.errors())
@@ -126,7 +127,9 @@ def _detail_of(error: Exception) -> str:
 
 
 def _data_of(error: Exception) -> dict[str, Any]:
-    if not isinstance(error, DuskwrightError) or isinstance(error, ScenarioFaults | PlanRejected):
+    if not isinstance(error, DuskwrightError) or isinstance(
+        error, ScenarioFaults | PlanRejected | CalendarFaults
+    ):
         return {}
     return {name: _plain(value) for name, value in vars(error).items() if name[0] != "_"}
 
@@ -144,6 +147,12 @@ def _(error: ScenarioFaults) -> list[dict[str, Any]]:
 @_errors_of.register
 def _(error: InvalidValue) -> list[dict[str, Any]]:
     return [{"pointer": pointer_of([error.field]), "detail": _shortened(str(error))}]
+
+
+@_errors_of.register
+def _(error: CalendarFaults) -> list[dict[str, Any]]:
+    return [{"detail": str(fault), "component": fault.component, "property": fault.property,
+             "expected": fault.expected} for fault in error.faults]  # fmt: skip
 
 
 @_errors_of.register

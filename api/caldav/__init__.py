@@ -5,10 +5,9 @@ from __future__ import annotations
 from .client import Calendar, Login
 from .nouns import Conflict, Conflicts, Found, Item, Memory, Outcome, Pushed, Tally, There
 from .pushing import Course, push
-from .reach import PinnedTransport, Resolve, checked_address, is_public
+from .reach import PinnedTransport, Resolve, checked_address
 
 __all__ = [
     "Calendar", "Conflict", "Conflicts", "Course", "Found", "Item", "Login", "Memory", "Outcome",
-    "PinnedTransport", "Pushed", "Resolve", "Tally", "There", "checked_address", "is_public",
-    "push",
+    "PinnedTransport", "Pushed", "Resolve", "Tally", "There", "checked_address", "push",
 ]  # fmt: skip

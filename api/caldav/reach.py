@@ -2,26 +2,20 @@
 
 Who plans for a club chooses the address; who runs the service answers for its network. So what lies in that
 network is reached only where the settings name it.
-
-References
-----------
-M. Cotton, L. Vegoda, R. Bonica, B. Haberman, "Special-Purpose IP Address Registries", RFC 6890, 2013.
-B. Carpenter, K. Moore, "Connection of IPv6 Domains via IPv4 Clouds", RFC 3056, 2001 (2002::/16).
-C. Bao et al., "IPv6 Addressing of IPv4/IPv6 Translators", RFC 6052, 2010 (64:ff9b::/96).
 """
 
 from __future__ import annotations
 
 import re
-import socket
 from collections.abc import Callable, Sequence, Set
-from ipaddress import IPv4Address, IPv6Address, ip_address, ip_network
+from ipaddress import ip_address
 from typing import TypeAlias
 
 import httpx2
 
 from scheduler.errors import InvalidValue
 
+from ..fetching import is_public, resolved
 from .errors import CalendarUnreachable, HostNotAllowed
 
 ADDRESS = (
@@ -29,32 +23,6 @@ ADDRESS = (
 )
 Resolve: TypeAlias = Callable[[str, int], Sequence[str]]
 """Returns the addresses of a host, or raises `OSError`."""
-_DISGUISED = tuple(map(ip_network, ("2002::/16", "64:ff9b::/96", "64:ff9b:1::/48", "2001::/32")))
-"""IPv6 networks that stand for addresses of another sort, and so could stand for ours."""
-
-
-def resolved(host: str, port: int) -> Sequence[str]:
-    """Return the addresses of a host as the system knows them."""
-    found = socket.getaddrinfo(host, port, type=socket.SOCK_STREAM)
-    return tuple(dict.fromkeys(str(one[4][0]) for one in found))
-
-
-def is_public(address: str) -> bool:
-    """Tell whether an address is one of the open network.
-
-    Examples
-    --------
-    >>> [is_public(one) for one in ("93.184.216.34", "10.0.0.7", "::1", "::ffff:10.0.0.7", "2002:a00::1")]
-    [True, False, False, False, False]
-    """
-    try:
-        one: IPv4Address | IPv6Address = ip_address(address)
-    except ValueError:
-        return False
-    if isinstance(one, IPv6Address) and one.ipv4_mapped is not None:
-        one = one.ipv4_mapped
-    disguised = any(one in network for network in _DISGUISED)
-    return one.is_global and not one.is_multicast and not disguised
 
 
 def checked_address(address: str) -> httpx2.URL:

@@ -11,6 +11,7 @@ from dataclasses import replace
 from fastapi import APIRouter, Response
 
 from ..auth import needs
+from ..companions import NEED, check_need, need_of
 from ..conditional import ExpectedRevisions, IfNoneMatch, answer_if_new
 from ..deps import CsvBody, CsvOnly, JsonOnly, TheServices, TomlBody, TomlOnly, body_of
 from ..kept import HOME, changed, read_kept, taken_over
@@ -137,6 +138,7 @@ def read_uses(services: TheServices, scenario: str, if_none_match: IfNoneMatch =
     shown = UsesShape(
         home=next(iter(record.uses.get(HOME, ())), None), members=list(record.uses.get(Noun.MEMBER, ())),
         sites=list(record.uses.get(Noun.SITE, ())), telescopes=list(record.uses.get(Noun.TELESCOPE, ())),
+        need=need_of(record.uses),
     ).model_dump_json()  # fmt: skip
     return answer_if_new(if_none_match, record.tag, shown, "application/json")
 
@@ -148,10 +150,14 @@ def replace_uses(
 ) -> ScenarioShape:
     """Take over members, sites and telescopes of the club, now and whenever the scenario is planned.
 
-    Their tables replace those of the same name in scenario.toml, or are added. Needs If-Match.
+    Their tables replace those of the same name in scenario.toml, or are added. With `need`, members do not
+    come along on evenings that their own calendars take up. Needs If-Match.
     """
+    if wish.need is not None:
+        check_need(wish.need, len(wish.members))
     uses = {HOME: [wish.home] if wish.home else [], Noun.MEMBER.value: wish.members,
-            Noun.SITE.value: wish.sites, Noun.TELESCOPE.value: wish.telescopes}  # fmt: skip
+            Noun.SITE.value: wish.sites, Noun.TELESCOPE.value: wish.telescopes,
+            **({} if wish.need is None else {NEED: [wish.need]})}  # fmt: skip
     return _shown(taken_over(services, scenario, uses, expected), response)
 
 

@@ -36,6 +36,15 @@ from .collections import (
     PushShape,
     PushWish,
 )
+from .engagements import (
+    BusyShape,
+    EngagementPage,
+    EngagementShape,
+    EngagementWish,
+    FreeNightShape,
+    FreeNightsShape,
+    SpanShape,
+)
 from .feeds import (
     CalendarNights,
     CalendarNightShape,
@@ -69,12 +78,13 @@ from .scenarios import (
 )
 
 __all__ = [
-    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "CalendarNightShape", "CalendarNights",
+    "ANY_REFUSAL", "ETAG", "IF_NEW", "AvailabilityShape", "BusyShape", "CalendarNightShape", "CalendarNights",
     "CalendarShape", "CalendarWish", "ClubPage", "ClubShape", "ClubWish", "CollectionChange",
-    "CollectionPage", "CollectionShape", "CollectionWish", "Described", "EveningsShape", "FeedPage",
-    "FeedShape", "FeedWish", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape", "KeyWish",
-    "MadeKeyShape", "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish", "PlanPage", "PlanShape",
-    "PlanWish", "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape", "PushShape",
-    "PushWish", "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish",
+    "CollectionPage", "CollectionShape", "CollectionWish", "Described", "EngagementPage", "EngagementShape",
+    "EngagementWish", "EveningsShape", "FeedPage", "FeedShape", "FeedWish", "FreeNightShape",
+    "FreeNightsShape", "Health", "JobPage", "JobShape", "KeyPage", "KeyShape", "KeyWish", "MadeKeyShape",
+    "OddsWish", "OutcomeList", "OutcomeShape", "OutcomeWish", "PlanPage", "PlanShape", "PlanWish",
+    "PricesWish", "Problem", "ProblemEntry", "ProblemKind", "ProgressShape", "PushShape", "PushWish",
+    "ScenarioPage", "ScenarioShape", "Shape", "SharedPage", "SharedShape", "SharedWish", "SpanShape",
     "UsesShape", "WhatIfWish", "WhyWish", "answers", "next_page", "refusals",
 ]  # fmt: skip

@@ -92,6 +92,8 @@ Moment = Annotated[
 Whole = Annotated[int, A_NUMBER]
 Number = Annotated[float, Field(allow_inf_nan=False), A_NUMBER]
 Id = Annotated[str, Field(pattern="^[0-9a-f]{20}$", examples=["77c0de1f2a3b4c5d6e7f"])]
+NEED = "^(any|all|[1-9][0-9]?)$"
+Need = Annotated[str, Field(pattern=NEED, examples=["any"])]
 
 
 class Health(Shape):

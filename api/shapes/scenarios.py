@@ -7,7 +7,7 @@ from datetime import date, datetime
 from pydantic import ConfigDict, Field
 
 from ..storage import OutcomeRecord, ScenarioRecord
-from .base import Day, Id, Name, Shape, Whole, Words, shared_with
+from .base import Day, Id, Name, Need, Shape, Whole, Words, shared_with
 
 
 class ScenarioShape(Shape):
@@ -56,6 +56,11 @@ class UsesShape(Shape):
     members: list[Id] = Field([], max_length=50, examples=[["aa11bb22cc33dd44ee55"]])
     sites: list[Id] = Field([], max_length=50, description="Sites away.")
     telescopes: list[Id] = Field([], max_length=50)
+    need: Need | None = Field(
+        None, description="How many of the members must be free by their own calendars: any, all, or a "
+        "number. On evenings they are busy, or too few are free, they do not come along. Calendars do not "
+        "count where null.", examples=["any"],
+    )  # fmt: skip
 
 
 class EveningsShape(Shape):

@@ -7,11 +7,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from . import copying
+from .busy_records import EngagementRecord, Known, NewEngagement
 from .calendars import StoredCalendars
 from .club_shape import ClubFile
 from .clubs import StoredClubs
 from .collections import StoredCollections
 from .database import Clock, Database, is_id
+from .engagements import StoredEngagements
 from .engines import name_of, url_of
 from .entries import StoredEntries
 from .feeds import StoredFeeds
@@ -69,12 +71,13 @@ from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
-    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "CollectionRecord", "EntryRecord", "EntryState",
-    "EntryVersion", "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "NewCollection",
-    "NewFeed", "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun",
-    "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Publication", "PushedRecord", "Role", "ScenarioFiles",
-    "ScenarioRecord", "SharedRecord", "Shows", "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord",
-    "is_id", "log_tag", "name_of", "push_wish", "tag_of", "url_of",
+    "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "CollectionRecord", "EngagementRecord",
+    "EntryRecord", "EntryState", "EntryVersion", "FeedRecord", "JobRecord", "JobState", "JobTally",
+    "KeyRecord", "Known", "NewCollection", "NewEngagement", "NewFeed", "NewJob", "NewKey", "NewOutcome",
+    "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord",
+    "Publication", "PushedRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Shows",
+    "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "push_wish",
+    "tag_of", "url_of",
 ]  # fmt: skip
 
 
@@ -108,6 +111,7 @@ class Storage:
         self.plans = StoredPlans(self._database)
         self.jobs = StoredJobs(self._database)
         self.calendars = StoredCalendars(self._database)
+        self.engagements = StoredEngagements(self._database)
         self.entries = StoredEntries(self._database)
         self.feeds = StoredFeeds(self._database)
         self.collections = StoredCollections(self._database)

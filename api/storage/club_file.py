@@ -2,8 +2,8 @@
 
 The file is ASCII and has one way to say each thing: times are UTC as in "2026-09-12T20:00:00+00:00", files
 are `{"text": ...}` where they are UTF-8 without NUL and `{"base64": ...}` elsewhere, things of one sort stand
-from the oldest to the newest. So the same club always gives the same bytes. Keys and unfinished jobs are left
-out, and the file says so.
+from the oldest to the newest. So the same club always gives the same bytes. Keys, unfinished jobs
+and members' own calendars are left out, and the file says so.
 """
 
 from __future__ import annotations

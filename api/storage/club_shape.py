@@ -279,7 +279,7 @@ class ScenarioPart(Edited):
     targets: Count
     season_start: Day
     season_nights: Count
-    uses: dict[str, list[Id]]
+    uses: dict[str, list[Annotated[str, Field(pattern="^([0-9a-f]{20}|any|all|[1-9][0-9]?)$")]]]
     revisions: list[RevisionPart]
     outcomes: list[OutcomePart]
     plans: list[PlanPart]

@@ -6,7 +6,19 @@ from sqlalchemy import select
 
 from ..errors import NoSuch
 from .database import Database, is_id
-from .tables import clubs, collections, feeds, jobs, keys, members, plans, scenarios, sites, telescopes
+from .tables import (
+    clubs,
+    collections,
+    engagements,
+    feeds,
+    jobs,
+    keys,
+    members,
+    plans,
+    scenarios,
+    sites,
+    telescopes,
+)
 
 _OWNED = {
     "key": keys,
@@ -18,7 +30,7 @@ _OWNED = {
     "feed": feeds,
 }
 
-NOUNS = ("club", *_OWNED, "plan", "collection")
+NOUNS = ("club", *_OWNED, "plan", "collection", "engagement")
 
 
 class StoredOwners:
@@ -50,6 +62,12 @@ class StoredOwners:
                 select(feeds.c.club)
                 .join(collections, collections.c.feed == feeds.c.id)
                 .where(collections.c.id == one)
+            )
+        elif noun == "engagement":
+            query = (
+                select(members.c.club)
+                .join(engagements, engagements.c.member == members.c.id)
+                .where(engagements.c.id == one)
             )
         else:
             query = select(_OWNED[noun].c.club).where(_OWNED[noun].c.id == one)

@@ -18,7 +18,7 @@ from api.storage import Storage
 
 from .databases import KINDS, Where, fresh_database, ready_database
 from .journeys import Service
-from .stand_ins import StandInPlanner, jobs_here
+from .stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
 
 StartService: TypeAlias = Callable[..., Service]
 Ready: TypeAlias = Callable[[str], Where]
@@ -59,7 +59,15 @@ def planner(tmp_path: Path) -> StandInPlanner:
 
 
 @pytest.fixture
-def start_service(tmp_path: Path, planner: StandInPlanner, ready: Ready) -> Iterator[StartService]:
+def fetch() -> StandInFetch:
+    """What services fetch from elsewhere."""
+    return StandInFetch()
+
+
+@pytest.fixture
+def start_service(
+    tmp_path: Path, planner: StandInPlanner, ready: Ready, fetch: StandInFetch
+) -> Iterator[StartService]:
     """Start services on one database, each with its own settings; all are stopped at the end."""
     with ExitStack() as running:
         kept = running.enter_context(fresh_database("sqlite", tmp_path, ready("sqlite")))
@@ -67,7 +75,7 @@ def start_service(tmp_path: Path, planner: StandInPlanner, ready: Ready) -> Iter
         def start(jobs: MakeJobs = jobs_here, **settings: Any) -> Service:
             chosen = {"keys": "none", "requests_per_minute": 0, "plan_years": 0, **settings}
             opened = Settings(database=kept, **chosen)
-            app = create_app(opened, planner.door, jobs)
+            app = create_app(opened, planner.door, jobs, lambda: fetch, a_seal)
             client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
             running.callback(planner.let_go.set)
             return Service(running.enter_context(client))

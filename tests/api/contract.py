@@ -14,6 +14,7 @@ from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from datetime import date
 from functools import cache, partial
 from pathlib import Path
 from typing import Any, cast
@@ -37,12 +38,12 @@ from api.seal import SEAL_KEY, Seal, made_seal_key
 from api.settings import Settings
 from api.shapes import samples
 from api.shapes.clubs import COLLECTIONS
-from api.storage import NewCollection, NewFeed, NewKey, Role, Shows, Storage, is_id
+from api.storage import NewCollection, NewEngagement, NewFeed, NewKey, Role, Shows, Storage, is_id
 from api.storage.owners import NOUNS
 
 from .databases import Where
 from .journeys import Service
-from .stand_ins import StandInPlanner, jobs_here
+from .stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
 from .test_parts import real_reader
 
 HOST = "testserver"
@@ -62,6 +63,7 @@ MORE: dict[int, list[str]] = {
         "POST /clubs/{club}/telescopes", "POST /scenarios/{scenario}/targets",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/what-ifs",
         "POST /feeds/{feed}/collections", "PUT /collections",
+        "POST /members/{member}/engagements", "PUT /engagements", "GET /scenarios/{scenario}/free-nights",
     ],
 }  # fmt: skip
 
@@ -84,7 +86,9 @@ def contracted(database: Where, folder: Path) -> Iterator[tuple[FastAPI, str]]:
         database=database, keys="required", requests_per_minute=0, waiting_jobs=10_000, hosts=(HOST,),
         plan_years=0, most_years=20,
     )  # fmt: skip
-    app = create_app(settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here)
+    app = create_app(
+        settings, partial(real_reader, StandInPlanner(folder / "planner")), jobs_here, StandInFetch, a_seal
+    )
     with patch.dict(os.environ, {SEAL_KEY: made_seal_key()}):
         yield from _running(app)
 
@@ -95,6 +99,7 @@ def _running(app: FastAPI) -> Iterator[tuple[FastAPI, str]]:
             token = first_key(app.state.services.storage)
             assert token is not None
             client.headers["Authorization"] = f"Bearer {token}"
+            _TRIED.seal = app.state.services.seal()
             _TRIED.storage, _TRIED.key = app.state.services.storage, token.partition(".")[0]
             _TRIED.furniture = furnished(Service(client))
             yield app, token
@@ -195,7 +200,8 @@ def _teach() -> None:
     csv = _texts(samples.WISH_LIST_CSV, samples.MORE_TARGETS_CSV, samples.FORECAST_CSV, samples.OUTCOMES_CSV)
     schemathesis.openapi.format("text/csv", csv)
     schemathesis.openapi.format("application/toml", _texts(samples.SCENARIO_TOML))
-    schemathesis.serializer("text/csv", "application/toml")(_sent_as_it_is)
+    schemathesis.openapi.format("text/calendar", _texts(samples.CALENDAR_ICS))
+    schemathesis.serializer("text/csv", "application/toml", "text/calendar")(_sent_as_it_is)
 
     @schemathesis.hook
     def before_load_schema(context: schemathesis.HookContext, raw_schema: dict[str, Any]) -> None:
@@ -223,6 +229,7 @@ class _Tried:
     """What is kept by the service that is tried: made-up ids name nothing, so that real ones are put in."""
 
     storage: Storage
+    seal: Seal
     furniture: str
     key: str
     only: str | None = None
@@ -242,6 +249,8 @@ class _Tried:
                 case.path_parameters[noun] = self._kept(noun, str(one))
         if "since" in case.query and is_id(str(case.query["since"])):
             case.query["since"] = self._kept("plan", str(case.query["since"]))
+        if "members" in case.query and is_id(str(case.query["members"])[:20]):
+            case.query["members"] = self._member_beside(str(case.path_parameters["scenario"]))
         positive = case.meta.generation.mode is schemathesis.GenerationMode.POSITIVE
         if positive and self._calls % 4 and "if-match" in case.headers:
             case.headers["if-match"] = "*"
@@ -259,6 +268,8 @@ class _Tried:
             return made_key(self.storage, NewKey(None, Role.READER, "to be revoked"))[0].id
         if not found and noun in {"feed", "collection"}:  # no club's file holds a collection
             return self._made_for_push()[noun]
+        if not found and noun == "engagement":
+            return self._engaged()
         if not found:
             self._take_in()
             return self._kept(noun, one)
@@ -290,6 +301,19 @@ class _Tried:
         told = {"when": feed.created.isoformat(), **Tally().told(), "problem": None}
         self.storage.collections.tell(collection.id, told)
         return {"feed": feed.id, "collection": collection.id}
+
+    def _member_beside(self, scenario: str) -> str:
+        """Return a member of a scenario's club."""
+        asked = text("SELECT m.id FROM members m JOIN scenarios s ON s.club = m.club WHERE s.id = :one")
+        with self.storage._database.reading() as connection:
+            return str(connection.execute(asked, {"one": scenario}).scalars().first() or "0" * 20)
+
+    def _engaged(self) -> str:
+        """Keep a calendar of some member, with an address: furniture has none."""
+        told = {"zone": "UTC", "host": "calendars.example.org", "read": None, "events": 0, "problem": None}
+        sealed = self.seal.sealed("https://calendars.example.org/private-7c1fe2/basic.ics")
+        new = NewEngagement("diary", date(2027, 1, 1), date(2028, 1, 1), told, sealed)
+        return self.storage.engagements.add(self._kept("member", ""), new, 99).id
 
 
 _TRIED = _Tried()

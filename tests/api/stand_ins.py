@@ -23,7 +23,9 @@ from random import Random
 from typing import Any
 
 from api.ports import Door, Jobs
+from api.seal import SEAL_KEY, Seal, made_seal_key
 from api.settings import Settings
+from api.shapes.samples import CALENDAR_ICS
 from api.storage import JobRecord, NewJob, ScenarioFiles, Storage
 from scheduler import joined_wish_lists
 from scheduler.domain import (
@@ -439,6 +441,32 @@ class _StandInAhead:
 
     def odds(self, shares: Sequence[str], *, seed: int) -> str:
         return json.dumps({"years": sum(json.loads(share)[1] for share in shares), "seed": seed})
+
+
+class StandInFetch:
+    """What lies elsewhere, without a connection: calendars by address, one for every other address.
+
+    An exception in place of a calendar is raised.
+    """
+
+    def __init__(self, calendars: Mapping[str, bytes | Exception] | None = None) -> None:
+        self.calendars = dict(calendars or {})
+        self.asked: list[str] = []
+
+    def __call__(self, address: str) -> bytes:
+        self.asked.append(address)
+        found = self.calendars.get(address, CALENDAR_ICS.encode())
+        if isinstance(found, Exception):
+            raise found
+        return found
+
+
+_SEAL = Seal({SEAL_KEY: made_seal_key()})
+
+
+def a_seal() -> Seal:
+    """Return the seal of the tests, whatever the environment holds."""
+    return _SEAL
 
 
 def jobs_here(settings: Settings, storage: Storage, door: Callable[[], Door]) -> Jobs:

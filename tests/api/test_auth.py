@@ -50,7 +50,11 @@ LOWEST = {
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
         "PUT /scenarios/{scenario}/forecast.csv", "POST /plans/{plan}/odds", "POST /plans/{plan}/reasons",
         "POST /scenarios/{scenario}/prices", "POST /scenarios/{scenario}/what-ifs",
-        "POST /jobs/{job}/cancel",
+        "POST /jobs/{job}/cancel", "POST /members/{member}/engagements",
+        "GET /members/{member}/engagements", "GET /engagements/{engagement}",
+        "PUT /engagements/{engagement}/calendar.ics", "POST /engagements/{engagement}/refresh",
+        "GET /engagements/{engagement}/busy", "DELETE /engagements/{engagement}",
+        "GET /scenarios/{scenario}/free-nights",
     ],
     PLANNER: [
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
@@ -133,6 +137,9 @@ def furnished(service: Service) -> House:
     for noun, settings in (("member", {"age": 27}), ("site", {}), ("telescope", {})):
         made = service.ask("POST", f"/clubs/{club}/{noun}s", json={"name": noun, "settings": settings})
         ids[noun] = made.json()["id"]
+    engaged = service.ask("POST", f"/members/{ids['member']}/engagements", json={
+        "name": "work", "zone": "Europe/London"})  # fmt: skip
+    ids["engagement"] = engaged.json()["id"]
     scenario = service.kept()
     job = service.ended(service.started(scenario))
     assert job["state"] == "done", job
@@ -171,15 +178,15 @@ def shared_house(tmp_path_factory: pytest.TempPathFactory) -> Any:
     from api.app import create_app
     from api.settings import Settings
 
-    from .stand_ins import StandInPlanner, jobs_here, no_work
+    from .stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here, no_work
 
     kept: Path = tmp_path_factory.mktemp("house") / "kept.sqlite3"
     settings = Settings(database=kept, keys="required", requests_per_minute=0)
     door, base = StandInPlanner(kept.parent).door, "http://127.0.0.1:8075"
-    with TestClient(create_app(settings, door, jobs_here), base_url=base) as client:
+    with TestClient(create_app(settings, door, jobs_here, StandInFetch, a_seal), base_url=base) as client:
         house = furnished(Service(client))
     # Only one service of a process can work on jobs, and other tests of this module have one of their own.
-    app = create_app(settings, door, no_work)
+    app = create_app(settings, door, no_work, StandInFetch, a_seal)
     with TestClient(app, base_url=base, raise_server_exceptions=False) as client:
         yield replace(house, service=Service(client))
 

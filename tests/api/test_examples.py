@@ -24,7 +24,9 @@ STORY = (
     "POST /clubs/import", "POST /clubs", "GET /clubs", "GET /clubs/{club}", "PUT /clubs/{club}",
     "POST /keys", "GET /keys", "POST /clubs/{club}/keys", "GET /clubs/{club}/keys", "GET /keys/{key}",
     "POST /clubs/{club}/members", "GET /clubs/{club}/members", "GET /members/{member}",
-    "PUT /members/{member}",
+    "PUT /members/{member}", "POST /members/{member}/engagements", "GET /members/{member}/engagements",
+    "GET /engagements/{engagement}", "PUT /engagements/{engagement}/calendar.ics",
+    "POST /engagements/{engagement}/refresh", "GET /engagements/{engagement}/busy",
     "POST /clubs/{club}/sites", "GET /clubs/{club}/sites", "GET /sites/{site}", "PUT /sites/{site}",
     "POST /clubs/{club}/telescopes", "GET /clubs/{club}/telescopes", "GET /telescopes/{telescope}",
     "PUT /telescopes/{telescope}",
@@ -36,7 +38,8 @@ STORY = (
     "POST /scenarios/{scenario}/outcomes.csv", "GET /scenarios/{scenario}/scenario.toml",
     "GET /scenarios/{scenario}/wish-list.csv", "GET /scenarios/{scenario}/targets",
     "GET /scenarios/{scenario}/forecast.csv", "GET /scenarios/{scenario}/availability",
-    "GET /scenarios/{scenario}/uses", "GET /scenarios/{scenario}/outcomes",
+    "GET /scenarios/{scenario}/uses", "GET /scenarios/{scenario}/free-nights",
+    "GET /scenarios/{scenario}/outcomes",
     "GET /scenarios/{scenario}/outcomes.csv",
     "GET /scenarios/{scenario}/up", "GET /scenarios/{scenario}/planets", "GET /scenarios/{scenario}/moon",
     "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
@@ -56,7 +59,8 @@ STORY = (
     "POST /jobs/{job}/cancel",
     "GET /clubs/{club}/jobs", "GET /clubs/{club}/export", "POST /keys/{key}/revoke",
     "GET /livez", "GET /readyz", "GET /metrics", "GET /problems/{kind}",
-    "DELETE /members/{member}", "DELETE /sites/{site}", "DELETE /telescopes/{telescope}",
+    "DELETE /engagements/{engagement}", "DELETE /members/{member}",
+    "DELETE /sites/{site}", "DELETE /telescopes/{telescope}",
     "DELETE /scenarios/{scenario}", "DELETE /clubs/{club}",
 )  # fmt: skip
 SELF = {"PUT", "DELETE"}
@@ -113,6 +117,8 @@ class Teller:
                 sent["header"][name] = f"{value} {path}"  # fresh for each request, as it says
         if "since" in sent["query"]:
             sent["query"]["since"] = self.ids.get("plan", "")
+        if "members" in sent["query"]:
+            sent["query"]["members"] = self.ids.get("member", "")
         return sent
 
     def _bodies(self, described: Mapping[str, Any]) -> list[tuple[str, Any]]:

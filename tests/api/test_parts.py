@@ -158,7 +158,7 @@ def test_what_the_club_has_is_taken_over_and_followed(reader: Service) -> None:
     assert answer.status_code == 200, answer.text
     toml = reader.get(f"{scenario}/scenario.toml").text
     assert all(name in toml for name in ("Jory", "Far Carn", "Big one"))
-    assert reader.get(f"{scenario}/uses").json() == {"home": None, **uses}
+    assert reader.get(f"{scenario}/uses").json() == {"home": None, **uses, "need": None}
 
     assert reader.ended(reader.started(scenario))["revision"] == 2, "nothing has changed in the club"
     older = {"name": "Jory", "settings": {"age": 28}}

@@ -18,6 +18,7 @@ from fastapi.testclient import TestClient
 from api.app import create_app
 from api.seal import SEAL_KEY, made_seal_key
 from api.settings import Settings
+from api.shapes.samples import CALENDAR_ICS
 from api.storage import Storage
 
 from .journeys import Answer, Service
@@ -54,10 +55,13 @@ def sent(service: Service, words: list[str], ids: dict[str, str]) -> Answer:
             method = next(rest)
         elif word == "-d":
             method = "POST" if method == "GET" else method
-            options["json"] = json.loads(next(rest))
+            options["json"] = json.loads(_named(next(rest), ids))
         elif word == "-H":
             name, _, value = next(rest).partition(": ")
             options.setdefault("headers", {})[name] = value
+        elif word == "--data-binary":
+            assert next(rest) == "@diary.ics"
+            options["content"] = CALENDAR_ICS.encode()
         elif word == "-F":
             method, (name, _, value) = "POST", next(rest).partition("=")
             if value.startswith("@"):
@@ -66,11 +70,17 @@ def sent(service: Service, words: list[str], ids: dict[str, str]) -> Answer:
                 fields[name] = value
         elif word != "-O":
             path = word.removeprefix("$HERE")
-    for name, one in ids.items():
-        path = re.sub(rf"\b{name}\b", one, path)
+    path = _named(path, ids)
     if files:
         options |= {"data": fields, "files": files}
     return service.ask(method, path, **options)
+
+
+def _named(text: str, ids: dict[str, str]) -> str:
+    """Put ids for the words that stand for them."""
+    for name, one in ids.items():
+        text = re.sub(rf"\b{name}\b", one, text)
+    return text
 
 
 def test_every_request_of_the_readme_is_answered(reader: Service, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -92,8 +102,13 @@ def test_every_request_of_the_readme_is_answered(reader: Service, monkeypatch: p
             ids["SCENARIO"] = shown["id"]
         elif words[-1].endswith(("/feeds", "/collections")):
             ids[words[-1].rpartition("/")[2].removesuffix("s").upper()] = shown["id"]
-    assert count == 16
-    assert set(ids) == {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER", "FEED", "COLLECTION"}
+        elif "settings" in shown:
+            ids["MEMBER"] = shown["id"]
+        elif "events" in shown:
+            ids["ENGAGEMENT"] = shown["id"]
+    assert count == 21
+    nouns = {"CLUB", "SCENARIO", "JOB", "PLAN", "NEWER", "FEED", "COLLECTION", "MEMBER", "ENGAGEMENT"}
+    assert set(ids) == nouns
 
 
 def test_a_backup_put_back_as_the_readme_says_is_all_there_is(tmp_path: Path) -> None:
@@ -121,7 +136,9 @@ def test_every_address_of_the_readme_is_one_of_the_service(reader: Service) -> N
     table = README.partition("| what | where |")[2].partition("\n\n")[0]
     told = [path.partition("?")[0] for path in re.findall(r"`(/[^`]*)`", table)]
     whole = [
-        re.sub(r"CLUB|SCENARIO|PLAN|JOB|FEED|COLLECTION", "ID", path) for path in told if path.count("/") > 1
+        re.sub(r"CLUB|SCENARIO|PLAN|JOB|FEED|COLLECTION|MEMBER|ENGAGEMENT", "ID", path)
+        for path in told
+        if path.count("/") > 1
     ]
     assert len(whole) >= 15
     assert set(whole) <= known

@@ -8,7 +8,8 @@ import httpx2
 import pytest
 
 from api.caldav.errors import CalendarUnreachable, HostNotAllowed
-from api.caldav.reach import PinnedTransport, checked_address, is_public
+from api.caldav.reach import PinnedTransport, checked_address
+from api.fetching import is_public
 from scheduler.errors import InvalidValue
 
 OWN = [

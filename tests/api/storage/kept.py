@@ -8,6 +8,7 @@ from typing import Any
 
 from api.storage import (
     JobRecord,
+    NewEngagement,
     NewFeed,
     NewJob,
     NewKey,
@@ -23,6 +24,7 @@ from api.storage import (
     Storage,
     Work,
 )  # fmt: skip
+from scheduler.domain import Span
 
 NEW = NewScenario("winter-year", "A year", 2, date(2026, 9, 1), 365, ScenarioFiles(b"toml", b"csv"))
 NEWER = NewScenario(
@@ -103,6 +105,10 @@ def fill(storage: Storage, name: str = "Larkmoor") -> Filled:
     club = storage.clubs.add(name).id
     settings = {"latitude_deg": 54.5, "horizon": [[0, 10], [90, 5.5]], "nested": {"a": None, "b": [True]}}
     shared = tuple(storage.shared[noun].add(club, NewShared(f"My {noun}", settings)).id for noun in Noun)
+    known = {"zone": "Europe/London", "host": None, "read": None, "events": 1, "problem": None}
+    night = Span(datetime(2026, 9, 12, 19, tzinfo=UTC), datetime(2026, 9, 12, 21, tzinfo=UTC))
+    own = NewEngagement("choir", date(2026, 9, 1), date(2027, 9, 1), known, b"sealed", (night,))
+    storage.engagements.add(shared[list(Noun).index(Noun.MEMBER)], own, 9)
     keys = (
         storage.keys.add(NewKey(club, Role.PLANNER, "the planner's"), "a" * 64).id,
         storage.keys.add(NewKey(club, Role.READER, "old", datetime(2026, 1, 1, tzinfo=UTC)), "b" * 64).id,
