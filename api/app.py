@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import asyncio
 import errno
+import gc
 import socket
+import sys
 from collections.abc import AsyncIterator, Callable, Iterator, Mapping
 from contextlib import asynccontextmanager, suppress
 from importlib.metadata import PackageNotFoundError, version
@@ -42,12 +44,15 @@ from .routes import ROUTERS
 from .seal import Seal
 from .settings import Settings
 from .shapes import ANY_REFUSAL
+from .skydates import SkyPages
 from .sources import read_settings
 from .storage import Storage
 from .watch import Watch
 from .worker import jobs_of
 
 FIRST_CLUB = "Home"
+SWITCH_S = 0.001
+"""How long a thread may go on while others wait: a tenth of the time an answer may take. [s]"""
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
          "Every refusal is a problem after RFC 9457.")  # fmt: skip
 
@@ -114,7 +119,7 @@ def serve(
         app = create_app(settings, door)
         token = _opened(settings)
         set_up_logging(settings.log)
-        server = uvicorn.Server(uvicorn.Config(
+        server = _Server(uvicorn.Config(
             app, lifespan="on", log_config=None, access_log=False, server_header=False,
             proxy_headers=False, **SERVER,
         ))  # fmt: skip
@@ -124,6 +129,17 @@ def serve(
             announce(f"The owner's key, told this once only: {token}")
         with suppress(KeyboardInterrupt):  # raised again by the server once everything is closed
             server.run(sockets=[listener])
+
+
+class _Server(uvicorn.Server):
+    """Answers promptly although other threads of the process are at work."""
+
+    async def startup(self, sockets: list[socket.socket] | None = None) -> None:
+        """Start to listen, and let nothing that is there by now be searched for garbage again."""
+        await super().startup(sockets)
+        gc.collect()
+        gc.freeze()
+        sys.setswitchinterval(SWITCH_S)
 
 
 def _opened(settings: Settings) -> str | None:
@@ -172,17 +188,9 @@ def _living(
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
             reading = CalendarReading(ProcessHands(calendar_deeds, 2, CALENDAR_LIMITS))
             app.state.services = Services(
-                settings,
-                storage,
-                jobs,
-                door(),
-                asking,
-                app.state.recent,
-                Feeder(storage),
-                seal,
-                fetch(),
-                reading,
-            )
+                settings, storage, jobs, door(), asking, app.state.recent,
+                Feeder(storage, SkyPages(storage, asking.ask)), seal, fetch(), reading,
+            )  # fmt: skip
             app.state.metrics.count_jobs(storage.jobs.tallies)
             try:
                 yield

@@ -30,7 +30,10 @@ def scheduler_door() -> Door:
         _read_scenario, _plan_year, _replan, _write_plan, _read_plan, _Ahead,
         {"why": _why, "prices": _prices, "what-if": _what_if}, _targets_json, _joined_wish_lists,
         _differences_json, _notices_json,
-        {"up": _up, "planets": _planets, "moon": _moon, "moon.csv": _moon_csv, "weather": _weather},
+        {
+            "up": _up, "planets": _planets, "moon": _moon, "moon.csv": _moon_csv, "dates": _dates,
+            "weather": _weather,
+        },
     )  # fmt: skip
 
 
@@ -226,6 +229,13 @@ def _moon_csv(scenario: Scenario, at: str | None) -> str:
 
     nights = sky_of(scenario.site, scenario.season.evenings).nights
     return moon_csv(nights, scenario.site)
+
+
+def _dates(scenario: Scenario, at: str | None) -> str:
+    import scheduler
+
+    told: str = scheduler.answer_to_json({"dates": scheduler.sky_dates_of(scenario)})
+    return told
 
 
 def _weather(scenario: Scenario, at: str | None) -> str:

@@ -12,7 +12,7 @@ no invitation (C. Daboo, RFC 5546, 2009). X-WR-CALNAME and X-PUBLISHED-TTL: comm
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from threading import Lock
 
@@ -66,7 +66,7 @@ def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None 
     if link is not None:
         event.add("url", link)
     if alarm_min is not None and planned and entry.outcome is None:
-        event.add_component(_alarm(entry, alarm_min))
+        event.add_component(alarm_of(entry.told["title"], alarm_min))
     return event
 
 
@@ -98,10 +98,11 @@ def lines_of(entry: EntryRecord) -> list[str]:
     return [*lines, *entry.told["lines"]]
 
 
-def _alarm(entry: EntryRecord, alarm_min: int) -> Alarm:
+def alarm_of(title: str, alarm_min: int) -> Alarm:
+    """Return a reminder of an event, so long before its start. [min]"""
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", clean(entry.told["title"]))
+    alarm.add("description", clean(title))
     alarm.add("trigger", timedelta(minutes=-alarm_min))
     return alarm
 
@@ -128,6 +129,18 @@ def single(entry: EntryRecord, link: str | None = None) -> str:
     return text
 
 
+def whole(name: str, uid: str, events: Iterable[str]) -> str:
+    """Return the text of a feed of events that are written already.
+
+    Parameters
+    ----------
+    name : What calendars call it.
+    uid : Its own, for ever.
+    """
+    head, end = _calendar(name, uid).to_ical().decode().split("END:VCALENDAR")
+    return f"{head}{''.join(events)}END:VCALENDAR{end}"
+
+
 class Pages:
     """Writes feeds; events written before are kept, for writing one takes most of a millisecond."""
 
@@ -148,9 +161,7 @@ class Pages:
         link_of : The page of an evening.
         alarm_min : As in `event_of`.
         """
-        head, end = _calendar(name, uid).to_ical().decode().split("END:VCALENDAR")
-        events = (self._event(entry, link_of(entry.evening), alarm_min) for entry in entries)
-        return f"{head}{''.join(events)}END:VCALENDAR{end}"
+        return whole(name, uid, (self._event(entry, link_of(entry.evening), alarm_min) for entry in entries))
 
     def _event(self, entry: EntryRecord, link: str, alarm_min: int | None) -> str:
         key = entry.uid, entry.sequence, link, alarm_min

@@ -41,6 +41,7 @@ if TYPE_CHECKING:
     from .replanning import replan
     from .scenario import joined_wish_lists
     from .simulation import YEARS_A_BATCH
+    from .skydates import sky_dates_of
     from .up import overview_of
     from .weather import evening_odds_of, learned_odds_of, weather_report_of
     from .year import plan_year
@@ -64,6 +65,7 @@ _HOMES = {
     "scenario": ("joined_wish_lists",),
     "reading": ("faults_of", "read_scenario", "read_scenario_texts"),
     "simulation": ("YEARS_A_BATCH",),
+    "skydates": ("sky_dates_of",),
     "up": ("overview_of",),
     "weather": ("evening_odds_of", "learned_odds_of", "weather_report_of"),
     "year": ("plan_year",),
@@ -77,6 +79,7 @@ __all__ = [
     "faults_of", "joined_wish_lists", "judge", "learned_odds_of", "lived_from_json", "lived_to_json",
     "notices_of", "overview_of", "plain_of", "plan_from_json", "plan_to_json", "plan_year",
     "planet_seasons_of", "read_scenario", "read_scenario_texts", "replan", "season_prices",
+    "sky_dates_of",
     "weather_report_of", "what_if", "why_not", "why_then", "with_odds", "write_plan", "years_lived",
 ]  # fmt: skip
 

@@ -35,7 +35,7 @@ def answer_to_json(answer: object) -> str:
     """Return an answer as JSON: any noun of this library, or a sequence of them.
 
     So it tells what `why_then`, `why_not`, `season_prices`, `what_if`, `overview_of`, `planet_seasons_of`,
-    `weather_report_of`, `diary_of` and `differences_of` return, and the targets of a scenario.
+    `weather_report_of`, `diary_of`, `sky_dates_of` and `differences_of` return, and a scenario's targets.
 
     Examples
     --------

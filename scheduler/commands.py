@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def add_commands(commands: Any) -> None:
-    """Add `night`, `up`, `planets`, `moon` and `weather` to the command line."""
+    """Add `night`, `up`, `planets`, `moon`, `dates` and `weather` to the command line."""
     night = commands.add_parser("night", help="one night of a written plan: where to point, what to take")
     night.add_argument("plan", type=Path, help="plan.json, or the folder it was written into")
     night.add_argument(
@@ -33,6 +33,9 @@ def add_commands(commands: Any) -> None:
     moon.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
     moon.add_argument("--out", type=Path, metavar="FILE", help="write it as CSV, a row a night")
     moon.set_defaults(command=_moon)
+    dates = commands.add_parser("dates", help="the sky's own dates in a scenario's season")
+    dates.add_argument("scenario", type=Path, help="folder with scenario.toml and wish-list.csv")
+    dates.set_defaults(command=_dates)
     weather = commands.add_parser("weather", help="clear odds learned from the log, and how good they were")
     weather.add_argument("scenario", type=Path, help="folder of a scenario, with its log outcomes.csv")
     weather.set_defaults(command=_weather)
@@ -128,6 +131,16 @@ def _moon(options: argparse.Namespace) -> int:
     except OSError as fault:
         raise CannotWrite(options.out, fault.strerror or str(fault)) from fault
     print(f"Written: {options.out}, {len(nights)} nights")
+    return 0
+
+
+def _dates(options: argparse.Namespace) -> int:
+    from .reading import read_scenario
+    from .skydates import sky_dates_of
+    from .terminal_sky import dates_shown
+
+    scenario = read_scenario(options.scenario)
+    _print(dates_shown(sky_dates_of(scenario), scenario.site))
     return 0
 
 

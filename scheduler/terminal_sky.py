@@ -1,4 +1,4 @@
-"""The sky in the terminal: what is up, and the Moon's diary month by month."""
+"""The sky in the terminal: what is up, the sky's own dates, and the Moon's diary month by month."""
 
 from __future__ import annotations
 
@@ -14,6 +14,7 @@ from .domain import Darkness, Scenario, Site
 from .domain.plan import direction_of
 from .pointing import where_in_words
 from .sky.apparitions import PlanetSeason
+from .skydates import SkyDate
 from .up import DARK_DEG, Overview, Up
 
 BRIGHT_MAG = 1.6
@@ -142,6 +143,23 @@ def planets_shown(seasons: Sequence[PlanetSeason], scenario: Scenario) -> Render
             f"{lines}\nCounted while it stands {season.lowest_altitude_deg:.0f}° high or higher.\n",
         )
     return Group(table, Text(SUN_CAUTION, style="yellow"))
+
+
+def dates_shown(dates: Sequence[SkyDate], site: Site) -> RenderableType:
+    """Return the sky's own dates, a row each; a time of the clock where one lasts part of a night."""
+    table = Table(
+        title=f"The sky's dates at {site.name}", title_justify="left", title_style="bold", box=None,
+        pad_edge=False, padding=(0, 1), show_header=False,
+    )  # fmt: skip
+    table.add_column(no_wrap=True, min_width=15)
+    table.add_column(no_wrap=True, min_width=14)
+    table.add_column(ratio=1)
+    for one in dates:
+        start, end = (f"{moment.astimezone(site.local):%H:%M}" for moment in (one.start, one.end))
+        told = Text(one.title, style="bold").append("\n" + "\n".join(one.lines) + "\n", style="not bold")
+        day = f"{one.day:%a} {one.day.day} {one.day:%b %Y}"
+        table.add_row(day, "" if one.whole_day else f"{start} to {end}", told)
+    return table
 
 
 def diary_shown(diary: Sequence[MoonNight], site: Site) -> RenderableType:

@@ -14,7 +14,7 @@ from ..errors import NoSuch
 from ..feeding import address_of
 from ..ics import clean, lines_of, title_of
 from ..shapes import ETAG, IF_NEW, FeedPage, FeedShape, FeedWish, answers, next_page, refusals
-from ..storage import NewFeed, Role
+from ..storage import NewFeed, Role, Shows
 
 router = APIRouter(tags=["feeds"])
 
@@ -35,7 +35,7 @@ Alarm = Annotated[
 def create_feed(
     services: TheServices, club: str, wish: FeedWish, request: Request, response: Response
 ) -> FeedShape:
-    """Make a feed: of a whole club, of one observer, or of one scenario.
+    """Make a feed: of a whole club, of one observer, of one scenario, or of its sky dates alone.
 
     Its address is a secret: whoever has it may read the feed, without a key.
     """
@@ -62,8 +62,8 @@ def read_feed(
 ) -> Response:  # fmt: skip
     """Subscribe to it: a night an event, changed quietly after each re-plan (RFC 5545).
 
-    Nights withdrawn stay as cancelled for 30 days, past nights stay with their outcome. An answer 304 may be
-    two seconds late.
+    Nights withdrawn stay as cancelled for 30 days, past nights stay with their outcome. A feed of sky dates
+    has events that make nobody busy. An answer 304 may be two seconds late.
     """
     feed, base = services.storage.feeds.by_secret(secret), _base(services, request)
     compressed = "gzip" in request.headers.get("accept-encoding", "")
@@ -71,7 +71,8 @@ def read_feed(
     body = b""
     if not is_known(if_none_match, tag):
         tag, body = services.feeder.body_of(feed, base, alarm, compressed=compressed)
-    headers = {"Vary": "Accept-Encoding", "Content-Disposition": 'inline; filename="nights.ics"'}
+    name = "sky-dates" if feed.shows is Shows.SKY else "nights"
+    headers = {"Vary": "Accept-Encoding", "Content-Disposition": f'inline; filename="{name}.ics"'}
     headers |= {"Content-Encoding": "gzip"} if compressed else {}
     return answer_if_new(if_none_match, tag, body, "text/calendar; charset=utf-8", headers)
 

@@ -54,6 +54,15 @@ def read_moon_csv(services: TheServices, scenario: str, if_none_match: IfNoneMat
     return _answered(services, scenario, "moon.csv", "text/csv", if_none_match)
 
 
+@router.get("/scenarios/{scenario}/dates", response_class=Response, dependencies=[_READER], responses=_JSON)
+def read_dates(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:
+    """Read the sky's own dates: new Moons, eclipses of the Moon, showers, oppositions, elongations.
+
+    A feed that shows `sky` tells them to calendars.
+    """
+    return _answered(services, scenario, "dates", "application/json", if_none_match)
+
+
 @router.get("/scenarios/{scenario}/weather", response_class=Response, dependencies=[_READER],
             responses=_JSON)  # fmt: skip
 def read_weather(services: TheServices, scenario: str, if_none_match: IfNoneMatch = None) -> Response:

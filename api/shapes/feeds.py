@@ -85,16 +85,17 @@ class CalendarNights(Shape):
 
 
 class FeedWish(Shape):
-    """What a feed is to show: a whole club, an observer by name, or a scenario."""
+    """What a feed is to show: nights of a club, an observer or a scenario, or a scenario's sky dates."""
 
     model_config = ConfigDict(json_schema_extra={
-        "examples": [{"shows": "observer", "observer": "Jory"}, {"shows": "club"}],
+        "examples": [{"shows": "observer", "observer": "Jory"},
+                     {"shows": "sky", "scenario": "3f9a0c52d1e84b7766aa"}, {"shows": "club"}],
         "oneOf": [
             {"properties": {"shows": {"const": "club"}, "scenario": {"type": "null"},
                             "observer": {"type": "null"}}},
             {"properties": {"shows": {"const": "observer"}, "scenario": {"type": "null"},
                             "observer": {"type": "string"}}, "required": ["observer"]},
-            {"properties": {"shows": {"const": "scenario"}, "scenario": {"type": "string"},
+            {"properties": {"shows": {"enum": ["scenario", "sky"]}, "scenario": {"type": "string"},
                             "observer": {"type": "null"}}, "required": ["scenario"]},
         ],
     })  # fmt: skip
@@ -104,12 +105,13 @@ class FeedWish(Shape):
 
     @model_validator(mode="after")
     def _one_of_them(self) -> FeedWish:
-        needed = {Shows.CLUB: None, Shows.OBSERVER: "observer", Shows.SCENARIO: "scenario"}[self.shows]
+        needed = {Shows.CLUB: None, Shows.OBSERVER: "observer"}.get(self.shows, "scenario")
         given = {name for name in ("scenario", "observer") if getattr(self, name) is not None}
         if given != ({needed} if needed else set()):
             told = f"`{needed}`, and nothing else" if needed else "neither `scenario` nor `observer`"
             raise PydanticCustomError("feed", "a feed that shows {shows} names {told}",
-                                      {"shows": f"a {self.shows}", "told": told})  # fmt: skip
+                                      {"shows": "the sky" if self.shows is Shows.SKY else f"a {self.shows}",
+                                       "told": told})  # fmt: skip
         return self
 
 

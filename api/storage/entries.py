@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from uuid import uuid4
 
-from sqlalchemy import ColumnElement, Connection, Select, and_, insert, or_, select, update
+from sqlalchemy import ColumnElement, Connection, Select, and_, false, insert, or_, select, update
 
 from .database import Database
 from .results import CalendarRecord
@@ -77,6 +77,8 @@ class StoredEntries:
             )  # fmt: skip
 
     def _shown(self, feed: FeedRecord) -> ColumnElement[bool]:
+        if feed.shows is Shows.SKY:  # the sky's dates alone, and nobody's nights
+            return false()
         whose = (
             scenarios.c.id == feed.scenario if feed.shows is Shows.SCENARIO else scenarios.c.club == feed.club
         )

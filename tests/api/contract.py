@@ -35,7 +35,7 @@ from api.seal import Seal
 from api.settings import Settings
 from api.shapes import samples
 from api.shapes.clubs import COLLECTIONS
-from api.storage import NewEngagement, NewKey, Role, Storage, is_id
+from api.storage import NewEngagement, NewFeed, NewKey, Role, Shows, Storage, is_id
 from api.storage.owners import NOUNS
 
 from .databases import Where
@@ -258,6 +258,8 @@ class _Tried:
             return made_key(self.storage, NewKey(None, Role.READER, "to be revoked"))[0].id
         if not found and noun == "engagement":
             return self._engaged()
+        if not found and noun == "feed":
+            return self.storage.feeds.add(self._kept("club", ""), NewFeed(Shows.CLUB)).id
         if not found:
             self._take_in()
             return self._kept(noun, one)

@@ -164,6 +164,26 @@ def sky_json(scenario: Scenario, at: str | None) -> str:
     return json.dumps({"over": scenario.site.name, "at": at})
 
 
+def dates_json(scenario: Scenario, at: str | None) -> str:
+    """Tell of a whole day for each target from the season's first on, and of a night."""
+    first = scenario.season.start
+    dates = [
+        {
+            "sort": "new Moon", "day": str(first + timedelta(days=day)), "whole_day": True,
+            "start": f"{first + timedelta(days=day)}T00:00:00Z",
+            "end": f"{first + timedelta(days=day + 1)}T00:00:00Z", "title": f"A day for {target.name}",
+            "lines": ["What to see.", "And when; where, too."], "categories": ["Sky", "Moon"],
+        }
+        for day, target in enumerate(scenario.targets)
+    ]  # fmt: skip
+    night = {
+        "sort": "lunar eclipse", "day": str(first), "whole_day": False, "start": f"{first}T20:00:00Z",
+        "end": f"{first}T21:30:00Z", "title": "An eclipse", "lines": ["Look up."],
+        "categories": ["Sky", "Eclipses"],
+    }  # fmt: skip
+    return json.dumps({"dates": [*dates, night]})
+
+
 def differences_json(earlier: str, later: str) -> str:
     versions = [json.loads(plan)["version"] for plan in (earlier, later)]
     return json.dumps({"from": versions[0], "to": versions[1]})
@@ -384,7 +404,10 @@ def stand_in_door(folder: Path) -> Door:
         read_scenario, plan_year, replan, write_plan, read_plan, partial(_StandInAhead, told),
         {"why": answer, "prices": answer, "what-if": answer}, targets_json, joined_wish_lists,
         differences_json, notices_json,
-        {"up": sky_json, "moon": sky_json, "planets": sky_json, "weather": sky_json, "moon.csv": sky_json},
+        {
+            "up": sky_json, "moon": sky_json, "planets": sky_json, "weather": sky_json, "moon.csv": sky_json,
+            "dates": dates_json,
+        },
     )  # fmt: skip
 
 

@@ -42,6 +42,7 @@ LOWEST = {
         "GET /jobs/{job}", "GET /jobs/{job}/answer", "GET /scenarios/{scenario}/up",
         "GET /scenarios/{scenario}/planets", "GET /scenarios/{scenario}/moon",
         "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
+        "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
     ],
     MEMBER: [

@@ -43,6 +43,7 @@ STORY = (
     "GET /scenarios/{scenario}/outcomes.csv",
     "GET /scenarios/{scenario}/up", "GET /scenarios/{scenario}/planets", "GET /scenarios/{scenario}/moon",
     "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
+    "GET /scenarios/{scenario}/dates",
     "POST /scenarios/{scenario}/plans", "GET /scenarios/{scenario}/plans", "GET /plans/{plan}",
     "GET /plans/{plan}/schedule.csv", "GET /plans/{plan}/nights.csv", "GET /plans/{plan}/unplaced.csv",
     "GET /plans/{plan}/moon.csv", "GET /plans/{plan}/odds.csv", "GET /plans/{plan}/changes.csv",
@@ -125,6 +126,7 @@ class Teller:
             examples += [one["example"]] if "example" in one else []
             found += [(media_type, each) for each in examples or [example_of(one["schema"], self._described)]]
         told = json.dumps(found).replace("aa11bb22cc33dd44ee55", self.ids.get("member", ""))
+        told = told.replace("3f9a0c52d1e84b7766aa", self.ids.get("scenario", "3f9a0c52d1e84b7766aa"))
         return [(media_type, body) for media_type, body in json.loads(told)]
 
     def _learn(self, headers: Any) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import subprocess
 import sys
 from dataclasses import replace
@@ -20,8 +21,9 @@ from scheduler.domain import Guests, Site
 from scheduler.export import plan_to_json
 from scheduler.planets import planet_seasons_of
 from scheduler.sky import sky_of
+from scheduler.skydates import sky_dates_of
 from scheduler.terminal_night import night_shown, view_in_words
-from scheduler.terminal_sky import diary_shown, overview_shown, planets_shown
+from scheduler.terminal_sky import dates_shown, diary_shown, overview_shown, planets_shown
 from scheduler.up import overview_of
 from tests.scheduler.moor import SETTINGS, laid_out
 from tests.small_plan import FIRST, SECOND, VIEW, night, plan
@@ -109,6 +111,14 @@ def test_planets_tells_each_season(folder: Path, capsys: pytest.CaptureFixture[s
         name in shown for name in ("Mercury", "Venus", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
     )
     assert "Never point a telescope" in shown
+
+
+def test_dates_prints_the_skys_own(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert run(["dates", str(folder)]) == 0
+    shown = flat(capsys.readouterr().out)
+    assert "The sky's dates at moor" in shown
+    assert "Thu 7 Jan 2027 New Moon New Moon at 20:24." in shown  # Espenak, tests/published/sky_dates.csv
+    assert re.search(r"Sun 3 Jan 2027 \d\d:\d\d to \d\d:\d\d Peak of the Quadrantids", shown)
 
 
 def test_moon_prints_the_diary_by_month(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -232,7 +242,7 @@ def test_night_shows_no_plan_that_breaks_its_own_rules(
     assert "is not numbered in order" in capsys.readouterr().err
 
 
-@pytest.mark.parametrize("command", ["up", "planets", "moon", "check"])
+@pytest.mark.parametrize("command", ["up", "planets", "moon", "dates", "check"])
 def test_whoever_stops_reading_is_not_told_of_a_broken_pipe(folder: Path, command: str) -> None:
     pipe = subprocess.Popen([sys.executable, "-m", "scheduler", command, str(folder)],
                             stdout=subprocess.PIPE, stderr=subprocess.PIPE)  # fmt: skip
@@ -267,7 +277,7 @@ def test_every_line_fits_its_terminal(width: int) -> None:
         overview_shown(overview_of(made, moment), everything=True),
         planets_shown(planet_seasons_of(made), made),
         diary_shown(diary_of(sky_of(LARKMOOR, made.season.evenings).nights, LARKMOOR), LARKMOOR),
-        night_shown(plan(), FIRST), night_shown(plan(), SECOND),
+        night_shown(plan(), FIRST), night_shown(plan(), SECOND), dates_shown(sky_dates_of(made), LARKMOOR),
         overview_shown(overview_of(scenario(ORION, site=FLATS), moment)),
     )  # fmt: skip
     for one in shown:
