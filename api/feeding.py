@@ -12,14 +12,14 @@ from threading import Lock
 from typing import TypeAlias
 
 from .ics import FORM, Pages, whole
-from .skydates import SkyPages, SkyTold
+from .skydates import SkyPages
 from .storage import FeedRecord, Shows, Storage
 
 MOST_WHOLE = 64
 """Whole feeds kept in memory, each as text or compressed."""
 
-_Shown: TypeAlias = SkyTold | tuple[tuple[str, int], ...]
-"""What a feed shows: the sky's dates, or the version of each night."""
+_Written: TypeAlias = tuple[object, Callable[[], str]]
+"""What tells one state of a feed from another, and what writes that state."""
 
 
 class Feeder:
@@ -44,16 +44,34 @@ class Feeder:
         base : Where others reach the service; links begin with it.
         alarm_min : How long before each night to be reminded; None for not at all. [min]
         """
-        return self._tag(feed, base, alarm_min, self._shown(feed), compressed=compressed)
+        if feed.shows is Shows.SKY:
+            shown: object = self._sky.told_of(feed.scenario or "").digest
+        else:
+            shown = self._storage.entries.versions_shown_by(feed)
+        return _tag(feed, self.name_of(feed), shown, (base, alarm_min), compressed=compressed)
 
     def body_of(
         self, feed: FeedRecord, base: str, alarm_min: int | None, *, compressed: bool
     ) -> tuple[str, bytes]:
         """Return a feed with its entity tag; the text of one and the same tag is the same to the byte."""
-        shown = self._shown(feed)
-        tag = self._tag(feed, base, alarm_min, shown, compressed=compressed)
-        write = partial(self._written, feed, base, alarm_min, shown, compressed=compressed)
-        return tag, self._once(tag, write)
+        name = self.name_of(feed)
+        shown, write = self._read(feed, name, base, alarm_min)
+        tag = _tag(feed, name, shown, (base, alarm_min), compressed=compressed)
+
+        def written() -> bytes:
+            text = write().encode()
+            return gzip.compress(text, 6, mtime=0) if compressed else text
+
+        return tag, self._once(tag, written)
+
+    def _read(self, feed: FeedRecord, name: str, base: str, alarm_min: int | None) -> _Written:
+        """Read what a feed shows, once, so that its tag and its text tell of one state."""
+        if feed.shows is Shows.SKY:
+            told = self._sky.told_of(feed.scenario or "")
+            return told.digest, lambda: whole(name, feed.id, told.events(alarm_min))
+        entries, link = self._storage.entries.shown_by(feed), partial(link_of, base, feed)
+        versions = tuple(one.version for one in entries)
+        return versions, lambda: self._pages.feed(name, feed.id, entries, link, alarm_min)
 
     def name_of(self, feed: FeedRecord) -> str:
         """Return what calendars call a feed."""
@@ -68,30 +86,6 @@ class Feeder:
                 name = scenario.title or scenario.name
                 return f"{name}: sky dates" if feed.shows is Shows.SKY else name
 
-    def _shown(self, feed: FeedRecord) -> _Shown:
-        if feed.shows is Shows.SKY:
-            return self._sky.told_of(feed.scenario or "")
-        return self._storage.entries.versions_shown_by(feed)
-
-    def _tag(
-        self, feed: FeedRecord, base: str, alarm_min: int | None, shown: _Shown, *, compressed: bool
-    ) -> str:
-        what = shown.digest if isinstance(shown, SkyTold) else shown
-        state = repr((FORM, feed.id, feed.secret, self.name_of(feed), base, alarm_min, what))
-        return f'"{sha256(state.encode()).hexdigest()[:32]}{"-gzip" if compressed else ""}"'
-
-    def _written(
-        self, feed: FeedRecord, base: str, alarm_min: int | None, shown: _Shown, *, compressed: bool
-    ) -> bytes:
-        if isinstance(shown, SkyTold):
-            text = whole(self.name_of(feed), feed.id, shown.events(alarm_min)).encode()
-        else:
-            entries = self._storage.entries.shown_by(feed)
-            text = self._pages.feed(
-                self.name_of(feed), feed.id, entries, lambda evening: link_of(base, feed, evening), alarm_min
-            ).encode()
-        return gzip.compress(text, 6, mtime=0) if compressed else text
-
     def _once(self, tag: str, write: Callable[[], bytes]) -> bytes:
         with self._lock:
             if tag in self._whole:
@@ -103,6 +97,13 @@ class Feeder:
             if len(self._whole) > MOST_WHOLE:
                 self._whole.popitem(last=False)
         return written
+
+
+def _tag(
+    feed: FeedRecord, name: str, shown: object, asked: tuple[str, int | None], *, compressed: bool
+) -> str:
+    state = repr((FORM, feed.id, feed.secret, name, asked, shown))
+    return f'"{sha256(state.encode()).hexdigest()[:32]}{"-gzip" if compressed else ""}"'
 
 
 def address_of(base: str, feed: FeedRecord) -> str:

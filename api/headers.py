@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 
 Lines = Iterable[tuple[bytes, bytes]]
@@ -29,6 +30,7 @@ After the secure headers project's advice (OWASP, from memory). Strict-Transport
 which holds the certificate; X-Frame-Options says to old browsers what the policy says to new ones.
 """
 
+_GZIP = re.compile(r"\s*(?i:gzip)\s*(;\s*[qQ]=(?!0(\.0{0,3})?\s*$)[0-9.]+\s*)?")
 _STANDING = tuple((name.lower().encode(), value.encode()) for name, value in SECURITY_HEADERS.items())
 
 
@@ -55,3 +57,14 @@ def add_standing(lines: list[tuple[bytes, bytes]]) -> None:
     """
     known = {name for name, _ in lines}
     lines += [line for line in _STANDING if line[0] not in known]
+
+
+def takes_gzip(accept_encoding: str) -> bool:
+    """Tell whether an Accept-Encoding header takes gzip by name (RFC 9110, section 12.5.3).
+
+    Examples
+    --------
+    >>> takes_gzip("br, gzip;q=0.5"), takes_gzip("gzip; q=0"), takes_gzip("*"), takes_gzip("")
+    (True, False, False, False)
+    """
+    return any(_GZIP.fullmatch(one) for one in accept_encoding.split(","))

@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, date, datetime, timedelta
 from threading import Lock
 
-from icalendar import Alarm, Calendar, Event, vDuration
+from icalendar import Alarm, Calendar, Event, vDuration, vText
 
 from .storage import EntryRecord, EntryState
 
@@ -25,11 +25,11 @@ REFRESH = timedelta(hours=1)
 FORM = 1
 """Counts the ways in which entries have been written; entity tags hold it."""
 MOST_KEPT = 20_000
-_BARE = {one: None for one in [*range(32), *range(127, 160), 0x2028, 0x2029] if one not in (9, 10)}
+_BARE = {one: None for one in [*range(32), *range(127, 160), 0x2028, 0x2029, 0xFEFF] if one not in (9, 10)}
 
 
 def clean(text: str) -> str:
-    r"""Return a text without control characters but tabulators and ends of lines.
+    r"""Return a text without control characters but tabulators and ends of lines, and byte order marks.
 
     Examples
     --------
@@ -37,6 +37,26 @@ def clean(text: str) -> str:
     'M 31\ngrößer 🐎'
     """
     return text.translate(_BARE)
+
+
+class _Text(vText):
+    r"""A text as RFC 5545 escapes it (section 3.3.11); the library takes a backslash before N for a new line.
+
+    Examples
+    --------
+    >>> print(_Text("C:\\NGC 7331, and\nmore").to_ical().decode())
+    C:\\NGC 7331\, and\nmore
+    """
+
+    def to_ical(self) -> bytes:
+        """Return the text escaped."""
+        escaped = str(self).translate({ord(one): f"\\{one}" for one in "\\;,"})
+        return escaped.replace("\n", r"\n").encode()
+
+
+def text_of(text: str) -> vText:
+    """Return a text as a property holds it: cleaned, and escaped when it is written."""
+    return _Text(clean(text))
 
 
 def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None = None) -> Event:
@@ -56,9 +76,9 @@ def event_of(entry: EntryRecord, link: str | None = None, alarm_min: int | None 
     event.add("last-modified", entry.changed)
     event.add("dtstart", datetime.fromisoformat(told["start"]).astimezone(UTC))
     event.add("dtend", datetime.fromisoformat(told["end"]).astimezone(UTC))
-    event.add("summary", clean(title_of(entry)))
-    event.add("description", clean("\n".join(lines_of(entry))))
-    event.add("location", clean(told["place"]))
+    event.add("summary", text_of(title_of(entry)))
+    event.add("description", text_of("\n".join(lines_of(entry))))
+    event.add("location", text_of(told["place"]))
     event.add("categories", [clean(one) for one in told["categories"]])
     event.add("status", status_of(entry))
     if not planned:
@@ -85,24 +105,27 @@ def title_of(entry: EntryRecord) -> str:
 
 def lines_of(entry: EntryRecord) -> list[str]:
     """Return all that is told of a night, a paragraph a line."""
-    lines = []
+    amends = [f"Changed on {amend['on']}: {'; '.join(amend['words'])}." for amend in entry.amends]
     if entry.state is EntryState.WITHDRAWN:
-        lines += ["This night is no longer planned."]
-    elif entry.outcome is not None:
-        lines += [f"How it went: {entry.outcome}."]
-    elif entry.announced is None:
-        lines += ["Provisional: it may still move until it is announced."]
-    for amend in entry.amends:
-        lines += [f"Changed on {amend['on']}: {'; '.join(amend['words'])}."]
-    lines += [f"Clear odds about {100 * entry.told['clear_odds']:.0f} %."]
-    return [*lines, *entry.told["lines"]]
+        return ["This night is no longer planned.", *amends]
+    if entry.outcome is not None:
+        return [f"How it went: {entry.outcome}.", *amends, *entry.told["lines"]]
+    provisional = ["Provisional: it may still move until it is announced."] if entry.announced is None else []
+    odds = f"Clear odds about {100 * entry.told['clear_odds']:.0f} %."
+    return [*provisional, *amends, odds, *entry.told["lines"]]
+
+
+def care_of(entry: EntryRecord) -> list[str]:
+    """Return what is told of a coming night beyond its event, so that feeds stay small."""
+    coming = entry.state is EntryState.PLANNED and entry.outcome is None
+    return ["", *entry.told["care"]] if coming else []
 
 
 def alarm_of(title: str, alarm_min: int) -> Alarm:
     """Return a reminder of an event, so long before its start. [min]"""
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", clean(title))
+    alarm.add("description", text_of(title))
     alarm.add("trigger", timedelta(minutes=-alarm_min))
     return alarm
 
@@ -113,8 +136,8 @@ def _calendar(name: str | None = None, uid: str | None = None) -> Calendar:
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     if name is not None:
-        calendar.add("name", clean(name))
-        calendar.add("x-wr-calname", clean(name))
+        calendar.add("name", text_of(name))
+        calendar.add("x-wr-calname", text_of(name))
         calendar.add("uid", uid)
         calendar.add("refresh-interval", vDuration(REFRESH), parameters={"VALUE": "DURATION"})
         calendar.add("x-published-ttl", vDuration(REFRESH))
@@ -137,8 +160,8 @@ def whole(name: str, uid: str, events: Iterable[str]) -> str:
     name : What calendars call it.
     uid : Its own, for ever.
     """
-    head, end = _calendar(name, uid).to_ical().decode().split("END:VCALENDAR")
-    return f"{head}{''.join(events)}END:VCALENDAR{end}"
+    head, end, rest = _calendar(name, uid).to_ical().decode().rpartition("END:VCALENDAR")
+    return f"{head}{''.join(events)}{end}{rest}"
 
 
 class Pages:
@@ -164,7 +187,7 @@ class Pages:
         return whole(name, uid, (self._event(entry, link_of(entry.evening), alarm_min) for entry in entries))
 
     def _event(self, entry: EntryRecord, link: str, alarm_min: int | None) -> str:
-        key = entry.uid, entry.sequence, link, alarm_min
+        key = entry.version, link, alarm_min
         with self._lock:
             known = self._kept.get(key)
             if known is not None:

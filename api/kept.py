@@ -188,10 +188,14 @@ def brought_up_to_date(services: Services, scenario: str) -> None:
 
 
 def announced_kept(services: Services, scenario: str) -> None:
-    """Let a scenario know the nights its calendar has announced, so that a new plan lets them stand."""
+    """Let a scenario know the nights its calendar has announced, so that a new plan lets them stand.
+
+    Nights that have come near since are announced first.
+    """
     storage = services.storage
     files, _ = storage.scenarios.files(scenario)
     today = today_at(files.scenario_toml, storage.now())
+    storage.calendars.announce(scenario, today)
     evenings = [one.evening for one in storage.entries.not_carried(scenario, today)]
     if not evenings:
         return

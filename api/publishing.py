@@ -8,6 +8,7 @@ from typing import Any
 
 from .seasons import today_at
 from .storage import Publication, ScenarioFiles
+from .toml_parts import announced_in
 
 
 def publication_of(
@@ -19,12 +20,12 @@ def publication_of(
     ----------
     plan, shown : Its id, and that of the plan the calendar shows; None where it shows none.
     notices : As `scheduler.notices_of` tells them, read from JSON.
-    files : The scenario's, whose site tells the date.
+    files : The scenario's as they stand: they say what is announced, and by whose date.
     """
     return Publication(
         plan, shown,
         {one["evening"]: {name: value for name, value in one.items() if name != "evening"}
          for one in notices["nights"]},
-        date.fromisoformat(notices["open_from"]), notices["amends"], notices["announced"],
+        date.fromisoformat(notices["open_from"]), notices["amends"], announced_in(files.scenario_toml),
         today_at(files.scenario_toml, now),
     )  # fmt: skip

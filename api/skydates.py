@@ -24,7 +24,7 @@ from uuid import UUID, uuid5
 
 from icalendar import Event
 
-from .ics import alarm_of, clean
+from .ics import alarm_of, clean, text_of
 from .seasons import begins_on
 from .storage import ScenarioRecord, Storage
 
@@ -69,8 +69,8 @@ class SkyTold:
         else:
             event.add("dtstart", datetime.fromisoformat(one["start"]).astimezone(UTC))
             event.add("dtend", datetime.fromisoformat(one["end"]).astimezone(UTC))
-        event.add("summary", clean(one["title"]))
-        event.add("description", clean("\n".join(one["lines"])))
+        event.add("summary", text_of(one["title"]))
+        event.add("description", text_of("\n".join(one["lines"])))
         event.add("categories", [clean(word) for word in one["categories"]])
         event.add("transp", "TRANSPARENT")
         if alarm_min is not None:

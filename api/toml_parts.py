@@ -13,6 +13,7 @@ from typing import Any
 import tomlkit
 
 from scheduler.scenario.text import decoded
+from scheduler.scenario.values import days
 
 from .storage import NewShared, Noun
 
@@ -51,6 +52,18 @@ def with_availability(toml: bytes, wanted: Mapping[str, Any]) -> bytes:
             tables[AVAILABILITY] = _plain(rest)
 
     return _changed(toml, change)
+
+
+def announced_in(toml: bytes) -> frozenset[date]:
+    r"""Return the evenings a scenario.toml has announced, those of ranges too.
+
+    Examples
+    --------
+    >>> evenings = announced_in(b"[availability]\nannounced = [2027-07-10, '2027-07-16..2027-07-17']")
+    >>> [str(evening) for evening in sorted(evenings)]
+    ['2027-07-10', '2027-07-16', '2027-07-17']
+    """
+    return days(tomllib.loads(decoded(toml) or "").get(AVAILABILITY, {}).get(ANNOUNCED, []))
 
 
 def with_announced(toml: bytes, evenings: Sequence[date]) -> bytes:

@@ -84,6 +84,12 @@ def diary_of(nights: Sequence[Night], site: Site) -> tuple[MoonNight, ...]:
     )  # fmt: skip
 
 
+def moon_on(night: Night, diary: Sequence[Night], site: Site) -> MoonNight:
+    """Return the Moon on one night, her phase as the diary of the nights around it has it."""
+    around = [one for one in diary if abs(one.evening - night.evening) == timedelta(days=1)]
+    return next(moon for moon in diary_of([*around, night], site) if moon.evening == night.evening)
+
+
 def moon_words(moon: MoonNight, twilit: Span | None, home: Site) -> str:
     """Return what the Moon does between dusk and dawn, and how much of the dark window she leaves.
 

@@ -11,15 +11,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from .diary import diary_of, moon_words
+from .diary import moon_on, moon_words
 from .differences import differences_of
 from .domain import NAKED_EYE, Difference, FreeNight, Plan, Span, Standby, Target, Visit
-from .practice import Briefing, briefing_of, dark_words
+from .practice import ALWAYS, Briefing, briefing_of, dark_words
 
 IN_TITLE = 3
 """How many targets a title names."""
 MOST_LINES = 24
 """How many targets a programme names; a night holds seldom more."""
+EVERY_NIGHT = f"Every night needs: {'; '.join(ALWAYS)}."
+TAKE_CARE = (
+    "Take care: never aim near the Sun, no laser near aircraft, mind the ground, rest before you drive; "
+    "local law goes first."
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +40,8 @@ class Notice:
     observers : Who comes along.
     categories : Sorts of night, as calendars group them.
     lines : Everything else, a paragraph a line, times by the site's clock.
+    care : What every night needs and what to beware of, for whoever opens the night's page: an event says it
+        in short, so that calendars stay small.
     clear_odds : Probability that it is clear. [0..1]
     """
 
@@ -46,6 +53,7 @@ class Notice:
     observers: tuple[str, ...]
     categories: tuple[str, ...]
     lines: tuple[str, ...]
+    care: tuple[str, ...]
     clear_odds: float
 
 
@@ -58,13 +66,11 @@ class Notices:
     nights : By evening.
     open_from : The first evening the plan is about: earlier ones are past, and stay as they were told.
     amends : What became of an earlier plan's evenings, with reasons: lines by evening.
-    announced : Evenings the plan itself knows to have been told to others.
     """
 
     nights: tuple[Notice, ...]
     open_from: date
     amends: Mapping[str, tuple[str, ...]]
-    announced: tuple[date, ...]
 
 
 def notices_of(plan: Plan, earlier: Plan | None = None) -> Notices:
@@ -77,7 +83,7 @@ def notices_of(plan: Plan, earlier: Plan | None = None) -> Notices:
     past = max((outcome.evening for outcome in plan.log), default=None)
     open_from = plan.season.start if past is None else past + timedelta(days=1)
     told = tuple(_notice(plan, free) for free in nights if free.evening >= open_from)
-    return Notices(told, open_from, _amends(earlier, plan), plan.announced)
+    return Notices(told, open_from, _amends(earlier, plan))
 
 
 def _notice(plan: Plan, free: FreeNight) -> Notice:
@@ -89,7 +95,7 @@ def _notice(plan: Plan, free: FreeNight) -> Notice:
     return Notice(
         evening, outing.start, outing.end, _title(plan, free, looks), plan.site_of(evening).name,
         plan.coming_on(free), _categories(free), tuple(_lines(plan, free, looks, outing, briefing)),
-        free.clear_odds,
+        (EVERY_NIGHT, *briefing.cautions) if briefing else (), free.clear_odds,
     )  # fmt: skip
 
 
@@ -122,7 +128,7 @@ def _lines(
     plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], outing: Span, briefing: Briefing | None
 ) -> Iterator[str]:
     site = plan.site_of(free.evening)
-    (moon,) = diary_of([free.night], site)
+    moon = moon_on(free.night, plan.diary, site)
     yield (f"Meet at {_clock(plan, outing.start)} at {site.name}, packed by {_clock(plan, outing.end)} "
            f"({plan.site.zone}).")  # fmt: skip
     if briefing and briefing.drives:
@@ -138,9 +144,9 @@ def _lines(
         yield from _programme(plan, looks)
     if briefing:
         yield ""
-        yield f"Bring: {'; '.join(briefing.kit)}."
-        yield ""
-        yield from briefing.cautions
+        kit = [one for one in briefing.kit if one not in ALWAYS]
+        yield f"Bring: {'; '.join(kit)}; and what every night needs."
+        yield TAKE_CARE
 
 
 def _programme(plan: Plan, looks: Sequence[Visit | Standby]) -> Iterator[str]:

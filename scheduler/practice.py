@@ -31,6 +31,13 @@ LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
 SUN_NEAR_DEG = 40.0
 """Targets nearer the Sun get a caution of their own. [deg]"""
 
+ALWAYS = (
+    "red lamp with spare battery, star chart, this programme, pencil and notebook",
+    "chair, and clothes for ten degrees colder than it feels: hat, gloves, dry shoes",
+    "telephone, charged and dimmed; someone knows where you are",
+)
+"""What to take on every night."""
+
 STEADY = (Kind.PLANET, Kind.MOON_FEATURE)
 """Kinds whose detail asks for a telescope at the temperature of the air."""
 
@@ -246,8 +253,7 @@ def _kit(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], outing: 
     finding = any(way.binoculars_first for way in ways)
     if plan.kit.binoculars and (finding or plan.kit.binoculars.name in used):
         yield plan.kit.binoculars.name
-    yield "red lamp with spare battery, star chart, this programme, pencil and notebook"
-    yield "chair, and clothes for ten degrees colder than it feels: hat, gloves, dry shoes"
+    yield from ALWAYS[:2]
     if used & {telescope.name for telescope in plan.kit.telescopes}:
         yield "dew cap, dry cloth for the case, something warm and dry for eyepieces (a pocket)"
     yield from _kit_by_kind(kinds)
@@ -255,7 +261,7 @@ def _kit(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], outing: 
         yield "warm drink and something to eat"
     if free.guests:
         yield "a step for small guests, spare red lamps, tape or lamps on tripod legs"
-    yield "telephone, charged and dimmed; someone knows where you are"
+    yield from ALWAYS[2:]
 
 
 def _kit_by_kind(kinds: set[Kind]) -> Iterator[str]:

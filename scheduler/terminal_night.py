@@ -8,7 +8,7 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from .diary import diary_of, moon_words
+from .diary import moon_on, moon_words
 from .domain import NAKED_EYE, FreeNight, Plan, Standby, Target, View, Visit
 from .domain.target import full_name
 from .practice import Briefing, briefing_of, dark_words
@@ -24,7 +24,7 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     """
     briefing = briefing_of(plan, evening)
     free = next(one for one in plan.nights if one.evening == evening)
-    (moon,) = diary_of([free.night], plan.site_of(evening))
+    moon = moon_on(free.night, plan.diary, plan.site_of(evening))
     planned = any(visit.evening == evening for visit in plan.visits)
     parts: list[RenderableType] = [
         Text(_heading(plan, free, briefing), style="bold"),

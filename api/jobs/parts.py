@@ -180,7 +180,8 @@ class PartsOfJobs:
             if shown is not None:
                 given["shown"] = self._kept(lambda: storage.plans.file(shown, PLAN_JSON).text)  # noqa: B023
             notices = json.loads(self._done(record, Work.PUBLISH, given))
-            publication = publication_of(plan, shown, notices, given["files"], storage.now())
+            files, _ = self._kept(lambda: storage.scenarios.files(record.scenario))
+            publication = publication_of(plan, shown, notices, files, storage.now())
             try:
                 self._end(record.id, lambda jobs: jobs.finish_by_publishing(record.id, publication, answer))  # noqa: B023
             except CalendarMoved:

@@ -12,7 +12,8 @@ from ..conditional import IfNoneMatch, answer_if_new, is_known
 from ..deps import Cursor, JsonOnly, Lasting, Limit, TheServices
 from ..errors import NoSuch
 from ..feeding import address_of
-from ..ics import clean, lines_of, title_of
+from ..headers import takes_gzip
+from ..ics import care_of, clean, lines_of, title_of
 from ..shapes import ETAG, IF_NEW, FeedPage, FeedShape, FeedWish, answers, next_page, refusals
 from ..storage import NewFeed, Role, Shows
 
@@ -20,8 +21,9 @@ router = APIRouter(tags=["feeds"])
 
 _PLANNER = needs(Role.PLANNER)
 _ICS = {**answers(200, "text/calendar", ETag=ETAG), **IF_NEW, **refusals(404)}
-Secret = Annotated[str, Path(description="The feed's own part of its address.", max_length=64,
-                             examples=["no-feed-has-this-secret-yet"])]  # fmt: skip
+Secret = Annotated[
+    str, Path(description="The feed's own part of its address.", examples=["no-feed-has-this-secret-yet"])
+]
 Alarm = Annotated[
     int | None,
     Query(ge=0, le=10_080, description="Be reminded so long before each night. [min]", examples=[90]),
@@ -66,7 +68,7 @@ def read_feed(
     has events that make nobody busy. An answer 304 may be two seconds late.
     """
     feed, base = services.storage.feeds.by_secret(secret), _base(services, request)
-    compressed = "gzip" in request.headers.get("accept-encoding", "")
+    compressed = takes_gzip(request.headers.get("accept-encoding", ""))
     tag = services.feeder.tag_of(feed, base, alarm, compressed=compressed)
     body = b""
     if not is_known(if_none_match, tag):
@@ -85,7 +87,7 @@ def read_night(services: TheServices, secret: Secret, evening: date) -> Response
     shown = [one for one in services.storage.entries.shown_by(feed) if one.evening == evening]
     if not shown:
         raise NoSuch("night", evening.isoformat())
-    parts = [clean("\n".join([title_of(one), "", *lines_of(one)])) for one in shown]
+    parts = [clean("\n".join([title_of(one), "", *lines_of(one), *care_of(one)])) for one in shown]
     return Response("\n\n".join(parts) + "\n", media_type="text/plain; charset=utf-8",
                     headers={"Cache-Control": "private, no-cache"})  # fmt: skip
 

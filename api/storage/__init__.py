@@ -53,17 +53,17 @@ from .results import (
 )  # fmt: skip
 from .scenarios import StoredScenarios
 from .shared import StoredShared
-from .told import EntryRecord, EntryState, FeedRecord, NewFeed, Publication, Shows
+from .told import EntryRecord, EntryState, EntryVersion, FeedRecord, NewFeed, Publication, Shows
 from .transfer import ClubTransfer
 from .workers import StoredWorkers
 
 __all__ = [
     "NEWEST", "CalendarRecord", "ClubFile", "ClubRecord", "EngagementRecord", "EntryRecord", "EntryState",
-    "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "Known", "NewEngagement", "NewFeed",
-    "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord",
-    "Page", "PlanFile", "PlanRecord", "Publication", "Role", "ScenarioFiles", "ScenarioRecord",
-    "SharedRecord", "Shows", "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag",
-    "name_of", "tag_of", "url_of",
+    "EntryVersion", "FeedRecord", "JobRecord", "JobState", "JobTally", "KeyRecord", "Known",
+    "NewEngagement", "NewFeed", "NewJob", "NewKey", "NewOutcome", "NewPlan", "NewScenario", "NewShared",
+    "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord", "Publication", "Role", "ScenarioFiles",
+    "ScenarioRecord", "SharedRecord", "Shows", "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord",
+    "is_id", "log_tag", "name_of", "tag_of", "url_of",
 ]  # fmt: skip
 
 

@@ -45,6 +45,13 @@ class StoredCalendars:
             row = _row(connection, scenario)
         return None if row is None else row.plan
 
+    def announce(self, scenario: str, today: date) -> None:
+        """Announce the nights that have come within the weeks of a scenario's calendar, if it has one."""
+        with self._database.writing() as connection:
+            record = _row(connection, scenario)
+            if record is not None:
+                announce_nights(connection, record, today, self._database.now())
+
     def settle(
         self, scenario: str, follows: bool, announce_weeks: int, today: date, expected: Set[int] | None
     ) -> CalendarRecord:
@@ -53,7 +60,8 @@ class StoredCalendars:
         Parameters
         ----------
         follows : Whether every re-plan is published by itself.
-        announce_weeks : Nights so near are announced, at once and whenever a plan is published.
+        announce_weeks : Nights so near are announced: at once, whenever a plan is published, and before one
+            is made.
         today : The date at the site.
         """
         with self._database.writing() as connection:

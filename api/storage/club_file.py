@@ -40,7 +40,7 @@ def club_file_of(text: str) -> ClubFile:
     except (ValueError, RecursionError) as error:
         raise UnreadableClub("the file", f"JSON, each member of an object once ({error})") from error
     if isinstance(read, dict) and read.get("format") == FORMAT:
-        if read.get("version") == 1:
+        if read.get("version") == 1 and read["version"] is not True:  # which Python takes for 1
             read = _of_first_version(read)
         if read.get("version") != VERSION:
             raise UnreadableClub("version", f"1 or {VERSION}, all that this Duskwright reads")

@@ -233,6 +233,7 @@ class ToldPart(Part):
     observers: list[Words]
     categories: list[Words]
     lines: list[Words]
+    care: list[Words]
     clear_odds: Fraction
 
 

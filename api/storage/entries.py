@@ -18,7 +18,7 @@ from sqlalchemy import ColumnElement, Connection, Select, and_, false, insert, o
 from .database import Database
 from .results import CalendarRecord
 from .tables import calendars, entries, scenarios
-from .told import EntryRecord, EntryState, FeedRecord, Publication, Shows
+from .told import EntryRecord, EntryState, EntryVersion, FeedRecord, Publication, Shows
 
 WITHDRAWN_SHOWN = timedelta(days=30)
 """How long a withdrawn night is still shown, as cancelled, so that every calendar hears of it."""
@@ -49,14 +49,15 @@ class StoredEntries:
             found = tuple(one for one in found if feed.observer in one.told["observers"])
         return found
 
-    def versions_shown_by(self, feed: FeedRecord) -> tuple[tuple[str, int], ...]:
-        """Return what tells one state of a feed from another: uid and sequence of each entry it shows."""
+    def versions_shown_by(self, feed: FeedRecord) -> tuple[EntryVersion, ...]:
+        """Return what tells one state of a feed from another: the version of each entry it shows."""
         if feed.shows is Shows.OBSERVER:  # whose entries these are stands in what they tell
-            return tuple((one.uid, one.sequence) for one in self.shown_by(feed))
-        query = _with_calendars(select(entries.c.uid, entries.c.sequence)).where(self._shown(feed))
+            return tuple(one.version for one in self.shown_by(feed))
+        columns = select(entries.c.uid, entries.c.sequence, entries.c.changed)
+        query = _with_calendars(columns).where(self._shown(feed))
         with self._database.reading() as connection:
             rows = connection.execute(query.order_by(entries.c.evening, entries.c.number)).all()
-        return tuple((row[0], row[1]) for row in rows)
+        return tuple((row[0], row[1], row[2]) for row in rows)
 
     def not_carried(self, scenario: str, today: date) -> tuple[EntryRecord, ...]:
         """Return the coming nights that are announced, which the scenario itself does not know yet."""
@@ -91,19 +92,23 @@ def publish_nights(
 ) -> bool:
     """Let a calendar's entries tell a plan's nights, and tell whether anything changed.
 
-    Only nights from `open_from` and from today on are touched: the past stays as it was told.
+    Only nights from `open_from` and from today on are touched, and none that the log knows: the past stays as
+    it was told.
     """
     query = select(entries).where(entries.c.calendar == calendar.id)
     known = {one.evening: one for one in _records(connection, query)}
+    over = {evening for evening, entry in known.items() if entry.outcome is not None}
     first_open = max(publication.open_from, publication.today)
     nights = {date.fromisoformat(day): told for day, told in publication.nights.items()}
     changed = False
-    for evening, told in sorted(nights.items()):
-        if evening >= first_open:
-            changed |= _publish(connection, calendar, publication, known.get(evening), evening, told, now)
-    for evening, entry in known.items():
-        if evening >= first_open and evening not in nights and entry.state is EntryState.PLANNED:
-            _change(connection, entry, now, state=_WITHDRAWN, amends=_amended(entry, publication, now))
+    for evening in sorted({*nights, *known} - over):
+        if evening < first_open:
+            continue
+        entry = known.get(evening)
+        if evening in nights:
+            changed |= _publish(connection, calendar, publication, entry, evening, nights[evening], now)
+        elif entry is not None and entry.state is EntryState.PLANNED:
+            _change(connection, entry, now, state=_WITHDRAWN, amends=_amended(entry, publication))
             changed = True
     return changed
 
@@ -134,31 +139,29 @@ def _publish(
     evening: date, told: Mapping[str, Any], now: datetime,
 ) -> bool:  # fmt: skip
     """Tell one night; True where that changed anything."""
-    known_to_plan = evening.isoformat() in publication.announced
+    known = evening in publication.announced
     near = evening < publication.today + timedelta(weeks=calendar.announce_weeks)
-    announced = known_to_plan or near
+    announced = known or near
     if entry is None:
         stamp = now.astimezone(UTC).replace(microsecond=0)
         connection.execute(insert(entries).values(
             calendar=calendar.id, uid=str(uuid4()), evening=evening, told=dict(told), state=_PLANNED,
             sequence=0, created=stamp, changed=stamp, announced=stamp if announced else None,
-            carried=known_to_plan, amends=[], outcome=None,
+            carried=known, amends=[], outcome=None,
         ))  # fmt: skip
         return True
-    if (
-        entry.carried
-    ):  # where the scenario has been told, it alone decides: its planner may have thought better
-        announced = known_to_plan
+    if entry.carried:  # the scenario alone decides from then on: its planner may have thought better
+        announced = known
     elif entry.announced is not None:
         announced = True
     values: dict[str, Any] = {}
     if entry.state is EntryState.WITHDRAWN or _differ(entry.told, told):
-        values |= {"told": dict(told), "state": _PLANNED, "amends": _amended(entry, publication, now)}
+        values |= {"told": dict(told), "state": _PLANNED, "amends": _amended(entry, publication)}
     if announced != (entry.announced is not None):
         values["announced"] = now if announced else None
     if values:
         _change(connection, entry, now, **values)
-    if known_to_plan and not entry.carried:
+    if known and not entry.carried:
         connection.execute(update(entries).where(entries.c.number == entry.number).values(carried=True))
     return bool(values)
 
@@ -169,7 +172,7 @@ def _differ(before: Mapping[str, Any], after: Mapping[str, Any]) -> bool:
     return not same or abs(before["clear_odds"] - after["clear_odds"]) >= ODDS_MOVED
 
 
-def _amended(entry: EntryRecord, publication: Publication, now: datetime) -> list[Mapping[str, Any]]:
+def _amended(entry: EntryRecord, publication: Publication) -> list[Mapping[str, Any]]:
     """Return what an entry says has changed since it was announced; while provisional it says nothing."""
     if entry.announced is None:
         return list(entry.amends)

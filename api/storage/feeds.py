@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import secrets
 from collections.abc import Mapping
 from typing import Any
@@ -17,6 +18,7 @@ from .told import FeedRecord, NewFeed, Shows
 
 SECRET_BYTES = 20
 """160 random bits: 27 signs of an address."""
+_SECRET = re.compile(r"[A-Za-z0-9_-]{1,64}")
 
 
 class StoredFeeds:
@@ -47,6 +49,8 @@ class StoredFeeds:
 
     def by_secret(self, secret: str) -> FeedRecord:
         """Return the feed of a secret, or raise `NoSuch`, which tells nothing of what was looked for."""
+        if not _SECRET.fullmatch(secret):
+            raise NoSuch("feed", "")
         with self._database.reading() as connection:
             row = connection.execute(select(feeds).where(feeds.c.secret == secret)).mappings().first()
         if row is None:

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
-from typing import Any
+from typing import Any, TypeAlias
 
 from .records import Revised
+
+EntryVersion: TypeAlias = tuple[str, int, datetime]
+"""A night's uid, its sequence, and when it changed last."""
 
 
 class EntryState(StrEnum):
@@ -26,7 +29,7 @@ class EntryRecord:
     ----------
     uid : Its name for ever, random, also when it is withdrawn and planned again.
     told : The night's notice as it was last told: start, end, title, place, observers, categories, lines,
-        clear_odds.
+        care, clear_odds.
     sequence : Counts its changes from 0.
     changed : When it last changed, by the second.
     announced : Since when members can count on it; None while it is provisional.
@@ -49,6 +52,11 @@ class EntryRecord:
     amends: Sequence[Mapping[str, Any]]
     outcome: str | None
 
+    @property
+    def version(self) -> EntryVersion:
+        """What tells one state of it from another, also where an older state was brought back with a club."""
+        return self.uid, self.sequence, self.changed
+
 
 @dataclass(frozen=True, slots=True)
 class Publication:
@@ -61,7 +69,7 @@ class Publication:
     nights : The notice of each night, by evening as in "2027-01-13".
     open_from : Earlier evenings stay as they were told.
     amends : What became of evenings, in lines, by evening.
-    announced : Evenings the plan itself knows to have been announced.
+    announced : Evenings the scenario itself has announced.
     today : The date at the site.
     """
 
@@ -70,7 +78,7 @@ class Publication:
     nights: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
     open_from: date = date.min
     amends: Mapping[str, Sequence[str]] = field(default_factory=dict)
-    announced: Sequence[str] = ()
+    announced: Collection[date] = ()
     today: date = date.min
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any, TypeVar
 
-from api.storage import JobRecord, JobState, Noun, Page, PlanRecord, ScenarioRecord, Storage, Work
+from api.storage import EntryState, JobRecord, JobState, Noun, Page, PlanRecord, ScenarioRecord, Storage, Work
 
 from .crowd import Ledger
+from .stand_ins import notices_json
 
 Record = TypeVar("Record")
 
@@ -139,3 +141,14 @@ def _plans(storage: Storage, scenario: ScenarioRecord, jobs: list[JobRecord]) ->
         shown = storage.calendars.of(scenario.id).plan
         if shown != max(published, key=lambda job: job.number).wish["plan"]:
             yield f"the calendar of {scenario.id} does not show the plan published last"
+        yield from _nights(storage, scenario.id, shown)
+
+
+def _nights(storage: Storage, scenario: str, shown: str) -> Iterator[str]:
+    """The nights members are told of are those of the plan that is shown, whatever was published before."""
+    notices = json.loads(notices_json(storage.plans.file(shown, "plan.json").text, None))["nights"]
+    wanted = {(one["evening"], one["title"]) for one in notices}
+    entries = [one for one in storage.entries.of_calendar(scenario) if one.state is EntryState.PLANNED]
+    told = {(one.evening.isoformat(), one.told["title"]) for one in entries}
+    if told != wanted:
+        yield f"the calendar of {scenario} tells other nights than its plan: {sorted(told ^ wanted)}"

@@ -159,6 +159,10 @@ class Client:
     def calendar(self, scenario: str) -> Json:
         return self._json("GET", f"/scenarios/{scenario}/calendar")
 
+    def nights(self, scenario: str) -> list[Json]:
+        """The nights a scenario's calendar tells of, withdrawn ones too."""
+        return list(self._json("GET", f"/scenarios/{scenario}/calendar/nights")["items"])
+
     def feed(self, club: str, **wish: Any) -> str:
         """Make a feed, of the whole club if nothing else is said, and return the path of its address."""
         made = self._sent("POST", f"/clubs/{club}/feeds", json={"shows": "club", **wish}).json()

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import io
+import logging
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import cache
@@ -20,6 +22,7 @@ from .stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
 
 StartService: TypeAlias = Callable[..., Service]
 Ready: TypeAlias = Callable[[str], Where]
+LOGGERS = ("", "duskwright", "uvicorn", "uvicorn.error", "uvicorn.access", "dbos")
 MakeJobs: TypeAlias = Callable[[Settings, Storage, Callable[[], Door]], Jobs]
 
 
@@ -84,3 +87,14 @@ def start_service(
 @pytest.fixture
 def service(start_service: StartService) -> Service:
     return start_service()
+
+
+@pytest.fixture
+def stream() -> Iterator[io.StringIO]:
+    """What would be the error stream; every logger is as before afterwards."""
+    loggers = [logging.getLogger(name) for name in LOGGERS]
+    before = [(logger, list(logger.handlers), logger.level, logger.propagate) for logger in loggers]
+    yield io.StringIO()
+    for logger, handlers, level, propagate in before:
+        logger.handlers[:], logger.level, logger.propagate = handlers, level, propagate
+        logger.setLevel(level)

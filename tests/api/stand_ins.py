@@ -190,21 +190,21 @@ def differences_json(earlier: str, later: str) -> str:
 
 
 def notices_json(plan: str, shown: str | None) -> str:
-    """Tell of a score of nights in 2027, which ones the plan's seed says; of the same seed, the same."""
+    """Tell of a score of nights far ahead, which ones the plan's seed says; of the same seed, the same."""
     seed, targets = json.loads(plan)["seed"], json.loads(plan)["targets"]
     nights = []
     for day in sorted(Random(f"nights {seed}").sample(range(365), 20)):
-        evening = date(2027, 1, 1) + timedelta(days=day)
+        evening = date(2051, 1, 1) + timedelta(days=day)
         start = datetime(evening.year, evening.month, evening.day, 18 + (day + seed) % 3, 40, tzinfo=UTC)
         nights.append({
             "evening": evening.isoformat(), "start": start.isoformat(), "place": "Allotment",
             "end": (start + timedelta(hours=3, minutes=day % 60)).isoformat(),
             "title": f"Night out: {targets[day % len(targets)][0]}", "observers": [("Jory", "Wren")[day % 2]],
             "categories": ["Observing"], "lines": [f"Meet at {start:%H:%M}.", "", f"seed {seed}"],
-            "clear_odds": 0.25,
+            "care": ["Mind the owl."], "clear_odds": 0.25,
         })  # fmt: skip
     amends = {} if shown is None else {one["evening"]: ["the solver thought better"] for one in nights}
-    return json.dumps({"nights": nights, "open_from": "2027-01-01", "amends": amends, "announced": []})
+    return json.dumps({"nights": nights, "open_from": "2051-01-01", "amends": amends})
 
 
 class _Mark:

@@ -3,26 +3,13 @@ from __future__ import annotations
 import io
 import json
 import logging
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
 from api.logs import REQUEST, set_up_logging, tell
 
-NAMES = ("", "duskwright", "uvicorn", "uvicorn.error", "uvicorn.access", "dbos")
 SECRET = "cellar-key-77"
-
-
-@pytest.fixture
-def stream() -> Iterator[io.StringIO]:
-    """What would be the error stream; every logger is as before afterwards."""
-    loggers = [logging.getLogger(name) for name in NAMES]
-    before = [(logger, list(logger.handlers), logger.level, logger.propagate) for logger in loggers]
-    yield io.StringIO()
-    for logger, handlers, level, propagate in before:
-        logger.handlers[:], logger.level, logger.propagate = handlers, level, propagate
-        logger.setLevel(level)
 
 
 def lines(stream: io.StringIO) -> list[dict[str, Any]]:

@@ -29,7 +29,7 @@ from api.settings import Settings
 
 from .client import Client, Json, Refused, Tagged
 from .databases import KINDS, fresh_database, the_server
-from .stand_ins import StandInPlanner, jobs_here
+from .stand_ins import StandInPlanner, jobs_here, notices_json
 from .test_parts import real_reader
 from .test_real_scheduler import TOML, WISH_LIST
 
@@ -178,7 +178,7 @@ class Story(RuleBasedStateMachine):
 
     def _plan(self, which: tuple[str, str], after: str | None) -> None:
         kept = self._scenario(which)
-        plan = self.owner.plan(which[1], after=after)
+        plan = self.owner.plan(which[1], after=after, seed=len(kept["plans"]))
         previous = kept["plans"][-1]["id"] if after and kept["plans"] else None
         told = next(one for one in self.owner.plans(which[1]) if one["id"] == plan)
         assert told["version"] == len(kept["plans"]) + 1
@@ -230,8 +230,23 @@ class Story(RuleBasedStateMachine):
             assert self.owner.plan_json(one["id"]) == one["json"], "a plan never changes"
         if expected["shown"] is not None:
             assert self.owner.calendar(scenario)["plan"] == expected["shown"]
+            self._look_at_nights(scenario, expected)
         free = json.loads(self.owner.part(scenario, "availability"))
         assert free["nights_per_week"] == expected["free"]
+
+    def _look_at_nights(self, scenario: str, expected: Json) -> None:
+        """Members are told of the shown plan's nights; each keeps its name, and its changes are counted."""
+        shown = next(one["json"] for one in expected["plans"] if one["id"] == expected["shown"])
+        wanted = {one["evening"]: one["title"] for one in json.loads(notices_json(shown, None))["nights"]}
+        nights = self.owner.nights(scenario)
+        assert {one["evening"]: one["title"] for one in nights if one["state"] == "planned"} == wanted
+        known = expected.setdefault("nights", {})
+        for one in nights:
+            uid, sequence = known.get(one["evening"], (one["uid"], 0))
+            assert one["uid"] == uid
+            assert one["sequence"] >= sequence
+        expected["nights"] = {one["evening"]: (one["uid"], one["sequence"]) for one in nights}
+        assert expected["nights"].keys() >= known.keys(), "what members were told of is not forgotten"
 
     def _scenario(self, which: tuple[str, str]) -> Json:
         kept: Json = self.model[which[0]]["scenarios"][which[1]]

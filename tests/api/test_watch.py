@@ -19,7 +19,6 @@ from .conftest import StartService
 from .journeys import Service, assert_is_problem, files_of
 from .stand_ins import StandInPlanner
 from .test_logs import SECRET, lines
-from .test_logs import stream as stream
 
 ID = re.compile(r"[0-9a-f]{16}")
 

@@ -74,7 +74,8 @@ def a_night(title: str = "Night out: M 13", hour: int = 20, **other: Any) -> dic
     return {
         "start": start.isoformat(), "end": start.replace(hour=23).isoformat(), "title": title,
         "place": "Allotment", "observers": ["Jory"], "categories": ["Observing"],
-        "lines": ["Meet at the größer gate.", "", "M 13 (globular cluster)"], "clear_odds": 0.4, **other,
+        "lines": ["Meet at the größer gate.", "", "M 13 (globular cluster)"], "care": ["Mind the owl."],
+        "clear_odds": 0.4, **other,
     }  # fmt: skip
 
 
