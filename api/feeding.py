@@ -109,8 +109,8 @@ def _tag(
 
 
 def address_of(base: str, feed: FeedRecord) -> str:
-    """Return where a feed is read: 38 signs after `base`."""
-    return f"{base}/feeds/{feed.secret}.ics"
+    """Return where a feed is read: 42 signs after `base`."""
+    return f"{base}/calendars/{feed.secret}.ics"
 
 
 def link_of(base: str, feed: FeedRecord, evening: date) -> str:

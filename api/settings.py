@@ -18,8 +18,8 @@ from scheduler.errors import Fault
 from .errors import SettingsFaults
 
 POSTGRESQL = "postgresql://"
-LONGEST_ADDRESS = 78
-"""Some calendar programs cut addresses of feeds after 116 signs; a feed's own part of it has 38."""
+LONGEST_ADDRESS = 74
+"""Some calendar programs cut addresses of feeds after 116 signs; a feed's own part of it has 42."""
 _PASSWORDS = (
     (re.compile(r"(?s)(://[^:@]*):.*@"), r"\1:***@"),
     (re.compile(r"(?i)(password=)[^&\s]*"), r"\1***"),

@@ -14,7 +14,8 @@ from datetime import date, datetime, timedelta
 from .diary import moon_on, moon_words
 from .differences import differences_of
 from .domain import NAKED_EYE, Difference, FreeNight, Plan, Span, Standby, Target, Visit
-from .practice import ALWAYS, Briefing, briefing_of, dark_words
+from .kit_list import ALWAYS
+from .practice import Briefing, briefing_of, dark_words
 
 IN_TITLE = 3
 """How many targets a title names."""

@@ -13,6 +13,7 @@ from datetime import date, datetime, timedelta
 
 from .domain import PACKING_MIN, FreeNight, Kind, Pair, Plan, Site, Span, Standby, Target, Telescope, Visit
 from .errors import InvalidValue
+from .kit_list import LONG_MIN, kit_list_of
 from .road import caution_of, drives_of, on_the_road
 
 TIGHT_ARCSEC = 3.0
@@ -24,19 +25,11 @@ COLLIMATION_MIN = 10.0
 DAZZLED_MIN = {Kind.MOON_FEATURE: 15.0, Kind.ECLIPSE: 15.0, Kind.PLANET: 5.0}
 """How long eyes need after the Moon or a planet before faint targets show again. [min]"""
 DEW_EVERY_MIN = 60.0
-LONG_MIN = 120.0
-"""An outing longer than this needs a break with something warm. [min]"""
 VERY_LONG_MIN = 240.0
 LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
 SUN_NEAR_DEG = 40.0
 """Targets nearer the Sun get a caution of their own. [deg]"""
 
-ALWAYS = (
-    "red lamp with spare battery, star chart, this programme, pencil and notebook",
-    "chair, and clothes for ten degrees colder than it feels: hat, gloves, dry shoes",
-    "telephone, charged and dimmed; someone knows where you are",
-)
-"""What to take on every night."""
 
 STEADY = (Kind.PLANET, Kind.MOON_FEATURE)
 """Kinds whose detail asks for a telescope at the temperature of the air."""
@@ -99,7 +92,7 @@ def briefing_of(plan: Plan, evening: date) -> Briefing:
     ]  # fmt: skip
     each = tuple((v.target, v.time.minutes / free.guests) for v in visits) if free.guests else ()
     return Briefing(
-        evening, outing, tuple(_kit(plan, free, [*visits, *standbys], outing)),
+        evening, outing, tuple(kit_list_of(plan, free, [*visits, *standbys], outing)),
         tuple(sorted(reminders, key=lambda reminder: reminder.at)), _dew(plan, free, outing), each,
         tuple(_cautions(free, [*visits, *standbys], caution_of(free.trip, outing, plan.site))),
         plan.site_of(evening).name, drives_of(free.trip, outing) if free.trip else (),
@@ -234,43 +227,6 @@ def _leaving(outing: Span) -> Iterator[Reminder]:
 
 def _people(guests: int) -> str:
     return "One guest" if guests == 1 else f"{guests} guests"
-
-
-def _kit(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], outing: Span) -> Iterator[str]:
-    views, ways = [look.view for look in looks], [look.pointing for look in looks]
-    used = {view.instrument for view in views}
-    kinds = {target.kind for target in _wanted(plan, looks).values()}
-    for telescope in plan.kit.telescopes:
-        if telescope.name in used:
-            yield f"{telescope.name}, mount and finder"
-    eyepieces = {view.eyepiece for view in views}
-    if fitting := [one.name for one in plan.kit.eyepieces if one.name in eyepieces]:
-        yield f"eyepieces: {', '.join(fitting)}"
-    if any(view.barlow for view in views):
-        yield "Barlow lens"
-    if filters := [one.name for one in plan.kit.filters if one.name in {view.filter for view in views}]:
-        yield f"filters: {', '.join(filters)}"
-    finding = any(way.binoculars_first for way in ways)
-    if plan.kit.binoculars and (finding or plan.kit.binoculars.name in used):
-        yield plan.kit.binoculars.name
-    yield from ALWAYS[:2]
-    if used & {telescope.name for telescope in plan.kit.telescopes}:
-        yield "dew cap, dry cloth for the case, something warm and dry for eyepieces (a pocket)"
-    yield from _kit_by_kind(kinds)
-    if outing.minutes > LONG_MIN:
-        yield "warm drink and something to eat"
-    if free.guests:
-        yield "a step for small guests, spare red lamps, tape or lamps on tripod legs"
-    yield from ALWAYS[2:]
-
-
-def _kit_by_kind(kinds: set[Kind]) -> Iterator[str]:
-    if kinds & {Kind.MOON_FEATURE, Kind.ECLIPSE}:
-        yield "map of the Moon"
-    if Kind.VARIABLE_STAR in kinds:
-        yield "chart with comparison stars, and a watch"
-    if Kind.METEOR_SHOWER in kinds:
-        yield "something to lie on, blankets or sleeping bag"
 
 
 def _dew(plan: Plan, free: FreeNight, outing: Span) -> str:

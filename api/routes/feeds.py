@@ -57,7 +57,7 @@ def list_feeds(
     return FeedPage(items=items, next=next_page(f"/clubs/{club}/feeds", page.cursor, limit))
 
 
-@router.get("/feeds/{secret}.ics", response_class=Response, dependencies=[Lasting], responses=_ICS)
+@router.get("/calendars/{secret}.ics", response_class=Response, dependencies=[Lasting], responses=_ICS)
 def read_feed(
     services: TheServices, secret: Secret, request: Request, alarm: Alarm = None,
     if_none_match: IfNoneMatch = None,

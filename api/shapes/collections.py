@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, ConfigDict, Field, JsonValue
+from pydantic import AfterValidator, ConfigDict, Field, JsonValue, StrictBool
 from pydantic_core import PydanticCustomError
 
 from ..caldav import Conflicts, Found, Outcome
@@ -100,7 +100,7 @@ class PushWish(Shape):
     """What a push is to do."""
 
     model_config = ConfigDict(json_schema_extra={"examples": [{"withdraw": False}]})
-    withdraw: bool = Field(
+    withdraw: StrictBool = Field(
         False, strict=True, description="Take away all that was put there, but what was changed by hand."
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Annotated
 
-from pydantic import ConfigDict, Field, model_validator
+from pydantic import ConfigDict, Field, StrictBool, model_validator
 from pydantic_core import PydanticCustomError
 
 from ..storage import CalendarRecord, EntryRecord, EntryState, FeedRecord, Shows
@@ -17,7 +17,7 @@ class CalendarWish(Shape):
     """How a scenario's calendar tells of its plans."""
 
     model_config = ConfigDict(json_schema_extra={"examples": [{"follows": True, "announce_weeks": 2}]})
-    follows: bool = Field(description="Whether every re-plan is published by itself.")
+    follows: StrictBool = Field(description="Whether every re-plan is published by itself.")
     announce_weeks: Annotated[int, Field(ge=0, le=60), A_NUMBER] = Field(
         description="Nights within so many weeks are announced: re-plans let them stand. 0 announces none."
     )
@@ -125,7 +125,7 @@ class FeedShape(Shape):
     observer: str | None = Field(examples=["Jory"])
     address: str = Field(
         description="A secret: whoever has it may read the feed.",
-        examples=["https://plans.example.org/feeds/u3Xk2b9sQm4v7Lr1TzYd0cWnEpG.ics"],
+        examples=["https://plans.example.org/calendars/u3Xk2b9sQm4v7Lr1TzYd0cWnEpG.ics"],
     )
     created: datetime
     changed: datetime = Field(description="When its address was last made anew.")

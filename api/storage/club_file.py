@@ -40,7 +40,9 @@ def club_file_of(text: str) -> ClubFile:
     except (ValueError, RecursionError) as error:
         raise UnreadableClub("the file", f"JSON, each member of an object once ({error})") from error
     if isinstance(read, dict) and read.get("format") == FORMAT:
-        if read.get("version") == 1 and read["version"] is not True:  # which Python takes for 1
+        if (
+            type(read.get("version")) is int and read["version"] == 1
+        ):  # not True or 1.0, which are equal to it
             read = _of_first_version(read)
         if read.get("version") != VERSION:
             raise UnreadableClub("version", f"1 or {VERSION}, all that this Duskwright reads")
@@ -58,6 +60,10 @@ def _of_first_version(read: dict[str, Any]) -> dict[str, Any]:
     if not isinstance(scenarios, list):
         return read
     fresh = {"follows": False, "announce_weeks": 0, "entries": []}
+    calendars = [one["calendar"] for one in scenarios if isinstance(one, dict)
+                 and isinstance(one.get("calendar"), dict)]  # fmt: skip
+    if "feeds" in read or any(one.keys() & fresh.keys() for one in calendars):
+        raise UnreadableClub("version", f"{VERSION}, since what stands here came with it")
     told = [
         one | {"calendar": one["calendar"] | fresh}
         if isinstance(one, dict) and isinstance(one.get("calendar"), dict)

@@ -12,6 +12,7 @@ from ..errors import AlreadyKept, UnreadableClub
 from . import club_file
 from . import club_shape as shape
 from .club_shape import ClubFile, Part
+from .club_values import file_shown
 from .clubs import found_club
 from .database import Database
 from .records import ClubRecord
@@ -116,7 +117,7 @@ def _shown(value: Any) -> Any:
         return value.astimezone(UTC).isoformat()
     if isinstance(value, date):
         return value.isoformat()
-    return shape.file_shown(value) if isinstance(value, bytes) else value
+    return file_shown(value) if isinstance(value, bytes) else value
 
 
 def _refuse_kept(connection: Connection, read: ClubFile) -> None:

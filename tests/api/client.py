@@ -166,7 +166,7 @@ class Client:
     def feed(self, club: str, **wish: Any) -> str:
         """Make a feed, of the whole club if nothing else is said, and return the path of its address."""
         made = self._sent("POST", f"/clubs/{club}/feeds", json={"shows": "club", **wish}).json()
-        return "/feeds/" + str(made["address"]).rpartition("/feeds/")[2]
+        return "/calendars/" + str(made["address"]).rpartition("/calendars/")[2]
 
     def odds(self, plan: str, within_s: float = 120.0, **wish: Any) -> Json:
         return self._answer(self._job(f"/plans/{plan}/odds", wish), within_s)

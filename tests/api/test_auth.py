@@ -26,7 +26,7 @@ SERVICE_READER, SERVICE_OWNER = "service reader", "service owner"
 
 LOWEST = {
     ANYBODY: ["GET /", "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
-              "GET /feeds/{secret}.ics", "GET /nights/{secret}/{evening}"],
+              "GET /calendars/{secret}.ics", "GET /nights/{secret}/{evening}"],
     ANY_KEY: ["GET /clubs"],
     READER: [
         "GET /clubs/{club}", "GET /clubs/{club}/scenarios", "GET /clubs/{club}/jobs",
@@ -205,7 +205,7 @@ def test_a_cell_of_the_matrix(shared_house: House, operation: str, bearer: str) 
     key = {"key": (shared_house.tokens["expired"] or "").split()[1].partition(".")[0]}
     if operation.startswith(("GET /keys/", "POST /keys/")):
         key = {"key": _spare_key(shared_house)}
-    if "/feeds/" in operation or "/nights/" in operation:
+    if any(f"/{one}/" in operation for one in ("feeds", "calendars", "nights")):
         key = _spare_feed(shared_house)
     if "/collections/" in operation:
         key = _spare_collection(shared_house)

@@ -50,7 +50,7 @@ STORY = (
     "GET /plans/{plan}/changes", "POST /plans/{plan}/publish", "GET /scenarios/{scenario}/calendar",
     "PUT /scenarios/{scenario}/calendar", "GET /scenarios/{scenario}/calendar/nights",
     "POST /clubs/{club}/feeds", "GET /clubs/{club}/feeds", "GET /feeds/{feed}", "POST /feeds/{feed}/rotate",
-    "GET /feeds/{secret}.ics", "GET /nights/{secret}/{evening}",
+    "GET /calendars/{secret}.ics", "GET /nights/{secret}/{evening}",
     "POST /feeds/{feed}/collections", "GET /feeds/{feed}/collections", "GET /collections/{collection}",
     "PUT /collections/{collection}", "POST /collections/{collection}/push",
     "GET /collections/{collection}/last-push", "DELETE /collections/{collection}", "DELETE /feeds/{feed}",

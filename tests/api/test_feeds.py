@@ -21,7 +21,7 @@ from .stand_ins import no_work
 from .subscriber import ask
 
 HERE = "http://127.0.0.1:8075"
-LONG = "https://" + "plans." * 11 + "org"
+LONG = "https://" + "plans." * 10 + "club"
 
 
 def a_feed(service: Service, club: str | None = None, **wish: Any) -> tuple[str, str]:
@@ -100,10 +100,17 @@ def test_unknown_former_revoked_and_odd_secrets_are_refused_alike(start_service:
     revoked, gone = a_feed(service)
     fresh = service.ask("POST", f"{rotated}/rotate", json={}).json()["address"].removeprefix(HERE)
     assert service.ask("DELETE", revoked).status_code == 204
-    unknown = "/feeds/" + "x" * 27 + ".ics"
+    unknown = "/calendars/" + "x" * 27 + ".ics"
     said = told(service.get(unknown))
-    for path in (former, gone, unknown, "/feeds/%00.ics", "/feeds/" + "x" * 99 + ".ics", "/feeds/a%20b.ics"):
-        night = path.replace("/feeds/", "/nights/").replace(".ics", "/2027-01-08")
+    for path in (
+        former,
+        gone,
+        unknown,
+        "/calendars/%00.ics",
+        "/calendars/" + "x" * 99 + ".ics",
+        "/calendars/a%20b.ics",
+    ):
+        night = path.replace("/calendars/", "/nights/").replace(".ics", "/2027-01-08")
         for where in (path, night):
             answer = service.get(where)
             assert_is_problem(answer, 404, "no-such-thing")
@@ -115,7 +122,7 @@ def test_addresses_stay_short_enough_for_every_calendar_program(start_service: S
     assert len(LONG) <= LONGEST_ADDRESS < len(LONG) + 3
     service = start_service(jobs=no_work, address=LONG)
     made = service.ask("POST", f"{service.club}/feeds", json={"shows": "club"})
-    assert made.json()["address"].startswith(f"{LONG}/feeds/")
+    assert made.json()["address"].startswith(f"{LONG}/calendars/")
     assert len(made.json()["address"]) <= 116 - (LONGEST_ADDRESS - len(LONG))
 
 
@@ -155,7 +162,7 @@ def test_each_event_links_to_the_page_of_its_night(service: Service) -> None:
     _, path = a_feed(service)
     text = service.get(path).text
     for seen in by_icalendar(text)[:3]:
-        link = f"{path.replace('/feeds/', '/nights/').removesuffix('.ics')}/{seen.start:%Y-%m-%d}"
+        link = f"{path.replace('/calendars/', '/nights/').removesuffix('.ics')}/{seen.start:%Y-%m-%d}"
         assert f"URL:{HERE}{link}" in content_lines(text.encode())
         page = service.get(link)
         assert (page.status_code, page.headers["content-type"]) == (200, "text/plain; charset=utf-8")
@@ -173,7 +180,7 @@ def test_no_feed_shows_another_clubs_nights(service: Service) -> None:
     paths = [a_feed(service, other)[1], a_feed(service, other, shows="observer", observer="Jory")[1]]
     for path in paths:
         assert by_icalendar(service.get(path).text) == []
-        page = path.replace("/feeds/", "/nights/").removesuffix(".ics")
+        page = path.replace("/calendars/", "/nights/").removesuffix(".ics")
         mine = by_icalendar(service.get(a_feed(service, first)[1]).text)
         assert len(mine) == 20
         assert {service.get(f"{page}/{seen.start:%Y-%m-%d}").status_code for seen in mine[:3]} == {404}
@@ -228,7 +235,7 @@ def test_no_secret_of_a_feed_is_logged(
     set_up_logging(form, stream)
     ask(service, path, ask(service, path).headers["etag"])
     service.ask("POST", path)
-    service.get(path.replace("/feeds/", "/nights/").replace(".ics", "/2027-01-08"))
+    service.get(path.replace("/calendars/", "/nights/").replace(".ics", "/2027-01-08"))
     paths.append(service.ask("POST", f"{at}/rotate", json={}).json()["address"].removeprefix(HERE))
     for one in paths:
         service.get(one)
@@ -239,7 +246,7 @@ def test_no_secret_of_a_feed_is_logged(
 
     monkeypatch.setattr(Feeder, "tag_of", fail)
     assert service.get(paths[1]).status_code == 500
-    assert "/feeds/{secret}.ics" in stream.getvalue()
+    assert "/calendars/{secret}.ics" in stream.getvalue()
     assert "RuntimeError" in stream.getvalue()
     for secret in secrets:
         assert secret not in stream.getvalue()

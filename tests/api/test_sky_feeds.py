@@ -32,7 +32,7 @@ def made(service: Service, scenario: str, **more: Any) -> Answer:
 def address(service: Service, scenario: str) -> str:
     answer = made(service, scenario)
     assert answer.status_code == 201, answer.text
-    return "/feeds/" + str(answer.json()["address"]).rpartition("/")[2]
+    return "/calendars/" + str(answer.json()["address"]).rpartition("/")[2]
 
 
 def read(service: Service, at: str, **headers: str) -> Answer:

@@ -192,6 +192,8 @@ def _twice(*path: str | int) -> Change:
 WRONG: dict[str, tuple[Change, str]] = {
     "another format": (_set("format", to="recipes"), "^format: expected"),
     "a later version": (_set("version", to=3), "^version: expected 1 or 2"),
+    "a version that is none": (_set("version", to=1.0), "^version: expected 1 or 2"),
+    "an older version than its members": (_set("version", to=1), "^version: expected 2, since"),
     "a member too many": (_set("club", "colour", to="red"), "^club/colour: expected no member of this name"),
     "a member missing": (lambda made: made["club"].pop("name"), "^club/name: expected a member of this name"),
     "a key smuggled in": (_set("keys", to=[]), "^keys: expected no member"),
