@@ -6,17 +6,15 @@ What one observer had before becomes a club called "Home".
 from __future__ import annotations
 
 import secrets
-from contextlib import AbstractContextManager
 from datetime import UTC, datetime
-from typing import Any
 
 import sqlalchemy as sa
 from alembic import op
 
+from api.migrations.columns import MOMENT, edited, id_, key, keyed, name, number, remaking
+
 revision = "0002"
 down_revision = "0001"
-
-MOMENT = sa.DateTime(timezone=True)
 
 
 def upgrade() -> None:
@@ -30,32 +28,30 @@ def upgrade() -> None:
 
 
 def _clubs() -> None:
+    op.create_table("clubs", number(), id_(), name(), *edited(), *keyed("clubs"), sqlite_autoincrement=True)
     op.create_table(
-        "clubs", _number(), _id(), _name(), *_edited(), *_keyed("clubs"), sqlite_autoincrement=True
-    )
-    op.create_table(
-        "keys", _number(), _id(),
+        "keys", number(), id_(),
         sa.Column("club", sa.String(32)),
         sa.Column("role", sa.String(20), nullable=False),
-        _name(),
+        name(),
         sa.Column("digest", sa.String(64), nullable=False),
         sa.Column("created", MOMENT, nullable=False),
         sa.Column("expires", MOMENT),
         sa.Column("revoked", MOMENT),
-        *_keyed("keys"),
-        _key("keys", "club", "clubs"),
+        *keyed("keys"),
+        key("keys", "club", "clubs"),
         sqlite_autoincrement=True,
     )  # fmt: skip
     op.create_index("ix_keys_club", "keys", ["club"])
     for table in ("members", "sites", "telescopes"):
         op.create_table(
-            table, _number(), _id(),
+            table, number(), id_(),
             sa.Column("club", sa.String(32), nullable=False),
-            _name(),
+            name(),
             sa.Column("settings", sa.JSON, nullable=False),
-            *_edited(), *_keyed(table),
+            *edited(), *keyed(table),
             sa.UniqueConstraint("club", "name", name=f"uq_{table}_club_name"),
-            _key(table, "club", "clubs"),
+            key(table, "club", "clubs"),
             sqlite_autoincrement=True,
         )  # fmt: skip
         op.create_index(f"ix_{table}_club", table, ["club"])
@@ -76,11 +72,11 @@ def _home() -> str | None:
 
 
 def _scenarios(home: str | None) -> None:
-    with _remaking("scenarios") as table:
+    with remaking("scenarios") as table:
         table.add_column(sa.Column("club", sa.String(32)))
         table.add_column(sa.Column("uses", sa.JSON))
     op.execute(sa.text("UPDATE scenarios SET club = :home, uses = '{}'").bindparams(home=home))
-    with _remaking("scenarios") as table:
+    with remaking("scenarios") as table:
         table.alter_column("club", existing_type=sa.String(32), nullable=False)
         table.alter_column("uses", existing_type=sa.JSON, nullable=False)
         table.create_foreign_key("fk_scenarios_club", "clubs", ["club"], ["id"], ondelete="CASCADE")
@@ -103,31 +99,31 @@ def _scenarios(home: str | None) -> None:
         sa.Column("notes", sa.Text, nullable=False),
         sa.Column("logged", MOMENT, nullable=False),
         sa.PrimaryKeyConstraint("scenario", "line", name="pk_outcomes"),
-        _key("outcomes", "scenario", "scenarios"),
+        key("outcomes", "scenario", "scenarios"),
     )
 
 
 def _plans() -> None:
-    with _remaking("plans") as table:
+    with remaking("plans") as table:
         table.add_column(sa.Column("outcomes", sa.Integer, nullable=False, server_default="0"))
         table.add_column(sa.Column("previous", sa.String(32)))
-    with _remaking("plans") as table:
+    with remaking("plans") as table:
         table.alter_column("outcomes", existing_type=sa.Integer, server_default=None)
     op.create_table(
-        "calendars", _number(), _id(),
+        "calendars", number(), id_(),
         sa.Column("scenario", sa.String(32), nullable=False),
         sa.Column("plan", sa.String(32), nullable=False),
-        *_edited(), *_keyed("calendars"),
+        *edited(), *keyed("calendars"),
         sa.UniqueConstraint("scenario", name="uq_calendars_scenario"),
-        _key("calendars", "scenario", "scenarios"),
-        _key("calendars", "plan", "plans"),
+        key("calendars", "scenario", "scenarios"),
+        key("calendars", "plan", "plans"),
         sqlite_autoincrement=True,
     )  # fmt: skip
     op.create_index("ix_calendars_plan", "calendars", ["plan"])
 
 
 def _jobs(home: str | None) -> None:
-    with _remaking("jobs") as table:
+    with remaking("jobs") as table:
         table.add_column(sa.Column("club", sa.String(32)))
         table.add_column(sa.Column("outcomes", sa.Integer, nullable=False, server_default="0"))
         table.add_column(sa.Column("work", sa.String(20), nullable=False, server_default="plan"))
@@ -139,7 +135,7 @@ def _jobs(home: str | None) -> None:
     for job in connection.execute(sa.select(jobs.c.number, jobs.c.seed, jobs.c.seconds)).all():
         wish = {"seed": job.seed, "seconds": job.seconds}
         connection.execute(sa.update(jobs).where(jobs.c.number == job.number).values(club=home, wish=wish))
-    with _remaking("jobs") as table:
+    with remaking("jobs") as table:
         table.alter_column("club", existing_type=sa.String(32), nullable=False)
         table.alter_column("wish", existing_type=sa.JSON, nullable=False)
         table.alter_column("outcomes", existing_type=sa.Integer, server_default=None)
@@ -162,39 +158,3 @@ def _workers() -> None:
         sa.Column("started", MOMENT, nullable=False),
         sa.PrimaryKeyConstraint("executor", name="pk_workers"),
     )
-
-
-def _remaking(table: str) -> AbstractContextManager[Any]:
-    """SQLite makes the table anew, and must be told again that its numbers are never given twice."""
-    return op.batch_alter_table(table, table_kwargs={"sqlite_autoincrement": True})
-
-
-def _number() -> sa.Column[int]:
-    return sa.Column("number", sa.Integer, autoincrement=True)
-
-
-def _id() -> sa.Column[str]:
-    return sa.Column("id", sa.String(32), nullable=False)
-
-
-def _name() -> sa.Column[str]:
-    return sa.Column("name", sa.String(200), nullable=False)
-
-
-def _edited() -> tuple[sa.Column[int], sa.Column[datetime], sa.Column[datetime]]:
-    return (
-        sa.Column("revision", sa.Integer, nullable=False),
-        sa.Column("created", MOMENT, nullable=False),
-        sa.Column("changed", MOMENT, nullable=False),
-    )
-
-
-def _keyed(table: str) -> tuple[sa.PrimaryKeyConstraint, sa.UniqueConstraint]:
-    return (
-        sa.PrimaryKeyConstraint("number", name=f"pk_{table}"),
-        sa.UniqueConstraint("id", name=f"uq_{table}_id"),
-    )
-
-
-def _key(table: str, column: str, there: str) -> sa.ForeignKeyConstraint:
-    return sa.ForeignKeyConstraint([column], [f"{there}.id"], name=f"fk_{table}_{column}", ondelete="CASCADE")
