@@ -19,7 +19,7 @@ WANTED = Settings(
     address="https://plans.example.org/sky",
     workers=2, waiting_jobs=7, job_minutes=5, job_memory_mb=900, body_bytes=2000, plan_seconds=60,
     plan_years=10, most_years=20, most_targets=50, most_nights=30, requests_per_minute=5, log="json",
-    zones=("Europe/Berlin", "UTC"),
+    zones=("Europe/Berlin", "UTC"), push_hosts=("nas.example.org", "10.0.0.7"),
 )  # fmt: skip
 
 

@@ -191,6 +191,7 @@ def test_a_deleted_scenario_leaves_the_club_the_rest(storage: Storage) -> None:
     left = counts(storage)
     assert {name for name, rows in left.items() if rows} == {
         "clubs", "keys", "members", "sites", "telescopes", "scenarios", "revisions", "feeds",
+        "engagements", "busy_times",
     }  # fmt: skip
     assert (left["scenarios"], left["revisions"], left["keys"]) == (1, 1, 2)
 
