@@ -51,8 +51,8 @@ from .watch import Watch
 from .worker import jobs_of
 
 FIRST_CLUB = "Home"
-SWITCH_S = 0.001
-"""How long a thread may go on while others wait: a tenth of the time an answer may take. [s]"""
+SWITCH_S = 0.0003
+"""How long a thread may go on while others wait: little beside the time an answer takes. [s]"""
 ABOUT = ("Plans a year of visual observing: keep a scenario, start a plan, follow the job, read the plan. "
          "Every refusal is a problem after RFC 9457.")  # fmt: skip
 

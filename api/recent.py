@@ -2,7 +2,7 @@
 
 Every change that passes through this process makes it forget everything, before the change is answered. So a
 key revoked here opens nothing here from then on; a process that did not see it may take the key for `LIFE_S`
-longer, and no key is taken beyond its own end.
+and `GRACE_S` longer, two seconds, and no key is taken beyond its own end.
 """
 
 from __future__ import annotations
@@ -20,7 +20,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from .conditional import is_known
 from .headers import line_of
 
-LIFE_S = 2.0
+LIFE_S = 1.5
+GRACE_S = 0.5
+"""How much longer a finding is taken for true while one looks again, so that not all do so at once."""
 MOST = 10_000
 SAFE = frozenset({"GET", "HEAD", "OPTIONS"})
 
@@ -33,7 +35,7 @@ class Recent:
     Parameters
     ----------
     clock : Tells a time that only goes forward. [s]
-    life_s : How long a finding is taken for true.
+    life_s : How long a finding is taken for true, and `GRACE_S` longer by all but the first who then asks.
     most : How many are kept; the oldest go first.
 
     Examples
@@ -53,19 +55,26 @@ class Recent:
         self, clock: Callable[[], float] = monotonic, life_s: float = LIFE_S, most: int = MOST
     ) -> None:
         self._clock, self._life_s, self._most = clock, life_s, most
-        self._found: OrderedDict[object, tuple[float, Any]] = OrderedDict()
+        self._found: OrderedDict[object, tuple[float, float, Any]] = OrderedDict()
         self.mark = 0
 
     def get(self, name: object) -> Any:
-        """Return what was found under a name, None where that is too long ago."""
-        until_s, found = self._found.get(name, (0.0, None))
-        return found if self._clock() < until_s else None
+        """Return what was found under a name; None where it is too old, or who asks is to look again."""
+        until_s, end_s, found = self._found.get(name, (0.0, 0.0, None))
+        now_s = self._clock()
+        if until_s <= now_s < end_s:
+            self._found[name] = end_s, end_s, found
+            return None
+        return found if now_s < until_s else None
 
     def put(self, name: object, found: object, mark: int, life_s: float = LIFE_S) -> None:
         """Keep a finding looked up since `mark`, for `life_s` at most."""
         if mark != self.mark:
             return
-        self._found[name] = self._clock() + min(self._life_s, life_s), found
+        now_s = self._clock()
+        self._found[name] = (
+            now_s + min(self._life_s, life_s), now_s + min(self._life_s + GRACE_S, life_s), found,
+        )  # fmt: skip
         self._found.move_to_end(name)
         if len(self._found) > self._most:
             self._found.popitem(last=False)

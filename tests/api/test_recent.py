@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from api.auth import first_key, made_key
-from api.recent import LIFE_S, Recent
+from api.recent import GRACE_S, LIFE_S, Recent
 from api.storage import NewKey, Role, Storage
 
 from .conftest import StartService
@@ -66,7 +66,7 @@ def test_a_key_revoked_by_another_process_is_refused_after_its_moment(guarded: S
     asked = Asked(guarded)
     assert asked.status() == 304
     kept(guarded).keys.revoke(asked.record.id)
-    time.sleep(LIFE_S)
+    time.sleep(LIFE_S + GRACE_S)
     assert asked.status() == 401
 
 
@@ -124,3 +124,30 @@ def test_what_was_looked_up_before_a_change_is_not_kept() -> None:
     recent.forget()
     recent.put("key", "as it was", mark)
     assert recent.get("key") is None
+
+
+def test_when_a_finding_is_old_one_looks_again_and_the_others_go_on_for_a_while() -> None:
+    now = 0.0
+    recent = Recent(clock=lambda: now)
+    recent.put("a", "old", recent.mark)
+    now = LIFE_S
+    assert [recent.get("a") for _ in range(4)] == [None, "old", "old", "old"]
+    recent.put("a", "new", recent.mark)
+    assert recent.get("a") == "new"
+    now += LIFE_S
+    assert recent.get("a") is None
+    now += GRACE_S
+    assert [recent.get("a") for _ in range(3)] == [None, None, None], "whoever looked found nothing"
+
+
+def test_nobody_goes_on_with_a_finding_beyond_its_own_end() -> None:
+    now = 0.0
+    recent = Recent(clock=lambda: now)
+    recent.put("a", "a key", recent.mark, life_s=LIFE_S + GRACE_S / 2)
+    now = LIFE_S + GRACE_S / 4
+    assert [recent.get("a"), recent.get("a")] == [None, "a key"]
+    now = LIFE_S + GRACE_S / 2
+    assert recent.get("a") is None
+    recent.put("b", "a key", recent.mark, life_s=LIFE_S / 2)
+    now += LIFE_S / 2
+    assert [recent.get("b"), recent.get("b")] == [None, None]
