@@ -67,8 +67,8 @@ class Recent:
             return None
         return found if now_s < until_s else None
 
-    def put(self, name: object, found: object, mark: int, life_s: float = LIFE_S) -> None:
-        """Keep a finding looked up since `mark`, for `life_s` at most."""
+    def put(self, name: object, found: object, mark: int, life_s: float = inf) -> None:
+        """Keep a finding looked up since `mark`; it is true for `life_s` at the longest."""
         if mark != self.mark:
             return
         now_s = self._clock()
