@@ -55,6 +55,12 @@ class Radicale:
             address = path if path.startswith("http") else f"{self.calendar}{path}"
             return http.request(method, address, content=content.encode(), headers=named)
 
+    def emptied(self) -> Radicale:
+        """Return the server with nothing in its calendar."""
+        assert self.ask("DELETE", self.calendar).status_code == 200
+        self.make_calendar()
+        return self
+
     def make_calendar(self, name: str = "nights") -> str:
         """Make a calendar of the user and return its address."""
         made = self.ask("MKCALENDAR", f"{self.root}{USER}/{name}/")

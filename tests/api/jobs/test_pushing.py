@@ -52,9 +52,7 @@ def _server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Radicale]:
 @pytest.fixture
 def server(_server: Radicale) -> Radicale:
     """A calendar server of others, with an empty calendar."""
-    assert _server.ask("DELETE", _server.calendar).status_code == 200
-    _server.make_calendar()
-    return _server
+    return _server.emptied()
 
 
 @pytest.fixture(autouse=True)
