@@ -34,7 +34,11 @@ from __future__ import annotations
 
 from .nights import summary_of
 from .png import png_of
+from .strip import sky_strip
 from .style import RED_STYLE, STYLE, standalone
+from .targets import targets_picture
 from .year import year_picture
 
-__all__ = ["RED_STYLE", "STYLE", "png_of", "standalone", "summary_of", "year_picture"]
+__all__ = [
+    "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture", "year_picture",
+]  # fmt: skip

@@ -61,9 +61,9 @@ def year_frame_of(width: float) -> YearFrame:
     if width >= WIDE:
         column = (width - 116.0) / DAYS
         return YearFrame(
-            True, 12.0, 114.0, column, 14.0, 4.5, 27.0, 54.0, 17.0, 0.42 * column, 0.22 * column, 4.0
+            True, 12.0, 114.0, column, 12.0, 4.5, 31.0, 54.0, 17.0, 0.42 * column, 0.22 * column, 4.0
         )
     column = (width - 26.0) / DAYS
     return YearFrame(
-        False, 10.5, 24.0, column, 29.0, 3.8, 42.0, 50.0, 15.0, 0.46 * column, 0.36 * column, 3.2
+        False, 10.5, 24.0, column, 28.0, 3.8, 44.0, 50.0, 15.0, 0.4 * column, 0.34 * column, 3.2
     )

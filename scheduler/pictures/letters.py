@@ -5,7 +5,7 @@ from __future__ import annotations
 import unicodedata
 from html import escape
 
-BROAD_EM = 0.62
+BROAD_EM = 0.58
 """Room taken for a letter, in font sizes: broader than the mean of common fonts (our judgement). [em]"""
 
 _UNSEEN = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff\ufffe\uffff")
@@ -44,7 +44,7 @@ def fitted(text: str, width: float, size: float) -> str:
     """Return a text cut, with an ellipsis, to what fits into a width.
 
     >>> fitted("Great Orion Nebula", 60.0, 10.0)
-    'Great Ori…'
+    'Great Orio…'
     """
     text, most = clean(text), max(2, int(width / (BROAD_EM * size) + 1))
     return text if len(text) <= most else text[: most - 1].rstrip() + "…"

@@ -55,7 +55,9 @@ def outline(points: list[tuple[float, float]], *classes: str, closed: bool = Tru
 
 def diamond(x: float, y: float, r: float, *classes: str) -> svg.Path:
     """Return a square stood on its corner."""
-    return outline([(x, y - r), (x + r, y), (x, y + r), (x - r, y)], *classes)
+    r = rounded(r)
+    sides: list[svg.PathData] = [svg.M(rounded(x), rounded(y - r)), svg.l(r, r), svg.l(-r, r), svg.l(-r, -r)]
+    return svg.Path(d=[*sides, svg.Z()], class_=[*classes])
 
 
 def pin(x: float, foot: float, top: float, r: float) -> list[svg.Element]:

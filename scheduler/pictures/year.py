@@ -157,7 +157,7 @@ def _bar(year: _Year, evening: Evening, x: float, foot: float, past: bool) -> li
     if dark:
         drawn.append(box(x, foot - dark, broad, dark, "dusk" if evening.twilit else "dark"))
     if planned:
-        drawn += pin(x + broad + 0.2 * frame.column, foot, foot - planned, frame.stem / 2)
+        drawn += pin(x + broad + 0.14 * frame.column + frame.stem / 2, foot, foot - planned, frame.stem / 2)
     return drawn
 
 
