@@ -73,7 +73,7 @@ def _of_first_version(read: dict[str, Any]) -> dict[str, Any]:
 
 
 def _of_second_version(read: dict[str, Any]) -> dict[str, Any]:
-    """Return a file of the second version, whose log held no measured sky and no keys, as one of the third."""
+    """Return a file of the second version, whose log held no sky and no keys, as one of the third."""
     fresh = {"sky_brightness": None, "key": None}
 
     def told(scenario: Any) -> Any:

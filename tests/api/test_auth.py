@@ -27,7 +27,7 @@ READER, MEMBER, PLANNER, OWNER = "reader", "member", "planner", "owner"
 SERVICE_READER, SERVICE_OWNER = "service reader", "service owner"
 
 LOWEST = {
-    ANYBODY: ["GET /", "GET /care", "POST /enter", "POST /leave", "POST /light", "GET /static/{file}",
+    ANYBODY: ["GET /", "GET /care", "POST /enter", "POST /leave", "POST /light", "GET /static/{file}", "GET /keeper.js",
               "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
               "GET /calendars/{secret}.ics", "GET /nights/{secret}/{evening}"],
     ANY_KEY: ["GET /clubs"],
@@ -48,9 +48,10 @@ LOWEST = {
         "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
-        "GET /year/{scenario}", "GET /next/{scenario}",
+        "GET /year/{scenario}", "GET /next/{scenario}", "GET /keep/{scenario}",
     ],
     MEMBER: [
+        "GET /log/{scenario}/{evening}", "POST /log/{scenario}/{evening}",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
         "PUT /scenarios/{scenario}/forecast.csv", "POST /plans/{plan}/odds", "POST /plans/{plan}/reasons",
         "POST /scenarios/{scenario}/prices", "POST /scenarios/{scenario}/what-ifs",
