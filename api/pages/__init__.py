@@ -4,6 +4,6 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from . import front, keeping, log, year
+from . import changes, front, keeping, log, year
 
-PAGES: tuple[APIRouter, ...] = (front.router, keeping.router, log.router, year.router)
+PAGES: tuple[APIRouter, ...] = (changes.router, front.router, keeping.router, log.router, year.router)

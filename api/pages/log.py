@@ -181,8 +181,8 @@ def _plan_then(services: Services, standing: Standing, evening: date, until: dat
     if evening in standing.planned:
         return standing.plan
     records = services.storage.plans.page(standing.scenario.id, None, 50).items
-    before = [one for one in records if one.created < until][:OLDER_PLANS]
-    for record in before:
+    before = [one for one in records if one.created < until] or records
+    for record in before[:OLDER_PLANS]:
         plan = services.shelf.plan(record.id)
         if any(visit.evening == evening for visit in plan.visits):
             return plan

@@ -49,6 +49,7 @@ LOWEST = {
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
         "GET /year/{scenario}", "GET /next/{scenario}", "GET /keep/{scenario}",
+        "GET /changes/{plan}",
     ],
     MEMBER: [
         "GET /log/{scenario}/{evening}", "POST /log/{scenario}/{evening}",

@@ -35,6 +35,8 @@
     }
     fault.hidden = true;
   });
+  let touched = false, saving = false;
+  for (const sort of ["change", "input"]) form.addEventListener(sort, () => { touched = true; });
 
   /* another target of the wish-list */
   const names = [...document.querySelectorAll("#rest li")].map((one) => one.textContent);
@@ -129,7 +131,6 @@
     fault.scrollIntoView({ block: "center" });
   }
 
-  let saving = false;
   form.addEventListener("submit", async (event) => {
     const then = (event.submitter && event.submitter.value) || "save";
     event.preventDefault();
@@ -162,6 +163,7 @@
       form.submit();  // nowhere to keep it here: send it as it is
       return;
     }
+    document.body.dataset.saving = number;
     const arrived = (await waitingLines.send()).find((one) => one.number === number);
     if (arrived) {
       location.assign(arrived.next);
@@ -175,6 +177,14 @@
       section.focus();
     }
   }
+
+  /* once a line of this night has arrived, what is written now is written over that one */
+  waitingLines.onChange((arrived) => {
+    const here = arrived.filter((one) => one.scenario === form.dataset.scenario && one.evening === form.dataset.evening).at(-1);
+    if (!here) return;
+    form.elements.over.value = here.line;
+    if (!touched && !saving) location.replace(`${form.getAttribute("action")}?kept=1`);
+  });
 
   fill().catch(() => {});
 })();

@@ -80,14 +80,14 @@ const waitingLines = (() => {
         const answer = await sent(line);
         if (answer.line !== undefined) {
           await settled(line, answer.line);
-          arrived.push({ number, scenario: line.scenario, evening: line.evening, next: answer.next });
+          arrived.push({ number, scenario: line.scenario, evening: line.evening, day: line.day, ...answer });
           continue;
         }
         held.push(line);
         await put({ ...line, tried: true, state: answer.state, reason: answer.reason, stands: answer.stands });
         if (answer.stop) break;
       }
-      if (arrived.length || held.length) changed();
+      if (arrived.length || held.length) changed(arrived);
       return arrived;
     });
   }
@@ -146,11 +146,11 @@ const waitingLines = (() => {
   }
 
   const listeners = [];
-  function changed() {
-    if (told) told.postMessage("changed");
-    for (const listener of listeners) listener();
+  function changed(arrived = []) {
+    if (told) told.postMessage(arrived);
+    for (const listener of listeners) listener(arrived);
   }
-  if (told) told.onmessage = () => listeners.forEach((listener) => listener());
+  if (told) told.onmessage = (event) => listeners.forEach((listener) => listener(event.data));
 
   return { all, add, send, insist, drop, onChange: (listener) => listeners.push(listener), COPIES, REFUSED, MEANWHILE };
 })();

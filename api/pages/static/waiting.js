@@ -87,7 +87,24 @@
     }
   }
 
-  waitingLines.onChange(show);
+  /* Say what arrived, unless the page that sent it leads on by itself. */
+  function arrivedToo(arrived) {
+    for (const line of arrived.filter((one) => `${one.number}` !== document.body.dataset.saving)) {
+      const way = made("a", line.next.startsWith("/work/") ? "See what it changes" : "See it");
+      way.href = line.next;
+      const said = made("p", "", made("strong", `${line.day} is in the log now. `), way);
+      said.className = "note";
+      said.setAttribute("role", "status");
+      main.prepend(said);
+    }
+  }
+
+  waitingLines.onChange((arrived) => {
+    arrivedToo(arrived);
+    show();
+    const keeper = navigator.serviceWorker && navigator.serviceWorker.controller;
+    for (const scenario of new Set(arrived.map((one) => one.scenario))) keeper?.postMessage({ keep: scenario });
+  });
   window.addEventListener("online", send);
   show().then(send);
 
