@@ -136,7 +136,7 @@
     event.preventDefault();
     if (saving) return;
     if (then === "find") return look();
-    const fields = [...new FormData(form)].filter(([name]) => !["key", "find"].includes(name));
+    const fields = [...new FormData(form)].filter(([name]) => !["key", "find", "all"].includes(name));
     if (!fields.some(([name]) => name === "went")) {
       tell("Say first how the night was.");
       form.querySelector("[name=went]").focus();
