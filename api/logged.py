@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from scheduler.domain.outcome import MOST_OUTCOMES
-from scheduler.errors import InvalidValue, ScenarioFaults
+from scheduler.errors import InvalidValue
 
 from .deps import Services
 from .kept import tried_again
@@ -20,7 +20,7 @@ def added_to_log(
     ----------
     csv : A header, then a line a night, as in outcomes.csv; all are kept or none.
     sent : How a single line was sent: a line that came before under its key is returned, and none added,
-        also where the wish-list has changed since.
+        also where the log is full by now.
 
     Raises
     ------
@@ -45,7 +45,7 @@ def added_to_log(
 
     try:
         return tried_again(once, lambda: True)
-    except (ScenarioFaults, InvalidValue):
+    except InvalidValue:
         there = sent and sent.key and services.storage.outcomes.under(scenario, sent.key)
         if not there:
             raise

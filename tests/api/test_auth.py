@@ -27,8 +27,8 @@ READER, MEMBER, PLANNER, OWNER = "reader", "member", "planner", "owner"
 SERVICE_READER, SERVICE_OWNER = "service reader", "service owner"
 
 LOWEST = {
-    ANYBODY: ["GET /", "GET /care", "POST /enter", "POST /leave", "POST /light", "GET /static/{file}", "GET /keeper.js",
-              "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
+    ANYBODY: ["GET /", "GET /care", "POST /enter", "POST /leave", "POST /light", "GET /static/{file}",
+              "GET /keeper.js", "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
               "GET /calendars/{secret}.ics", "GET /nights/{secret}/{evening}"],
     ANY_KEY: ["GET /clubs"],
     READER: [
