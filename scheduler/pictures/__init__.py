@@ -40,5 +40,6 @@ from .targets import targets_picture
 from .year import year_picture
 
 __all__ = [
-    "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture", "year_picture",
+    "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture",
+    "year_picture",
 ]  # fmt: skip

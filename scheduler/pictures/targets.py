@@ -103,10 +103,12 @@ def _months(frame: _Frame, top: float, rows: int, today: date | None) -> list[sv
 
 def _row(frame: _Frame, wish: Wish, links: Links | None, top: float) -> svg.Element:
     """Return a target's row, in one element that leads on or has a title; lengths count from its corner."""
-    drawn: list[svg.Element] = [svg.Rect(width=rounded(frame.width), height=rounded(frame.row), class_=["hit"])]
+    drawn: list[svg.Element] = [
+        svg.Rect(width=rounded(frame.width), height=rounded(frame.row), class_=["hit"])
+    ]
     drawn += _season(frame, wish)
     room = frame.left - 8 if frame.wide else frame.width - 160
-    drawn.append(words(0, frame.baseline, fitted(wish.target.name, room, frame.text), size=None))
+    drawn.append(words(0, frame.baseline, fitted(wish.target.name, room, frame.text)))
     drawn += _odds(frame, wish)
     address = links(wish.target.name) if links else None
     row = linked(address, wish.summary, drawn, "target", data={})
@@ -118,9 +120,9 @@ def _season(frame: _Frame, wish: Wish) -> list[svg.Element]:
     """Return when a target shows, and its visits."""
     drawn: list[svg.Element] = []
     if wish.showing:
-        good = [nights > 0 for nights in wish.showing.good_nights]
-        only_shown = [nights > 0 and not well for nights, well in zip(wish.showing.shown_nights, good, strict=True)]
-        drawn += [*_stretches(frame, only_shown, "shown"), *_stretches(frame, good, "good")]
+        weeks = list(zip(wish.showing.shown_nights, wish.showing.good_nights, strict=True))
+        drawn += _stretches(frame, [shown > 0 and not good for shown, good in weeks], "shown")
+        drawn += _stretches(frame, [good > 0 for _, good in weeks], "good")
     for kind, evenings in (("visit", wish.planned), ("seen", wish.seen)):
         days = [(evening - frame.season.start).days for evening in evenings]
         inside = [day for day in days if 0 <= day < frame.season.nights]

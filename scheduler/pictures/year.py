@@ -26,6 +26,9 @@ HOW = (
     "foot, are those without the Moon. The pin beside it is as high as the visits planned are long."
 )
 
+STEPS_H = ((3, 1), (6, 2), (9, 3), (13, 4))
+"""Up to how many hours the scale has a line each so many. [h]"""
+
 Links: TypeAlias = Callable[[date], str | None]
 
 
@@ -42,7 +45,9 @@ class _Year:
 
     @property
     def step_h(self) -> int:
-        return next(step for most, step in ((3, 1), (6, 2), (9, 3), (13, 4), (25, 6)) if self.longest_h <= most)
+        return next(
+            step for most, step in ((3, 1), (6, 2), (9, 3), (13, 4), (25, 6)) if self.longest_h <= most
+        )
 
     @property
     def scale(self) -> float:
@@ -132,7 +137,9 @@ def _night(year: _Year, evening: Evening, top: float, foot: float) -> svg.Elemen
     frame, day = year.frame, evening.evening
     past = year.today is not None and day < year.today
     column = frame.x_of(day) - frame.column / 2
-    drawn = [box(column, top + frame.head - 12, frame.column, frame.tall + frame.foot + 12, "hit")]
+    drawn: list[svg.Element] = [
+        box(column, top + frame.head - 12, frame.column, frame.tall + frame.foot + 12, "hit")
+    ]
     drawn += _bar(year, evening, column + 0.12 * frame.column, foot, past)
     high = max(evening.dark_min, evening.planned_min) / 60 * year.scale
     middle = frame.x_of(day) - 0.1 * frame.column
@@ -147,7 +154,8 @@ def _night(year: _Year, evening: Evening, top: float, foot: float) -> svg.Elemen
 
 def _bar(year: _Year, evening: Evening, x: float, foot: float, past: bool) -> list[svg.Element]:
     """Return the bar of the dark hours, the moonless part of it, and the pin of the programme."""
-    frame, drawn = year.frame, []
+    frame = year.frame
+    drawn: list[svg.Element] = []
     broad = frame.bar / 2 if past else frame.bar
     dark, moonless, planned = (
         minutes / 60 * year.scale for minutes in (evening.dark_min, evening.moonless_min, evening.planned_min)
