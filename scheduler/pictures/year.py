@@ -133,7 +133,7 @@ def _scale(year: _Year, days: list[date], foot: float) -> list[svg.Element]:
 def _night(year: _Year, evening: Evening, top: float, foot: float) -> svg.Element:
     """Return a night: bar, pin and signs, in one element that leads on or has a title."""
     frame, day = year.frame, evening.evening
-    past = year.today is not None and day < year.today
+    past = evening.past or (year.today is not None and day < year.today)
     column = frame.x_of(day) - frame.column / 2
     drawn: list[svg.Element] = [
         box(column, top + frame.head - 12, frame.column, frame.tall + frame.foot + 12, "hit")
