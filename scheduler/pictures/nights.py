@@ -110,7 +110,7 @@ def summary_of(plan: Plan, night: FreeNight) -> str:
 
     >>> from tests.small_plan import plan
     >>> summary_of(plan(), plan().nights[1])
-    'Friday 15 January 2027, Larkmoor. 6 h dark, 6 h moonless. 1 visit, 20 min: M 1. Clear odds 40 %.'
+    'Friday 15 January 2027, Larkmoor. 6 h dark, moonless. 1 visit, 20 min: M 1. Clear odds 40 %.'
     """
     (evening,) = (one for one in evenings_of(plan) if one.evening == night.evening)
     return told_of(plan, evening)
@@ -122,7 +122,7 @@ def told_of(plan: Plan, evening: Evening) -> str:
     site = night.trip.site.name if night and night.trip else plan.site.name
     parts = [f"{day:%A} {day.day} {day:%B} {day.year}, {site}"]
     if night:
-        parts.append(f"{hours(evening.dark_min)} {_dark(evening)}, {hours(evening.moonless_min)} moonless")
+        parts.append(_dark(evening))
     if evening.visits:
         many = len(evening.visits)
         names = _names([visit.target for visit in evening.visits])
@@ -151,7 +151,14 @@ def hours(minutes: float) -> str:
 
 
 def _dark(evening: Evening) -> str:
-    return "of twilight at its darkest" if evening.twilit else "dark"
+    """Return how long it is dark, and what of it the Moon leaves."""
+    dark, moonless = round(evening.dark_min), round(evening.moonless_min)
+    if not dark:
+        return "Not dark while free"
+    told = f"{hours(dark)} {'of twilight at its darkest' if evening.twilit else 'dark'}"
+    if moonless in (0, dark):
+        return f"{told}, {'moonless' if moonless else 'in moonlight'}"
+    return f"{told}, {hours(moonless)} moonless"
 
 
 def _went(outcome: Outcome) -> str:

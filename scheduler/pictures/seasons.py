@@ -82,7 +82,8 @@ def wishes_of(plan: Plan, order: Order = "season") -> list[Wish]:
 
     Parameters
     ----------
-    order : "season", by the last week with a good night, those without one last; or "wish-list".
+    order : "season", by the last week with a good night, those without one after them, what is done last; or
+        "wish-list".
     """
     planned, seen = defaultdict[str, list[date]](list), defaultdict[str, list[date]](list)
     for visit in plan.visits:
@@ -101,10 +102,10 @@ def wishes_of(plan: Plan, order: Order = "season") -> list[Wish]:
     return wishes if order == "wish-list" else sorted(wishes, key=_end)
 
 
-def _end(wish: Wish) -> tuple[bool, int, date]:
-    """Return by what targets are put in order: the end of the season, then the first visit."""
+def _end(wish: Wish) -> tuple[bool, bool, int, date]:
+    """Return by what targets are put in order: what is still to do, the season's end, the first visit."""
     last = wish.showing.last_good_week if wish.showing else None
-    return last is None, last or 0, min(wish.planned, default=date.max)
+    return wish.done, last is None, last or 0, min(wish.planned, default=date.max)
 
 
 def _dates(evenings: Sequence[date]) -> str:

@@ -101,14 +101,16 @@ def _row(year: _Year, days: list[date], evenings: list[Evening], top: float) -> 
 def _name(frame: YearFrame, evenings: list[Evening], month: date, top: float) -> list[svg.Element]:
     """Return a month's name, and how many of its nights are planned, beside the row or above it."""
     planned = sum(bool(one.visits) for one in evenings)
+    out = sum(one.outcome is not None and one.outcome.out for one in evenings)
+    parts = [f"{planned} planned"] * (planned > 0) + [f"{out} out"] * (out > 0)
     if frame.wide:
         y = top + frame.head + 0.3 * frame.tall
         return [
             words(0, y, f"{month:%B}", "strong", size=1.2 * frame.text),
             words(0, y + 1.4 * frame.text, f"{month.year}", "quiet"),
-            words(0, y + 2.7 * frame.text, f"{planned} planned" if planned else "", "quiet"),
+            words(0, y + 2.7 * frame.text, ", ".join(parts), "quiet"),
         ]
-    told = f"{planned} of {len(evenings)} nights planned" if evenings else ""
+    told = f"{', '.join(parts) or 'none'} of {len(evenings)} nights" if evenings else "no free night"
     return [
         words(0, top + 18, f"{month:%B} {month.year}", "strong", size=1.2 * frame.text),
         words(frame.right, top + 18, told, "quiet", anchor="end"),
