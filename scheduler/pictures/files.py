@@ -13,7 +13,7 @@ from .year import year_picture
 NAMES = ("year.svg", "year.png", "targets.svg", "targets.png")
 """What `pictures_of` makes."""
 
-WIDTH = 1000.0
+WIDTH = 900.0
 ZOOM = 1.0
 """Pixels a unit of a PNG, unless that were too many."""
 
