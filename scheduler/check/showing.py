@@ -27,7 +27,7 @@ def targets_show_on_free_nights(plan: Plan) -> Breaches:
     for one in plan.showing:
         for week, nights in enumerate(one.shown_nights):
             if nights > free[week]:
-                yield f"{one.target} shows on {nights} nights of week {week + 1}, of which {free[week]} are free"
+                yield f"{one.target} shows on {nights} nights of week {week + 1}, with {free[week]} free"
         if any(one.shown_nights) and one.last_good_week is None:
             yield f"{one.target} shows, but never well"
 
@@ -59,7 +59,9 @@ def showing_breaches(plan: Plan, every: Opportunities) -> Breaches:
         least = GOOD_SHARE * max(merits.values(), default=0.0)
         if one.shown != _by_week(plan, list(merits), len(one.shown)):
             yield f"{one.target} does not show on the nights its weeks tell"
-        if one.good != _by_week(plan, [day for day, merit in merits.items() if merit >= least], len(one.good)):
+        if one.good != _by_week(
+            plan, [day for day, merit in merits.items() if merit >= least], len(one.good)
+        ):
             yield f"{one.target} does not show well on the nights its weeks tell"
 
 

@@ -8,12 +8,14 @@ from html import escape
 BROAD_EM = 0.58
 """Room taken for a letter, in font sizes: broader than the mean of common fonts (our judgement). [em]"""
 
-_UNSEEN = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff\ufffe\uffff")
+_UNSEEN = frozenset(
+    "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff\ufffe\uffff"
+)
 """Marks that turn the direction of writing, and what is no character."""
 
 
 def clean(text: str) -> str:
-    """Return a text without what XML 1.0 does not allow, without control characters and turns of direction.
+    r"""Return a text without what XML 1.0 does not allow, without control characters and turns of direction.
 
     References
     ----------
@@ -21,7 +23,7 @@ def clean(text: str) -> str:
 
     Examples
     --------
-    >>> clean("M 42\\x00\\u202e\\n now")
+    >>> clean("M 42\x00\u202e\n now")
     'M 42 now'
     """
     kept = (" " if letter in "\t\n\r" else letter for letter in text if letter not in _UNSEEN)

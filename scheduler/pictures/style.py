@@ -73,9 +73,16 @@ def standalone(svg: str, title: str, *, light: Light = "day") -> str:
     opening, inside = svg.split(">", 1)
     opening = _SIZE.sub(_with_margin, opening, count=1)
     style = RED_STYLE if light == "red" else STYLE
-    ground = '<rect class="ground" x="{0}" y="{0}" width="100%" height="100%"/>'.format(-MARGIN)
+    ground = f'<rect class="ground" x="{-MARGIN}" y="{-MARGIN}" width="100%" height="100%"/>'
     head = f"<title>{written(title)}</title><style>{style}</style>{ground}"
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{opening}>{head}{inside}\n'
+
+
+def size_of(svg: str) -> tuple[float, float]:
+    """Return how wide and high a standalone picture is, in units."""
+    found = re.search(r'width="([0-9.]+)" height="([0-9.]+)"', svg)
+    assert found, "pictures tell their size"
+    return float(found[1]), float(found[2])
 
 
 def _with_margin(size: re.Match[str]) -> str:
