@@ -38,10 +38,10 @@ def still(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Desk]:
         assert opened.log == ()
 
 
-def fields_of(text: str) -> dict[str, str]:
+def fields_of(text: str) -> dict[str, Any]:
     """Return what a browser would send of a page's form as it stands: hidden, typed, and chosen."""
     form = text[text.index('<form method="post" action="/log/') :]
-    fields = {}
+    fields: dict[str, Any] = {}
     for tag in re.findall(r"<input [^>]*>", form):
         told = {name: unescape(value) for name, value in re.findall(r'([a-z_-]+)="([^"]*)"', tag)}
         if told.get("type") in {"radio", "checkbox"} and " checked" not in tag:
@@ -178,7 +178,13 @@ def test_without_a_plan_there_is_no_form_yet(desk: Desk) -> None:
 
 
 def test_what_is_sent_again_is_kept_once_however_late(desk: Desk) -> None:
-    sent = {"key": "one", "over": "0", "went": "clear", "marks": {"M 42": "seen"}, "by_form": False}
+    sent: dict[str, Any] = {
+        "key": "one",
+        "over": "0",
+        "went": "clear",
+        "marks": {"M 42": "seen"},
+        "by_form": False,
+    }
     first = desk.save(**sent)
     assert (first.status_code, first.json()["line"]) == (201, 1)
     desk.save(key="two", over="1", went="clouded out")
@@ -191,14 +197,14 @@ def test_what_is_sent_again_counts_as_kept_when_the_log_is_full_by_then(
     desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("api.logged.MOST_OUTCOMES", 1)
-    sent = {"key": "one", "over": "0", "went": "clear", "by_form": False}
+    sent: dict[str, Any] = {"key": "one", "over": "0", "went": "clear", "by_form": False}
     assert [desk.save(**sent).status_code for _ in range(2)] == [201, 201]
     assert_is_problem(desk.save(**sent | {"key": "two", "over": "1"}), 422, "invalid-value")
 
 
 def test_an_older_line_never_goes_over_a_newer_one_unasked(desk: Desk) -> None:
     desk.save(key="phone", over="0", went="clouded out")
-    late = {"key": "tablet", "over": "0", "went": "clear", "marks": {"M 42": "seen"}}
+    late: dict[str, Any] = {"key": "tablet", "over": "0", "went": "clear", "marks": {"M 42": "seen"}}
     problem = assert_is_problem(desk.save(by_form=False, **late), 409, "logged-meanwhile")
     assert (problem["evening"], problem["line"]) == (FRIDAY, 1)
     asked = desk.save(**late)
@@ -234,7 +240,7 @@ def jobs_of(desk: Desk) -> list[str]:
 
 
 def test_save_and_plan_on_starts_one_replan_a_line_and_leads_to_it(desk: Desk) -> None:
-    sent = {"key": "k", "over": "0", "went": "clouded out", "then": "plan"}
+    sent: dict[str, Any] = {"key": "k", "over": "0", "went": "clouded out", "then": "plan"}
     first, again = desk.save(**sent), desk.save(**sent)
     assert first.headers["location"] == again.headers["location"]
     job = desk.storage.jobs.get(first.headers["location"].removeprefix("/work/"))
