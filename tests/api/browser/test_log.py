@@ -23,6 +23,8 @@ BOXES = """() => [...document.querySelectorAll(`.log .choice, .log button:not(.u
     .map((one) => [one.textContent.trim() || one.name, one.getBoundingClientRect()])
     .map(([name, box]) => [name, box.width, box.height])"""
 """All that is pressed or filled in on the form, and how large it is."""
+GONE = """(scenario) => caches.open('duskwright-pages').then((one) => one.keys()).then((all) =>
+    !all.some((it) => it.url.includes(scenario)))"""
 HAS_ALL = """(path) => caches.open('duskwright-pages').then((one) => one.keys()).then((all) => {
     const there = all.map((it) => new URL(it.url).pathname);
     return [path, '/static/log.js', '/static/pages.css'].every((it) => there.includes(it)); })"""
@@ -58,8 +60,12 @@ class January:
 
 @pytest.fixture
 def january(running: Running, tmp_path: Path) -> January:
+    return keep_january(running, tmp_path)
+
+
+def keep_january(running: Running, folder: Path) -> January:
     """Keep a January of a club of its own."""
-    told, scenario = a_club(tmp_path, HOSTILE)
+    told, scenario = a_club(folder, HOSTILE)
     taken = running.service.ask("POST", "/clubs/import", content=told.encode(),
                                 headers={"Content-Type": "application/json"})  # fmt: skip
     assert taken.status_code == 201, taken.text
@@ -320,6 +326,43 @@ def test_a_refused_line_stays_with_its_reason_until_it_is_mended_or_dropped(
     page.get_by_role("button", name="Really drop it").click()
     expect(page.locator(".waiting")).to_be_hidden()
     assert len(january.log) == 1
+
+
+def test_a_kept_page_has_the_light_of_now_and_its_worker_sends_what_waits(
+    january: January, open_page: OpenPage, shot: Callable[..., Path]
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, "day-5")
+    wait_until_kept(page, january.path())
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Red", exact=True).click()
+    page.reload()
+    expect(page.get_by_text("Kept copy of")).to_be_visible()
+    assert page.evaluate("document.documentElement.dataset.light") == "red"
+    choose(page, "Could not go")
+    save(page)
+    expect(page.get_by_text("There is no network.")).to_be_visible()
+    assert strongest_not_red(shot(page, "log-kept-red")) == 0
+    assert faults_of_access(page) == []
+    page.goto("/")
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    assert strongest_not_red(shot(page, "no-network")) == 0
+    assert faults_of_access(page) == []
+    (worker,) = page.context.service_workers
+    page.context.set_offline(False)
+    worker.evaluate("sendAll()")
+    assert [line["outcome"] for line in january.log] == ["could not go"]
+
+
+def test_pages_of_one_scenario_are_kept_at_a_time(
+    january: January, open_page: OpenPage, tmp_path: Path
+) -> None:
+    page = open_page(january.running, january.path(), PHONE)
+    wait_until_kept(page, january.path())
+    (tmp_path / "other").mkdir()
+    other = keep_january(january.running, tmp_path / "other")
+    page.goto(other.path())
+    wait_until_kept(page, other.path())
+    wait_until(page, GONE, january.id)
 
 
 def test_who_signs_out_leaves_no_page_behind(january: January, open_page: OpenPage) -> None:
