@@ -18,7 +18,7 @@ from ..storage import ClubFile, ClubRecord, Role
 router = APIRouter(tags=["clubs"])
 
 EMPTY_CLUB = {
-    "format": "duskwright-club", "version": 2, "left_out": "keys",
+    "format": "duskwright-club", "version": 3, "left_out": "keys",
     "club": {"id": "5b0e6d1f2a3c49887766", "revision": 1, "name": "Hendra Stargazers",
              "created": "2026-09-12T20:00:00+00:00", "changed": "2026-09-12T20:00:00+00:00"},
     "members": [], "sites": [], "telescopes": [], "scenarios": [], "feeds": [], "jobs": [],

@@ -161,6 +161,8 @@ def _check_scenario(where: str, scenario: ScenarioPart) -> None:
         _expect(plan.previous in {None, *plans} - {plan.id}, f"{here}/previous",
                 "null or the id of another plan of its scenario")  # fmt: skip
         _once((file.name for file in plan.files), f"{here}/files", "name")
+        names = [file.name for file in plan.files]
+        _expect(names == sorted(names), f"{here}/files", "the files in the order of their names")
         for index, file in enumerate(plan.files):
             digest = sha256(file.text.encode()).hexdigest()
             _expect(file.digest == digest, f"{here}/files/{index}/digest", "the SHA-256 of its text")

@@ -50,7 +50,8 @@ def spoil_wish_list(told: dict[str, Any]) -> None:
 def spoil_log(told: dict[str, Any]) -> None:
     line = {
         "line": 1, "evening": "2027-02-21", "outcome": "starry", "usable_min": None, "seen": [],
-        "seen_poorly": [], "not_seen": [], "notes": "", "logged": "2027-02-22T08:00:00+00:00",
+        "seen_poorly": [], "not_seen": [], "notes": "", "sky_brightness": None, "key": None,
+        "logged": "2027-02-22T08:00:00+00:00",
     }  # fmt: skip
     told["scenarios"][0]["outcomes"] = [line]
 

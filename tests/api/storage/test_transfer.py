@@ -214,6 +214,10 @@ WRONG: dict[str, tuple[Change, str]] = {
     "a version that is none": (_set("version", to=1.0), "^version: expected 1 to 3"),
     "an older version than its members": (_set("version", to=1), "^version: expected 2, since"),
     "an older version than its lines": (_set("version", to=2), "^version: expected 3, since"),
+    "files of a plan in another order": (
+        lambda made: made["scenarios"][0]["plans"][0]["files"].reverse(),
+        "^scenarios/0/plans/0/files: expected the files in the order of their names",
+    ),
     "a line sent twice": (
         lambda made: [line.update(key="k") for line in made["scenarios"][0]["outcomes"]],
         "^scenarios/0/outcomes: expected each key once",
