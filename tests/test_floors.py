@@ -15,7 +15,7 @@ FLOORS: dict[str, float] = {
     "scheduler.domain": 1,
     "scheduler.road": 1.4, "scheduler.cells": 1.4, "scheduler.kit_list": 1.45,
     "scheduler.diary": 1.5, "scheduler.practice": 1.5,
-    "scheduler.moves": 1.5, "scheduler.differences": 1.6, "scheduler.notices": 1.7,
+    "scheduler.in_words": 1.5, "scheduler.moves": 1.5, "scheduler.differences": 1.6, "scheduler.notices": 1.7,
     "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
     "scheduler.assignment": 2, "scheduler.order": 2, "scheduler.prices": 2, "scheduler.check": 2,
     "scheduler.walk": 2, "scheduler.growth": 2.05, "scheduler.night": 2.1, "scheduler.refit": 2.1,
