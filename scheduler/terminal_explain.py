@@ -22,7 +22,7 @@ from .domain import (
     WhyNot,
     WhyThen,
 )
-from .in_words import (
+from .answer_words import (
     LEAST,
     SETTLED,
     SURE,
