@@ -10,6 +10,17 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from .answer_words import (
+    LEAST,
+    SETTLED,
+    SURE,
+    WORKED_OUT,
+    cautions_of,
+    short_day,
+    stands,
+    sure_changes,
+    ways_given,
+)
 from .domain import (
     Alternative,
     Amendment,
@@ -21,17 +32,6 @@ from .domain import (
     WhatIf,
     WhyNot,
     WhyThen,
-)
-from .answer_words import (
-    LEAST,
-    SETTLED,
-    SURE,
-    WORKED_OUT,
-    cautions_of,
-    short_day,
-    stands,
-    sure_changes,
-    ways_given,
 )
 
 DEAREST = 5
