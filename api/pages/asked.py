@@ -89,7 +89,7 @@ def question_words(job: JobRecord) -> str:
     --------
     >>> from types import SimpleNamespace as Kept
     >>> question_words(Kept(work=Work.WHY, wish={"target": "M 33", "evening": "2027-01-01"}))
-    'Another night for M 33 than Fri 1 Jan'
+    'M 33 on another night than Fri 1 Jan'
     >>> question_words(Kept(work=Work.WHAT_IF, wish={"weekdays": ["thu"], "years": 50}))
     'What if: Thursdays free too (50 weather years)'
     """
@@ -97,7 +97,7 @@ def question_words(job: JobRecord) -> str:
     if job.work is Work.WHY:
         if wish.get("evening"):
             evening = date.fromisoformat(wish["evening"])
-            return f"Another night for {wish['target']} than {day_words(evening)}"
+            return f"{wish['target']} on another night than {day_words(evening)}"
         return f"What would give {wish['target']} a visit"
     if job.work is Work.PRICES:
         return "What one more night is worth"

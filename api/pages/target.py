@@ -15,7 +15,7 @@ from scheduler.answer_words import SETTLED, WORKED_OUT, cautions_of, stands, way
 from scheduler.answers import what_of
 from scheduler.domain import Plan, Standby, Target, TargetOdds, Unplaced, Visit, WhyNot, WhyThen
 from scheduler.domain.target import full_name
-from scheduler.evening_words import figures_words, through_words
+from scheduler.evening_words import SIGHTS, figures_words, through_words
 
 from ..auth import TheBearer, needs
 from ..deps import Services, TheServices
@@ -34,9 +34,17 @@ PRIORITIES = ("would be nice", "welcome", "wanted", "wanted much", "the reason f
 
 Name = Annotated[str, Query(max_length=200)]
 Version = Annotated[str | None, Query(pattern="^[0-9a-f]{20}$")]
+
+
+def sight_words(merit: float) -> str:
+    """Return what a sight of this merit is called."""
+    return next(words for least, words in SIGHTS.items() if merit >= least)
+
+
 HELPERS: Mapping[str, Any] = {
     "points": points, "stands": stands, "ways_given": ways_given, "cautions_of": cautions_of,
-    "odds_words": odds_words, "through_words": through_words, "settled": SETTLED, "worked_out": WORKED_OUT,
+    "odds_words": odds_words, "through_words": through_words, "sight_words": sight_words,
+    "settled": SETTLED, "worked_out": WORKED_OUT,
 }  # fmt: skip
 """How templates tell of answers."""
 
@@ -124,6 +132,7 @@ class Told:
     ----------
     facts : What it is and what is wanted of it, as pairs of a word and its value.
     log : What became of it by the log, by evening.
+    made : Visits made by the log.
     """
 
     target: Target
@@ -134,6 +143,7 @@ class Told:
     standbys: tuple[Standby, ...]
     odds: TargetOdds | None
     log: tuple[tuple[date, str], ...]
+    made: int
     unplaced: Unplaced | None
     lacking: WhyNot | None
     job: JobRecord | None
@@ -153,7 +163,8 @@ def told_of(standing: Standing, target: Target, answers: Answers) -> Told:
     return Told(
         target, full_name(name, target.also_known_as), what_of(target), _facts(target, visits), visits,
         standbys, next((one for one in plan.odds.targets if one.target == name), None) if plan.odds else None,
-        _log(standing, name), next((one for one in plan.unplaced if one.target == name), None),
+        _log(standing, name), sum(name in one.seen for one in standing.log),
+        next((one for one in plan.unplaced if one.target == name), None),
         answers.lacking, answers.at_work.get(None),
     )  # fmt: skip
 
@@ -182,7 +193,7 @@ def _facts(target: Target, visits: Sequence[Placed]) -> tuple[tuple[str, str], .
         ("Priority", f"{target.priority} of 5: {PRIORITIES[target.priority - 1]}"),
         ("Wanted", f"{wanted} of {target.minutes} min"),
         ("Evenings", " ".join(dates)),
-        ("From", f"{target.lowest_altitude_deg:g}° up"),
+        ("Lowest altitude", f"{target.lowest_altitude_deg:g}°"),
         ("With", target.instrument),
         ("For", target.observer),
     )
