@@ -98,7 +98,7 @@ def question_words(job: JobRecord) -> str:
         if wish.get("evening"):
             evening = date.fromisoformat(wish["evening"])
             return f"{wish['target']} on another night than {day_words(evening)}"
-        return f"What would give {wish['target']} a visit"
+        return f"A visit for {wish['target']}"
     if job.work is Work.PRICES:
         return "What one more night is worth"
     return f"What if: {amendment_of(wish).words} ({wish['years']} weather years)"

@@ -140,7 +140,7 @@ def offered(now: AsItIs) -> Offered:
     finishes = [_after_noon_min(rule.finish) for rule in rules if rule.finish]
     later = (max(finishes) + more for more in LATER_MIN) if finishes else ()
     return Offered(
-        (*(evening_words(rule) for rule in rules), *_limits(now.availability), f"sky {given:g} mag/arcsec²"),
+        (*map(evening_words, rules), *_limits(now.availability), f"under a sky of {given:g} mag/arcsec²"),
         tuple((SHORT[day], WEEKDAYS[day]) for day in range(7) if day not in known),
         tuple(_clock_of(one) for one in later if one < 1080),
         tuple((words, figure) for words, figure in SKIES if figure > given + 0.05),

@@ -26,7 +26,7 @@
       trouble.hidden = true;
       if (ENDED.includes(job.state)) return location.replace(place.dataset.then);
       bar.value = job.progress.fraction;
-      const words = job.cancelling ? "stopping" : job.progress.stage;
+      const words = job.cancelling ? "stopping" : job.state === "waiting" ? "waiting for its turn" : job.progress.stage;
       if (stage.textContent !== words) stage.textContent = words;
     } catch {
       trouble.hidden = false;

@@ -138,8 +138,9 @@ def addresses(planned: Planned) -> dict[str, str]:
     )
     unsure = planned.answered(f"{scenario}/what-ifs", nights_per_week=2, years=10, seconds=0.3)
     return {
-        "target": planned.target("M 42"), "lacking": planned.target("M 79"), "hopeless": planned.target("M 7"),
-        "hostile": planned.target(HOSTILE), "unknown": planned.target("M 4"), "ask": f"/ask/{planned.scenario}",
+        "target": planned.target("M 42"), "lacking": planned.target("M 79"),
+        "hopeless": planned.target("M 7"), "hostile": planned.target(HOSTILE),
+        "unknown": planned.target("M 4"), "ask": f"/ask/{planned.scenario}",
         "what-if": f"/answer/{what_if}", "unsure": f"/answer/{unsure}",
     }  # fmt: skip
 

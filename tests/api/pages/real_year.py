@@ -67,8 +67,8 @@ nights_per_week = 1
 [clear_odds]
 monthly = [0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4, 0.4]
 """
-# From 52.6 degrees north M 7, 35 degrees south of the equator, never rises above 3 degrees; M 79, 24.5 degrees
-# south of it, culminates at 13: a lower limit would place it.
+# From 52.6 degrees north M 7, 35 degrees south of the equator, never rises above 3 degrees; M 79, 24.5
+# degrees south of it, culminates at 13: a lower limit would place it.
 # The season lies far ahead, so that its nights are still to come whenever this runs.
 WISH_LIST = (
     "target,priority,visits,spacing_days,kind,ra_deg,dec_deg,magnitude,size_arcmin,what\r\n"
