@@ -105,9 +105,8 @@ def test_a_question_at_work_shows_how_far_it_is_and_can_be_stopped(
 ) -> None:
     job = planned.asked(f"/scenarios/{planned.scenario}/what-ifs", weekdays=["tue"], years=2000, seconds=60)
     page = open_page(planned.running, f"/answer/{job}")
-    bar = page.get_by_role("progressbar")
-    bar.wait_for()
-    page.wait_for_function("document.querySelector('progress').value > 0.02", timeout=SLOW_MS)
+    expect(page.get_by_role("progressbar")).to_be_visible()
+    expect(page.locator("#job-stage")).to_contain_text("as it is: ", timeout=SLOW_MS)
     page.get_by_role("button", name="Stop it").click()
     answer_read(page, "It was stopped")
 
@@ -129,24 +128,23 @@ def addresses(planned: Planned) -> dict[str, str]:
     """Pages to be looked at, with answers on them."""
     reasons = f"/plans/{planned.plan}/reasons"
     planned.answered(reasons, target="M 42")
-    planned.answered(reasons, target="M 7")
     planned.answered(reasons, target="M 79")
     scenario = f"/scenarios/{planned.scenario}"
     planned.answered(f"{scenario}/prices")
     what_if = planned.answered(
-        f"{scenario}/what-ifs", weekdays=["thu"], finish="23:30", years=40, seconds=0.3
+        f"{scenario}/what-ifs", weekdays=["thu"], finish="23:30", years=20, seconds=0.3
     )
     unsure = planned.answered(f"{scenario}/what-ifs", nights_per_week=2, years=10, seconds=0.3)
     return {
         "target": planned.target("M 42"), "lacking": planned.target("M 79"),
-        "hopeless": planned.target("M 7"), "hostile": planned.target(HOSTILE),
-        "unknown": planned.target("M 4"), "ask": f"/ask/{planned.scenario}",
+        "hostile": planned.target(HOSTILE), "unknown": planned.target("M 4"), "ask": f"/ask/{planned.scenario}",
         "what-if": f"/answer/{what_if}", "unsure": f"/answer/{unsure}",
     }  # fmt: skip
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("light", ["day-5", "red-5"])
+@pytest.mark.parametrize(
+    ("size", "light"), [(PHONE, "red-5"), (DESK, "day-5")], ids=["phone in red", "desk by day"]
+)
 def test_anybody_can_use_every_page_and_red_is_red(
     planned: Planned, addresses: dict[str, str], open_page: OpenPage, shot: Callable[..., Path], light: str,
     size: dict[str, int],
@@ -168,7 +166,6 @@ def test_anybody_can_use_every_page_and_red_is_red(
     _looked_at(page, f"waiting-{size['width']}-{light}", light, shot)
     page.get_by_role("button", name="Stop it").click()
     answer_read(page, "It was stopped")
-    _looked_at(page, f"stopped-{size['width']}-{light}", light, shot)
 
 
 def _looked_at(page: Page, name: str, light: str, shot: Callable[..., Path]) -> None:
