@@ -50,6 +50,7 @@ def show_answer(request: Request, services: TheServices, bearer: TheBearer, job:
         request, "answer.html", dusk=standing.dusk if standing else None, job=record, scenario=scenario,
         question=question_words(record), may_ask=bearer.role.covers(Role.MEMBER), takes=TAKES[record.work],
         behind=(record.revision, record.outcomes) != (scenario.revision, lines), advice=_advice(record),
+        problem={"title": "It failed", "detail": "", "errors": []} | dict(record.problem or {}),
         sort=type(answer).__name__, **_shown(services, record, answer), **HELPERS,
     )  # fmt: skip
 

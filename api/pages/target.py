@@ -232,8 +232,9 @@ def _named(plan: Plan, name: str) -> Target | None:
     wanted = name.strip().casefold()
     exact = (one for one in plan.targets if one.name == name)
     alike = (
-        one for one in plan.targets if wanted in (one.name.casefold(), (one.also_known_as or "").casefold())
-    )
+        one for one in plan.targets
+        if wanted and wanted in (one.name.casefold(), (one.also_known_as or "").casefold())
+    )  # fmt: skip
     return next(exact, None) or next(alike, None)
 
 

@@ -137,8 +137,8 @@ def addresses(planned: Planned) -> dict[str, str]:
     unsure = planned.answered(f"{scenario}/what-ifs", nights_per_week=2, years=10, seconds=0.3)
     return {
         "target": planned.target("M 42"), "lacking": planned.target("M 79"),
-        "hostile": planned.target(HOSTILE), "unknown": planned.target("M 4"), "ask": f"/ask/{planned.scenario}",
-        "what-if": f"/answer/{what_if}", "unsure": f"/answer/{unsure}",
+        "hostile": planned.target(HOSTILE), "unknown": planned.target("M 4"),
+        "ask": f"/ask/{planned.scenario}", "what-if": f"/answer/{what_if}", "unsure": f"/answer/{unsure}",
     }  # fmt: skip
 
 

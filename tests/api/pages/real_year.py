@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -13,23 +12,13 @@ from fastapi.testclient import TestClient
 import scheduler
 from api.app import create_app
 from api.door import scheduler_door
-from api.ports import PLAN_JSON
 from api.settings import Settings
-from api.storage import (
-    JobRecord,
-    JobState,
-    NewJob,
-    NewOutcome,
-    NewPlan,
-    NewScenario,
-    ScenarioFiles,
-    Storage,
-    Work,
-)
+from api.storage import JobRecord, NewOutcome, ScenarioFiles, Storage, Work
 from scheduler.domain import Plan, Scenario, ignore_progress, never_cancelled
 
 from ..journeys import Service
 from ..stand_ins import StandInFetch, a_seal, no_work
+from .stored import logged, stored
 
 HOSTILE = '<img src=x onerror=alert(1)> & "Co" {{ 7 * 7 }}'
 TOML = """\
@@ -130,7 +119,7 @@ class Year:
         assert self.storage.jobs.finish_with_answer(job.id, answer)
 
     def log(self, evening: Any, outcome: str = "clear", **told: Any) -> None:
-        self.storage.outcomes.add(self.scenario, [NewOutcome(evening, outcome, **told)], after=None)
+        logged(self.storage, self.scenario, NewOutcome(evening, outcome, **told))
 
 
 def kept_year(folder: Path, plan: Plan | None = None, **settings: Any) -> tuple[TestClient, Year]:
@@ -140,24 +129,5 @@ def kept_year(folder: Path, plan: Plan | None = None, **settings: Any) -> tuple[
     app = create_app(Settings(database=database, **chosen), scheduler_door, no_work, StandInFetch, a_seal)
     client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
     storage = Storage(database)
-    read, made = planned()
-    season = read.season
-    new = NewScenario("fenwold", read.title, len(read.targets), season.start, season.nights, FILES)
-    scenario = storage.scenarios.add(storage.clubs.add("Alder Reach").id, new).id
-    kept = keep_plan(storage, scenario, plan or made)
-    return client, Year(storage, Service(client), scenario, kept)
-
-
-def keep_plan(storage: Storage, scenario: str, plan: Plan, wish: Mapping[str, Any] | None = None) -> str:
-    """Keep a plan as its job would, and return its id."""
-    job = storage.jobs.add(NewJob(scenario, Work.PLAN, wish or {}), 99)[0].id
-    assert storage.jobs.begin(job)
-    files = dict(scheduler_door().write_plan(plan))
-    assert PLAN_JSON in files
-    storage.jobs.finish(job, NewPlan(
-        plan.version, plan.objective, plan.bound, len(plan.visits), len(plan.unplaced), files,
-    ))  # fmt: skip
-    record = storage.jobs.get(job)
-    assert record.state is JobState.DONE
-    assert record.plan is not None
-    return record.plan
+    of = stored(storage, plan or planned()[1], "fenwold", FILES)
+    return client, Year(storage, Service(client), of.scenario, of.plan)
