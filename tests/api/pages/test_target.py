@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from html import unescape
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import pytest
 
 from api.auth import first_key, made_key
+from api.door import scheduler_door
 from api.pages.standing import standing_of
 from api.pages.target import Answers, told_of
 from api.storage import JobState, NewKey, NewScenario, Role, Work
-from scheduler.domain import Visit
+from scheduler.domain import Reason, Unplaced, Visit, ignore_progress, never_cancelled
+from scheduler.errors import InvalidValue
 
 from ..journeys import assert_is_problem
 from .real_year import FILES, HOSTILE, Year, kept_year, planned
@@ -162,7 +165,7 @@ def test_announced_and_past_nights_offer_no_other_night(tmp_path: Path) -> None:
         assert "Announced: it stands." in told
         assert COSTS not in told
         assert COSTS in shown(year, "M 42"), "one of its visits is on another night"
-        standing = standing_of(client.app.state.services, year.scenario)
+        standing = standing_of(cast(Any, client.app).state.services, year.scenario)
         assert standing is not None
         target = next(one for one in standing.plan.targets if one.name == "M 1")
         for today, past in ((visit.evening, False), (visit.evening + timedelta(days=1), True)):
@@ -197,7 +200,7 @@ def test_only_visits_of_the_scenarios_own_plans_can_be_asked_about(year: Year, t
     other.mkdir()
     _, strange = kept_year(other)
     strange.storage.close()
-    wrong = {
+    wrong: dict[str, dict[str, object]] = {
         "plan": {"plan": strange.plan, "name": "M 1"}, "name": {"plan": year.plan, "name": "M 4"},
         "evening": {"plan": year.plan, "name": "M 1", "evening": date(2031, 2, 15)},
     }  # fmt: skip
@@ -237,3 +240,18 @@ def test_a_scenario_without_a_plan_leads_to_its_year(year: Year) -> None:
     bare = year.storage.scenarios.add(record.club, new).id
     led = year.get(f"/target/{bare}", params={"name": "M 1"}, headers=PAGE)
     assert led.headers["location"] == f"/year/{bare}"
+
+
+def test_what_is_missing_is_told_although_the_next_visit_is_announced() -> None:
+    read, plan = planned()
+    first, second = (one for one in plan.visits if one.target == "M 42")
+    plan = replace(
+        plan, announced=(first.evening,), visits=tuple(one for one in plan.visits if one is not second),
+        unplaced=(*plan.unplaced, Unplaced("M 42", 1, Reason.NIGHTS_FULL, "every suitable night is full")),
+    )  # fmt: skip
+    ask = scheduler_door().answers["why"]
+    told = json.loads(ask(plan, read, {"target": "M 42"}, ignore_progress, never_cancelled))
+    assert told["then"] is None
+    assert told["not"]["words"] == "every suitable night is full"
+    with pytest.raises(InvalidValue, match="what was announced stands"):
+        ask(plan, read, {"target": "M 1"}, ignore_progress, never_cancelled)
