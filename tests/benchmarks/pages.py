@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import shutil
 import statistics
-import sys
 import tempfile
 import time
 from pathlib import Path
@@ -62,4 +61,4 @@ def _loaded_s(page: Page, address: str) -> float:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    main()
