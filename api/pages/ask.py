@@ -80,7 +80,7 @@ def _asking(
         scenario=services.storage.scenarios.get(scenario), may_ask=bearer.role.covers(Role.MEMBER),
         asked=asked, zone=now.site.local, priced=priced, at_work=_pricing(asked, priced),
         prices=prices_shown(prices) if isinstance(prices, SeasonPrices) else None,
-        offered=offered(now), targets=[one.name for one in now.targets], filled=filled, faults=faults,
+        offered=offered(now), filled=filled, faults=faults,
         weekdays=zip(SHORT, WEEKDAYS, strict=True), skies=SKIES, points=points,
     )  # fmt: skip
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from difflib import get_close_matches
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -13,7 +12,7 @@ from fastapi import APIRouter, Form, Query, Request, Response
 
 from scheduler.answer_words import SETTLED, WORKED_OUT, cautions_of, stands, ways_given
 from scheduler.answers import what_of
-from scheduler.domain import Plan, Standby, Target, TargetOdds, Unplaced, Visit, WhyNot, WhyThen
+from scheduler.domain import Standby, Target, TargetOdds, Unplaced, Visit, WhyNot, WhyThen
 from scheduler.domain.target import full_name
 from scheduler.evening_words import SIGHTS, figures_words, through_words
 
@@ -25,11 +24,11 @@ from ..shapes import WhyWish
 from ..storage import JobRecord, Role, Work
 from .answered import Why, answer_of, odds_words, points
 from .asked import MOST_LISTED, why_asked
+from .names import named, near
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
 
-MOST_NEAR = 5
 PRIORITIES = ("would be nice", "welcome", "wanted", "wanted much", "the reason for the year")
 
 Name = Annotated[str, Query(max_length=200)]
@@ -58,7 +57,7 @@ def show_target(
     standing = standing_of(services, scenario, plan)
     if standing is None:
         return led_to(f"/year/{scenario}")
-    target = _named(standing.plan, name)
+    target = named(standing.plan.targets, name)
     if target is None:
         return _unknown(request, standing, name)
     if target.name != name:
@@ -78,7 +77,7 @@ def ask_why(
     standing = standing_of(services, scenario, plan)
     if standing is None:
         raise NoSuch("plan", plan)
-    target = _named(standing.plan, name)
+    target = named(standing.plan.targets, name)
     if target is None:
         raise NoSuch("target", name)
     visits = [visit.evening for visit in standing.plan.visits if visit.target == target.name]
@@ -227,22 +226,7 @@ def _answers(services: Services, standing: Standing, name: str) -> Answers:
     return Answers(then, lacking, at_work)
 
 
-def _named(plan: Plan, name: str) -> Target | None:
-    """Return a target by its name, or by what else it is known as."""
-    wanted = name.strip().casefold()
-    exact = (one for one in plan.targets if one.name == name)
-    alike = (
-        one for one in plan.targets
-        if wanted and wanted in (one.name.casefold(), (one.also_known_as or "").casefold())
-    )  # fmt: skip
-    return next(exact, None) or next(alike, None)
-
-
 def _unknown(request: Request, standing: Standing, name: str) -> Response:
     """Show that the plan knows no such target, and which names are near."""
-    known = {one.name.casefold(): one.name for one in standing.plan.targets}
-    known |= {one.also_known_as.casefold(): one.name for one in standing.plan.targets if one.also_known_as}
-    near = get_close_matches(name.strip().casefold(), known, MOST_NEAR)
-    names = tuple(dict.fromkeys(known[one] for one in near))
     return page(request, "unknown_target.html", status=404, dusk=standing.dusk, standing=standing, name=name,
-                near=names)  # fmt: skip
+                near=near(standing.plan.targets, name))  # fmt: skip

@@ -15,6 +15,7 @@ from scheduler.domain.amendment import WEEKDAYS
 
 from ..amending import WEEKDAYS as SHORT
 from ..shapes import WhatIfWish
+from .names import named, near
 
 YEARS, MOST_YEARS = 50, 2000
 LATER_MIN = (30, 60, 90, 120)
@@ -68,12 +69,19 @@ def read_form(filled: Filled, now: AsItIs, most_years: int) -> tuple[WhatIfWish 
             "Change something: all of it is as it is."
         )
     name = told.pop("target", None)
-    if name is not None and name not in {one.name for one in now.targets}:
-        faults["target"] = "No target of the wish-list has this name."
-    elif name is not None and "lowest_altitude_deg" in told:
-        told["targets"] = [name]
+    target = named(now.targets, name) if name else None
+    if name and target is None:
+        faults["target"] = _unknown(name, now)
+    if target and "lowest_altitude_deg" in told:
+        told["targets"] = [target.name]
     told["years"] = min(told.get("years", YEARS), most_years)
     return (None, faults) if faults else (WhatIfWish.model_validate(told), {})
+
+
+def _unknown(name: str, now: AsItIs) -> str:
+    alike = near(now.targets, name)
+    hint = f"; near it: {', '.join(alike)}" if alike else ""
+    return f"No target of the wish-list has this name{hint}."
 
 
 def _whole(least: int, most: int) -> Callable[[str], int]:
@@ -110,7 +118,7 @@ def _weekdays(names: Sequence[str]) -> list[str]:
 
 _READERS: Mapping[str, Callable[[Any], Any]] = {
     "nights_per_week": _whole(1, 7), "nights_per_month": _whole(1, 31), "weekdays": _weekdays,
-    "start": _clock, "finish": _clock, "lowest_altitude_deg": _number(0, 85, "degrees"), "target": str,
+    "start": _clock, "finish": _clock, "lowest_altitude_deg": _number(0, 85, "degrees"), "target": str.strip,
     "sky_brightness": _number(15, 23, "mag/arcsec²"), "years": _whole(2, MOST_YEARS),
 }  # fmt: skip
 

@@ -251,6 +251,11 @@ def test_a_lower_limit_is_asked_of_one_target_or_of_all() -> None:
     assert faults == {}
     assert one is not None
     assert (one.lowest_altitude_deg, one.targets) == (12.5, ["M 79"])
+    known, _ = read_form(Filled(lowest_altitude_deg="12", target=" crab nebula "), read, 2000)
+    assert known is not None
+    assert known.targets == ["M 1"]
+    _, faults = read_form(Filled(lowest_altitude_deg="12", target="M 78"), read, 2000)
+    assert faults == {"target": "No target of the wish-list has this name; near it: M 7, M 79."}
     every, _ = read_form(Filled(lowest_altitude_deg="12"), read, 2000)
     assert every is not None
     assert every.targets == []
