@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from api.pages.answered import difference_words, months_of
+from api.pages.answered import difference_words, months_of, signed
 from api.pages.what_if_form import Filled, offered, read_form
 from api.storage import Work
 from scheduler.domain import Amendment, Expected, MonthPrice, SeasonPrices, WhatIf
@@ -76,9 +76,9 @@ def test_bars_compare_months_and_what_is_worth_nothing_has_none(year: Year) -> N
         evening = planned()[1].season.start if free else None
         return MonthPrice(planned()[1].season.start.replace(month=number, day=1), hour, free, evening, 0.0)
 
-    rows = months_of(SeasonPrices((), (month(1, 2.0, 0.0), month(2, 0.5, 0.0), month(3, 0.0, 0.0)), 0.0))
+    rows = months_of(SeasonPrices((), (month(1, 2.0, 0.02), month(2, 0.5, 0.004), month(3, 0.0, 0.0)), 0.0))
     assert [one.free_night_bar for one in rows] == [100.0, 25.0, 0.0]
-    assert [one.hour_bar for one in rows] == [0.0, 0.0, 0.0]
+    assert [(one.hour, one.hour_bar) for one in rows] == [("0.02", 100.0), ("0", 0.0), ("0", 0.0)]
     assert [one.free_night for one in rows] == ["2.0", "0.50", "0"]
     year.end(
         year.job_at(year.post(f"/ask/{year.scenario}/prices")),
@@ -105,7 +105,7 @@ def test_an_answer_tells_the_difference_its_error_and_what_it_costs(year: Year) 
     told = answer_page(year, job.id)
     out = [kept[when]["nights_out"] for when in ("before", "after")]
     assert f"{kept['gain']:+.2f} ± {kept['gain_error']:.2f}" in told
-    assert f"Nights out {out[0]:.1f} {out[1]:.1f} {out[1] - out[0]:+.1f}" in told
+    assert f"Nights out {out[0]:.1f} {out[1]:.1f} {signed(out[1] - out[0], 1)}" in told
     assert "In the mean of the same 20 weather years for both" in told
     for one in kept["targets"]:
         sure = abs(one["gain"]) > 2 * one["error"]
