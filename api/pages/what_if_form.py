@@ -53,7 +53,7 @@ class _Faulty(Exception):
     """A field that cannot be read; its words say what may stand there."""
 
 
-def read_form(filled: Filled, now: AsItIs, most_years: int) -> tuple[WhatIfWish | None, Mapping[str, str]]:
+def read_form(filled: Filled, now: AsItIs) -> tuple[WhatIfWish | None, Mapping[str, str]]:
     """Return what is asked, or else every fault by its field; "" is the form as a whole."""
     faults: dict[str, str] = {}
     told: dict[str, Any] = {}
@@ -74,8 +74,7 @@ def read_form(filled: Filled, now: AsItIs, most_years: int) -> tuple[WhatIfWish 
         faults["target"] = _unknown(name, now)
     if target and "lowest_altitude_deg" in told:
         told["targets"] = [target.name]
-    told["years"] = min(told.get("years", YEARS), most_years)
-    return (None, faults) if faults else (WhatIfWish.model_validate(told), {})
+    return (None, faults) if faults else (WhatIfWish.model_validate({"years": YEARS, **told}), {})
 
 
 def _unknown(name: str, now: AsItIs) -> str:
