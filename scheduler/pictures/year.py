@@ -20,7 +20,11 @@ from .shapes import box, line, moon, pin, sign, words
 from .whole import linked, picture
 from .year_legend import signs_of, year_entries
 
-PRINCIPAL = ("new Moon", "first quarter", "full Moon", "last quarter")
+PRINCIPAL = {
+    "new Moon": (0.0, True), "first quarter": (0.5, True), "full Moon": (1.0, False),
+    "last quarter": (0.5, False),
+}  # fmt: skip
+"""The phases that are drawn: the lit part of the disc, and whether the Moon waxes."""
 HOW = (
     "A row a month, a bar a free night. A bar is as high as the dark hours that are free; solid, up from its "
     "foot, are those without the Moon. The pin beside it is as high as the visits planned are long."
@@ -91,7 +95,8 @@ def _row(year: _Year, days: list[date], evenings: list[Evening], top: float) -> 
     drawn = [*_name(frame, evenings, days[0], top), *_scale(year, days, foot)]
     for day in days:
         if day in year.phases:
-            drawn += moon(frame.x_of(day), moon_y, frame.moon_r, year.phases[day], southern=southern)
+            lit, waxing = PRINCIPAL[year.phases[day]]
+            drawn += moon(frame.x_of(day), moon_y, frame.moon_r, lit, right=waxing != southern)
     if year.today in days:
         x = frame.x_of(year.today) - 0.46 * frame.column
         drawn.append(line(x, moon_y, x, foot + 0.6 * frame.foot, "now"))
