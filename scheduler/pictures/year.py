@@ -115,7 +115,7 @@ def _name(frame: YearFrame, evenings: list[Evening], month: date, top: float) ->
             words(0, y + 1.4 * frame.text, f"{month.year}", "quiet"),
             words(0, y + 2.7 * frame.text, ", ".join(parts), "quiet"),
         ]
-    told = f"{', '.join(parts) or 'none'} of {len(evenings)} nights" if evenings else "no free night"
+    told = f"{', '.join(parts) or 'none planned'} of {len(evenings)} nights" if evenings else "no free night"
     return [
         words(0, top + 18, f"{month:%B} {month.year}", "strong", size=1.2 * frame.text),
         words(frame.right, top + 18, told, "quiet", anchor="end"),

@@ -15,7 +15,7 @@ from scheduler.pictures.style import size_of
 from tests.scheduler.moor import laid_out
 from tests.small_plan import plan
 
-from .drawn import nights_in, of_class, pixels_of, read, texts_in
+from .drawn import nights_in, of_class, png_size, read, texts_in
 from .test_targets import long_list
 
 
@@ -78,10 +78,9 @@ def test_what_stands_in_the_way_is_told_before_planning(
 
 def test_a_pixel_is_a_unit_unless_that_were_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
     made = pictures_of(plan())
-    width, height, _ = pixels_of(made["targets.png"])
-    assert (width, height) == size_of(made["targets.svg"].decode())
+    assert png_size(made["targets.png"]) == size_of(made["targets.svg"].decode())
     monkeypatch.setattr(files, "MOST_PIXELS", 250_000.0)
-    width, height, _ = pixels_of(pictures_of(long_list(60))["targets.png"])
+    width, height = png_size(pictures_of(long_list(60))["targets.png"])
     assert 200_000 < width * height <= 252_000
 
 

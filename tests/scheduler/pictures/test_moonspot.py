@@ -12,7 +12,7 @@ import pytest
 from scheduler.domain import Site, Span, Visit
 from scheduler.pictures import sky_strip
 from scheduler.pictures.moonspot import moon_spot
-from scheduler.sky.heavens import heavens_between
+from scheduler.sky.heavens import Heavens, heavens_between
 from scheduler.sky.lights import moon_seen
 from tests.small_plan import FIRST, plan, visit
 from tests.small_season import FLATS, LARKMOOR, POINT
@@ -20,6 +20,7 @@ from tests.small_season import FLATS, LARKMOOR, POINT
 from .drawn import SVG, number, of_class, read
 
 NIGHTS = 60
+FIRST_EVENING = datetime(2027, 1, 3, 18, tzinfo=UTC)
 
 
 def _direction(altitude_deg: float, azimuth_deg: float) -> list[float]:
@@ -28,10 +29,14 @@ def _direction(altitude_deg: float, azimuth_deg: float) -> list[float]:
 
 
 @cache
+def heavens() -> Heavens:
+    start_s = FIRST_EVENING.timestamp()
+    return heavens_between(start_s, start_s + 86400.0 * (3 * NIGHTS + 1))
+
+
 def moon(site: Site, moment: datetime) -> tuple[float, float]:
     """Return the altitude and azimuth the ephemeris gives her. [deg]"""
-    unix_s = moment.timestamp()
-    seen = moon_seen(site, heavens_between(unix_s, unix_s + 60.0), np.array([unix_s]))
+    seen = moon_seen(site, heavens(), np.array([moment.timestamp()]))
     return float(seen.altitude_deg[0]), float(seen.azimuth_deg[0])
 
 
@@ -56,13 +61,11 @@ def programme(site: Site, evening: datetime, targets: list[tuple[float, float]])
 def evenings(site: Site) -> list[list[Visit]]:
     """Return programmes of two to seven targets anywhere in the sky, every third evening of half a year."""
     rng = np.random.default_rng(7)
-    found, first = [], datetime(2027, 1, 3, 18, tzinfo=UTC)
+    found = []
     for night in range(NIGHTS):
         count = int(rng.integers(2, 8))
         targets = [(float(rng.uniform(10, 85)), float(rng.uniform(0, 360))) for _ in range(count)]
-        found.append(
-            programme(site, datetime(2027, 1, 3, 18, tzinfo=UTC) + timedelta(days=3 * night), targets)
-        )
+        found.append(programme(site, FIRST_EVENING + timedelta(days=3 * night), targets))
     return found
 
 
