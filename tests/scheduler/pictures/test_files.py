@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
+from typing import NoReturn
 
 import pytest
 
@@ -67,13 +68,16 @@ def test_where_one_cannot_be_drawn_nothing_is_written(
 
 
 def test_what_stands_in_the_way_is_told_before_planning(
-    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    def planned_already(*_: object, **__: object) -> NoReturn:
+        raise AssertionError("this was to be told first")
+
+    monkeypatch.setattr("scheduler.year.plan_year", planned_already)
     (tmp_path / "year" / "targets.png").mkdir(parents=True)
     assert planned(folder, tmp_path / "year", "--pictures") == 1
     assert "a folder stands in the way" in capsys.readouterr().err
     assert [path.name for path in (tmp_path / "year").iterdir()] == ["targets.png"]
-    assert planned(folder, tmp_path / "year") == 0
 
 
 def test_a_pixel_is_a_unit_unless_that_were_too_many(monkeypatch: pytest.MonkeyPatch) -> None:
