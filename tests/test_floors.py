@@ -152,7 +152,7 @@ def test_a_module_imports_from_lower_floors_only(module: str, path: Path) -> Non
         ("scheduler.export", "import svg"),
         ("scheduler.writing", "import resvg_py"),
         ("api.routes", "import pymupdf_fonts"),
-        ("scheduler.pictures", "from ..visibility.free import free_nights_of"),
+        ("scheduler.pictures.nights", "from ..visibility.free import free_nights_of"),
         ("scheduler.year", "from importlib import import_module\nimport_module('api.app')"),
     ],
 )
