@@ -149,6 +149,10 @@ def test_a_module_imports_from_lower_floors_only(module: str, path: Path) -> Non
         ("scheduler.visibility.windows", "from scheduler.year import plan_year"),
         ("api.storage", "from .routes import plans"),
         ("scheduler.export", "import httpx"),
+        ("scheduler.export", "import svg"),
+        ("scheduler.writing", "import resvg_py"),
+        ("api.routes", "import pymupdf_fonts"),
+        ("scheduler.pictures.nights", "from ..visibility.free import free_nights_of"),
         ("scheduler.year", "from importlib import import_module\nimport_module('api.app')"),
     ],
 )
