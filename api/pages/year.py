@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import Annotated, Any
 from urllib.parse import urlencode
 
@@ -28,6 +29,10 @@ router = APIRouter(include_in_schema=False)
 WIDE, NARROW = 1000.0, 344.0
 """How wide pictures are drawn for a desk and for a phone. [units]"""
 
+PART = 300
+"""Targets shown at a time: more would make a page of over half a megabyte."""
+
+First = Annotated[int, Query(ge=1, le=100_000)]
 Version = Annotated[str | None, Query(pattern="^[0-9a-f]{20}$")]
 
 
@@ -48,17 +53,22 @@ def show_year(
 
 
 @router.get("/wishes/{scenario}", dependencies=[needs(Role.READER)])
-def show_wishes(request: Request, services: TheServices, scenario: str, plan: Version = None) -> Response:
-    """Show a scenario's targets, each with its season, its visits and its odds."""
+def show_wishes(
+    request: Request, services: TheServices, scenario: str, plan: Version = None, first: First = 1
+) -> Response:
+    """Show a scenario's targets, each with its season, its visits and its odds; a long list in parts."""
     standing = standing_of(services, scenario, plan)
     if standing is None:
         return led_to(f"/year/{scenario}")
     wide, narrow = _drawn(
-        standing, targets_picture, lambda name: f"/target/{scenario}?{urlencode({'name': name})}"
-    )
+        standing, partial(targets_picture, part=slice(first - 1, first - 1 + PART)),
+        lambda name: f"/target/{scenario}?{urlencode({'name': name})}",
+    )  # fmt: skip
+    many = len(standing.plan.targets)
     return page(
         request, "wishes.html", dusk=standing.dusk, standing=standing, plan=standing.plan,
-        progress=progress_of(standing), wide=wide, narrow=narrow,
+        progress=progress_of(standing), wide=wide, narrow=narrow, first=first,
+        parts=[(begin, min(begin + PART - 1, many)) for begin in range(1, many + 1, PART)],
     )  # fmt: skip
 
 

@@ -8,10 +8,12 @@ from xml.etree import ElementTree
 import pytest
 
 from api.pages.standing import dusk_of, night_of
+from api.pages.year import PART
 from api.storage import NewOutcome
 from scheduler.domain import Odds, TargetOdds
 from tests.small_plan import FIRST, SECOND, plan
 
+from ..browser.long_list import long_plan
 from ..journeys import Service
 from .stored import Stored, kept, logged, stored
 from .test_front import HTML, storage_of
@@ -27,6 +29,11 @@ def year_of(service: Service, of: Stored, query: str = "") -> str:
 
 def pictures_in(text: str) -> list[ElementTree.Element]:
     return [ElementTree.fromstring(one) for one in re.findall(r"<svg.*?</svg>", text, flags=re.DOTALL)]
+
+
+def targets_in(picture: ElementTree.Element) -> list[str]:
+    """Return where each row of a wish-list leads."""
+    return [one.attrib["href"] for one in picture.iter() if "target" in one.attrib.get("class", "").split()]
 
 
 def figure_of(text: str, name: str) -> str:
@@ -84,6 +91,23 @@ def test_hostile_names_are_only_names(service: Service) -> None:
         assert "<img" not in text
         assert "<script>alert" not in text
         assert "onerror=alert(1)&gt;" in text
+
+
+def test_a_long_list_is_shown_in_parts_none_left_out(service: Service) -> None:
+    many = long_plan(PART + 40)
+    of = stored(storage_of(service), many)
+    names: list[str] = []
+    for first in (1, PART + 1):
+        text = service.ask("GET", f"/wishes/{of.scenario}?first={first}", headers=HTML).text
+        wide, narrow = pictures_in(text)
+        shown = [one.attrib["href"] for one in wide.iter() if "target" in one.attrib.get("class", "").split()]
+        assert len(shown) == len(
+            [one for one in narrow.iter() if "target" in one.attrib.get("class", "").split()]
+        )
+        assert f'href="?first={PART + 1 if first == 1 else 1}"' in text
+        names += shown
+    assert len(set(names)) == len(names) == PART + 40
+    assert len({*names}) == len(many.targets)
 
 
 def test_an_older_version_says_that_it_is_one(service: Service) -> None:
