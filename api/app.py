@@ -36,6 +36,7 @@ from .hands import ProcessHands
 from .limits import Limits
 from .logs import set_up_logging
 from .metrics import Metrics
+from .pages import PAGES
 from .patience import SERVER
 from .ports import Door, Fetch, Jobs
 from .problems import answer_with_problems
@@ -44,6 +45,7 @@ from .routes import ROUTERS
 from .seal import Seal
 from .settings import Settings
 from .shapes import ANY_REFUSAL
+from .shelf import Shelf
 from .skydates import SkyPages
 from .sources import read_settings
 from .storage import Storage
@@ -87,8 +89,8 @@ def create_app(
     app.add_middleware(Again, recent=app.state.recent)
     app.add_middleware(Guards, hosts=_hosts(chosen), body_bytes=chosen.body_bytes,
                        limits=Limits(chosen.requests_per_minute), origin=chosen.origin)  # fmt: skip
-    answer_with_problems(app, ROUTERS)
-    for router in ROUTERS:
+    answer_with_problems(app, [*ROUTERS, *PAGES])
+    for router in (*ROUTERS, *PAGES):
         app.include_router(router)
     return app
 
@@ -187,9 +189,11 @@ def _living(
             jobs = await asyncio.to_thread(make_jobs, settings, storage, door)
             asking = Asking(ProcessHands(deeds_behind(door), 1, TaskLimits(1, settings.job_memory_mb)))
             reading = CalendarReading(ProcessHands(calendar_deeds, 2, CALENDAR_LIMITS))
+            opened = door()
             app.state.services = Services(
-                settings, storage, jobs, door(), asking, app.state.recent,
-                Feeder(storage, SkyPages(storage, asking.ask)), seal, fetch(), reading,
+                settings, storage, jobs, opened, asking, app.state.recent,
+                Feeder(storage, SkyPages(storage, asking.ask)), Shelf(storage, opened), seal, fetch(),
+                reading,
             )  # fmt: skip
             app.state.metrics.count_jobs(storage.jobs.tallies)
             try:

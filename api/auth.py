@@ -17,7 +17,9 @@ from fastapi.routing import APIRoute
 from fastapi.security import HTTPAuthorizationCredentials, HTTPBearer
 
 from .deps import TheServices
-from .errors import KeyNeeded, NoSuch, NotAllowed
+from .errors import ForeignOrigin, KeyNeeded, NoSuch, NotAllowed
+from .guards import SAFE_METHODS
+from .headers import token_of
 from .storage import KeyRecord, NewKey, Role, Storage, is_id
 
 SECRET_BYTES = 32
@@ -98,20 +100,46 @@ async def _bearer(
 ) -> Bearer:
     if services.settings.keys == "none":
         return Bearer(Role.OWNER, None)
-    if sent is None:
+    token = sent.credentials if sent else token_of(request.scope["headers"])
+    if not token:
         raise KeyNeeded("no key was sent")
-    name, mark = ("token", digest_of(sent.credentials)), services.recent.mark
+    if sent is None:
+        _check_ours(request)
+    name, mark = ("token", digest_of(token)), services.recent.mark
     known: tuple[Bearer, str, float] | None = services.recent.get(name)
     if known is None:
         asked_s = monotonic()
-        bearer, key, life_s = await run_in_threadpool(bearer_of, services.storage, sent.credentials)
+        bearer, key, life_s = await run_in_threadpool(bearer_of, services.storage, token)
         known = bearer, key, asked_s + life_s
         services.recent.put(name, known, mark, life_s)
     request.state.key_id, request.state.key_until_s = known[1], known[2]
     return known[0]
 
 
+def _check_ours(request: Request) -> None:
+    """Refuse a change asked for with a cookie, which browsers send unasked, unless a page of ours asks it.
+
+    A foreign origin never comes as far as this: see `Guards`.
+    """
+    proofs = "origin" in request.headers, request.headers.get("sec-fetch-site") == "same-origin"
+    if request.method not in SAFE_METHODS and not any(proofs):
+        raise ForeignOrigin("nobody")
+
+
+async def _maybe_bearer(
+    request: Request,
+    services: TheServices,
+    sent: Annotated[HTTPAuthorizationCredentials | None, Depends(_scheme)],
+) -> Bearer | None:
+    try:
+        return await _bearer(request, services, sent)
+    except KeyNeeded:
+        return None
+
+
 TheBearer = Annotated[Bearer, Depends(_bearer)]
+MaybeBearer = Annotated[Bearer | None, Depends(_maybe_bearer)]
+"""Who asks, None where nobody's key came along."""
 
 
 def needs(role: Role) -> Any:

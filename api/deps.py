@@ -20,6 +20,7 @@ from .ports import Door, Fetch, Jobs
 from .recent import Recent
 from .seal import Seal
 from .settings import Settings
+from .shelf import Shelf
 from .storage import Storage
 
 
@@ -34,6 +35,7 @@ class Services:
     asking: Asking
     recent: Recent
     feeder: Feeder
+    shelf: Shelf
     seal: Callable[[], Seal]
     fetch: Fetch
     reading: CalendarReading

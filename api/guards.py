@@ -9,7 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from .errors import ForeignOrigin, TooManyRequests, WrongHost
-from .headers import add_standing, line_of
+from .headers import add_standing, line_of, token_of
 from .kinds import kind_of
 from .limits import Limits
 from .patience import BODY_S
@@ -136,10 +136,8 @@ def too_large(body_bytes: int) -> HTTPException:
 
 
 def _caller(scope: Scope) -> tuple[str, str | None]:
-    """Return a request's address, and its bearer token where it brings one."""
-    scheme, _, token = (line_of(scope["headers"], b"authorization") or "").partition(" ")
-    address = scope["client"][0] if scope.get("client") else "unknown"
-    return address, token.strip() if scheme.lower() == "bearer" else None
+    """Return a request's address, and its key where it brings one."""
+    return scope["client"][0] if scope.get("client") else "unknown", token_of(scope["headers"])
 
 
 def _note(scope: Scope, refusal: Exception) -> None:

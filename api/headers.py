@@ -9,6 +9,8 @@ Lines = Iterable[tuple[bytes, bytes]]
 """The lines of a head as servers give and take them, names in lower case."""
 
 PROBLEM = "application/problem+json"
+KEY_COOKIE = "duskwright-key"
+"""The cookie in which a browser that signed in keeps its key; no script can read it."""
 
 SECURITY_HEADERS: Mapping[str, str] = {
     "X-Content-Type-Options": "nosniff",
@@ -43,6 +45,37 @@ def line_of(lines: Lines, name: bytes) -> str | None:
     'a.example'
     """
     return next((value.decode("latin-1") for known, value in lines if known == name), None)
+
+
+def cookie_of(lines: Lines, name: str) -> str | None:
+    """Return the value of a cookie, None where none of this name was sent (RFC 6265, section 4.2.1).
+
+    Examples
+    --------
+    >>> cookie_of([(b"cookie", b"light=red; duskwright-key=ab.cd")], "duskwright-key")
+    'ab.cd'
+    """
+    pairs = (pair.strip().partition("=") for pair in (line_of(lines, b"cookie") or "").split(";"))
+    return next((value.strip() for known, _, value in pairs if known == name), None)
+
+
+def token_of(lines: Lines) -> str | None:
+    """Return the key a request brings, as a bearer token or else in the cookie of who signed in.
+
+    Examples
+    --------
+    >>> token_of([(b"authorization", b"Bearer ab.cd"), (b"cookie", b"duskwright-key=ef.gh")])
+    'ab.cd'
+    >>> token_of([(b"cookie", b"duskwright-key=ef.gh")])
+    'ef.gh'
+    """
+    scheme, _, token = (line_of(lines, b"authorization") or "").partition(" ")
+    return token.strip() if scheme.lower() == "bearer" else cookie_of(lines, KEY_COOKIE)
+
+
+def wants_page(lines: Lines) -> bool:
+    """Tell whether who asks is a browser that opens an address: it names HTML among what it takes."""
+    return "text/html" in (line_of(lines, b"accept") or "")
 
 
 def add_standing(lines: list[tuple[bytes, bytes]]) -> None:

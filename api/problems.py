@@ -31,9 +31,10 @@ from scheduler.errors import (
 
 from . import errors
 from .calendar_errors import CalendarFaults
-from .headers import PROBLEM, SECURITY_HEADERS
+from .headers import PROBLEM, SECURITY_HEADERS, wants_page
 from .kinds import is_unreadable_json, kind_of
 from .logs import REQUEST
+from .page import page
 
 MOST_ERRORS = 1000
 """A problem lists at most this many errors and says how many it left out."""
@@ -95,12 +96,27 @@ def answer_with_problems(app: FastAPI, routers: Sequence[APIRouter]) -> None:
 
     def answer(request: Request, error: Exception) -> Response:
         response = problem_response(error)
+        if wants_page(request.scope["headers"]):
+            response = _as_page(request, error, response)
         if response.status_code == HTTPStatus.METHOD_NOT_ALLOWED:
             response.headers["Allow"] = _allowed(routes, request.url.path)
         return response
 
     for handled in HANDLED:
         app.add_exception_handler(handled, answer)
+
+
+def _as_page(request: Request, error: Exception, response: Response) -> Response:
+    """Return the same for a reader: as a page, which asks for a key where one is needed."""
+    problem = json.loads(bytes(response.body))
+    headers = {name: response.headers[name] for name in ("retry-after", "www-authenticate")
+               if name in response.headers}  # fmt: skip
+    if isinstance(error, errors.KeyNeeded):
+        to = request.url.path if request.method == "GET" else "/"
+        return page(request, "enter.html", status=401, headers=headers, to=to, reason=None)
+    return page(request, "problem.html", status=response.status_code, headers=headers,
+                problem={"errors": [], "detail": "", "instance": "", **problem},
+                advice=kind_of(error).advice)  # fmt: skip
 
 
 def _allowed(routes: Iterable[Route], path: str) -> str:

@@ -18,7 +18,7 @@ from typing import Any
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from .conditional import is_known
-from .headers import line_of
+from .headers import line_of, token_of
 
 LIFE_S = 1.5
 GRACE_S = 0.5
@@ -147,5 +147,5 @@ def _name_of(scope: Scope) -> object:
     lines = scope["headers"]
     if line_of(lines, b"if-none-match") is None:
         return None
-    key = (line_of(lines, b"authorization") or "").encode("latin-1")
+    key = (token_of(lines) or "").encode("latin-1")
     return scope["path"], scope["query_string"], sha256(key).digest()

@@ -51,7 +51,7 @@ FLOORS: dict[str, float] = {
     "api.asking": 7.5, "api.calendar_reading": 7.5,
     "api.companions": 8.05, "api.engagements": 8.1,
     "api.seasons": 7.2, "api.ics": 7.2, "api.skydates": 7.25, "api.feeding": 7.3, "api.publishing": 7.3,
-    "api.worker": 9, "api.routes": 9,
+    "api.page": 7.12, "api.shelf": 7.25, "api.worker": 9, "api.routes": 9, "api.pages": 9.5,
     "api.app": 10, "api.command": 10.1, "api.upkeep": 10.1,
 }  # fmt: skip
 
@@ -66,7 +66,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "sqlalchemy": ("api.storage", "api.migrations"),
     "httpx": ("api",), "httpx2": ("api",), "icalendar": ("api",),
     "httpcore2": ("api.fetching",), "recurring_ical_events": ("api.engaged",),
-    "cryptography": ("api.seal",),
+    "cryptography": ("api.seal",), "jinja2": ("api.page",),
     "alembic": ("api.migrations",), "psycopg": ("api.storage",), "dbos": ("api.jobs",),
     "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
 }  # fmt: skip

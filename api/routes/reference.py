@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse, RedirectResponse
+from fastapi.responses import HTMLResponse
 
 from ..errors import NoSuch
 from ..kinds import all_kinds
@@ -13,12 +13,6 @@ from ..reference import CONTENT_SECURITY_POLICY, page_of
 from ..shapes import ProblemKind, refusals
 
 router = APIRouter(tags=["reference"])
-
-
-@router.get("/", include_in_schema=False)
-def show_the_way() -> RedirectResponse:
-    """Lead whoever opens the bare address to the page that explains the rest."""
-    return RedirectResponse("/docs", status_code=307)
 
 
 @router.get("/docs", response_class=HTMLResponse, include_in_schema=False)

@@ -1,0 +1,182 @@
+"""Pages: HTML from templates, and the headers that hold browsers to what a page may do.
+
+A page asks for nothing but our own files: no other host, no script or style within the page, no frame. Its
+light is the reader's: day, red, or red after dusk, kept in a cookie, so that a page is red from its first
+moment on; a white flash would cost half an hour of dark adaptation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, tzinfo
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import Request, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from .headers import KEY_COOKIE, cookie_of
+
+PLACE = Path(__file__).parent / "pages"
+CONTENT_SECURITY_POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; "
+    "manifest-src 'self'; worker-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'; "
+    "require-trusted-types-for 'script'"
+)
+PAGE_HEADERS: Mapping[str, str] = {
+    "Content-Security-Policy": CONTENT_SECURITY_POLICY,
+    # Under "no-referrer" browsers hide where our own forms come from, and the guards would refuse them.
+    "Referrer-Policy": "same-origin",
+    "Cache-Control": "no-store",
+}
+LIGHT_COOKIE, DUSK_COOKIE = "duskwright-light", "duskwright-dusk"
+LIGHTS = "day", "red", "dusk"
+BRIGHTEST = 5
+MEDIA = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
+         ".webmanifest": "application/manifest+json"}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Light:
+    """How a page is lit.
+
+    Attributes
+    ----------
+    chosen : "day", "red", or "dusk" for red after dusk at the site shown last.
+    bright : How bright red is, from 1 to 5.
+    dusk, dawn : When it is dusk there next, or is already, and when dawn; None where that is not known.
+    """
+
+    chosen: str = "day"
+    bright: int = BRIGHTEST
+    dusk: datetime | None = None
+    dawn: datetime | None = None
+
+    def shown(self, now: datetime) -> str:
+        """Return "red" or "day"."""
+        if self.chosen != "dusk":
+            return self.chosen
+        return "red" if self.dusk and self.dawn and self.dusk <= now < self.dawn else "day"
+
+
+def light_of(request: Request) -> Light:
+    """Return how the reader wants pages lit; by day where the cookie says nothing readable."""
+    lines = request.scope["headers"]
+    chosen, _, bright = (cookie_of(lines, LIGHT_COOKIE) or "").partition("-")
+    begin, _, end = (cookie_of(lines, DUSK_COOKIE) or "").partition("-")
+    dusk, dawn = (
+        datetime.fromtimestamp(int(one), UTC) if one.isdecimal() and len(one) < 12 else None
+        for one in (begin, end)
+    )
+    return Light(
+        chosen if chosen in LIGHTS else "day",
+        int(bright) if bright in {str(step) for step in range(1, BRIGHTEST + 1)} else BRIGHTEST, dusk, dawn,
+    )  # fmt: skip
+
+
+def page(
+    request: Request, template: str, *, status: int = 200, headers: Mapping[str, str] | None = None,
+    dusk: tuple[datetime, datetime] | None = None, **shown: Any,
+) -> Response:  # fmt: skip
+    """Return a page.
+
+    Parameters
+    ----------
+    template : Name of its template.
+    headers : Beside the standing ones of pages.
+    dusk : When the Sun is well below the horizon tonight at the site shown: from then on red is wanted, if
+        red is wanted after dusk.
+    shown : What the template shows.
+    """
+    light, now = light_of(request), datetime.now(UTC)
+    if dusk is not None:
+        light = Light(light.chosen, light.bright, *dusk)
+    text = _templates().get_template(template).render(
+        shown, light=light, lit=light.shown(now), signed_in=bool(cookie_of(request.scope["headers"],
+        KEY_COOKIE)), here=_here(request), now=now, static=_address_of,
+    )  # fmt: skip
+    answer = HTMLResponse(text, status, {**PAGE_HEADERS, **(headers or {})})
+    if dusk is not None:
+        told = "-".join(str(int(one.timestamp())) for one in dusk)
+        answer.set_cookie(DUSK_COOKIE, told, 7 * 86_400, samesite="strict")
+    return answer
+
+
+def led_to(address: str) -> Response:
+    """Return an answer that leads a browser on after a form was taken in (RFC 9110, section 15.4.4)."""
+    return RedirectResponse(address, 303, {"Cache-Control": "no-store"})
+
+
+def own_address(read: str | None) -> str:
+    """Return an address of this service to lead on to; the front page where what was read is none.
+
+    Examples
+    --------
+    >>> own_address("/year/3f9a0c52d1e84b7766aa"), own_address("//elsewhere.example/"), own_address(None)
+    ('/year/3f9a0c52d1e84b7766aa', '/', '/')
+    """
+    plain = read is not None and read.isascii() and read.isprintable() and "\\" not in read
+    return read if plain and read and read[0] == "/" and read[:2] != "//" else "/"
+
+
+@cache
+def statics() -> Mapping[str, tuple[bytes, str]]:
+    """Return the fixed files of pages by name, each with its digest."""
+    files = (path for path in sorted((PLACE / "static").iterdir()) if path.suffix in MEDIA)
+    return {path.name: (whole := path.read_bytes(), sha256(whole).hexdigest()[:16]) for path in files}
+
+
+def _address_of(name: str) -> str:
+    """Return where a fixed file is; another address for each content, so that it may be kept for good."""
+    return f"/static/{name}?{urlencode({'v': statics()[name][1]})}"
+
+
+def _here(request: Request) -> str:
+    """Return the address that shows this page again; the front where it was the answer to a form."""
+    if request.scope["method"] != "GET":
+        return "/"
+    query = request.url.query
+    return request.url.path + (f"?{query}" if query else "")
+
+
+@cache
+def _templates() -> Environment:
+    made = Environment(
+        loader=FileSystemLoader(PLACE / "templates"), autoescape=True, undefined=StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    made.filters |= {"day": day_words, "day_long": long_day_words, "clock": clock_words, "percent": percent}
+    return made
+
+
+def day_words(one: date) -> str:
+    """Return a date as in "Fri 8 Jan"."""
+    return f"{one:%a} {one.day} {one:%b}"
+
+
+def long_day_words(one: date) -> str:
+    """Return a date as in "Friday 8 January 2027"."""
+    return f"{one:%A} {one.day} {one:%B %Y}"
+
+
+def clock_words(moment: datetime, zone: tzinfo) -> str:
+    """Return the local time of a moment, as in "21:05"."""
+    return f"{moment.astimezone(zone):%H:%M}"
+
+
+def percent(share: float) -> str:
+    """Return a share as in "27 %", never 0 or 100 unless it is.
+
+    Examples
+    --------
+    >>> percent(0.274), percent(0.001), percent(0.999), percent(0.0)
+    ('27 %', 'under 1 %', 'over 99 %', '0 %')
+    """
+    if 0.0 < share < 0.005:
+        return "under 1 %"
+    return "over 99 %" if 0.995 <= share < 1.0 else f"{100 * share:.0f} %"

@@ -1,0 +1,9 @@
+"""What people look at: pages for a browser, one module for each matter. Their looks stand in `static`."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter
+
+from . import front, year
+
+PAGES: tuple[APIRouter, ...] = (front.router, year.router)
