@@ -12,7 +12,9 @@ from scheduler.domain import Plan
 from ..auth import needs
 from ..deps import TheServices
 from ..page import led_to, page
-from ..storage import Role
+from ..shapes import PlanWish
+from ..starting import plan_started
+from ..storage import NEWEST, Role
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
@@ -30,6 +32,13 @@ def show_year(request: Request, services: TheServices, scenario: str, plan: Vers
         request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan,
         progress=progress_of(standing),
     )  # fmt: skip
+
+
+@router.post("/year/{scenario}/plan", dependencies=[needs(Role.PLANNER)])
+def plan_it(services: TheServices, scenario: str) -> Response:
+    """Plan a scenario, after its newest plan if there is one, and lead to the work."""
+    job = plan_started(services, scenario, PlanWish(after=NEWEST))
+    return led_to(f"/work/{job.id}")
 
 
 @router.get("/next/{scenario}", dependencies=[needs(Role.READER)])

@@ -61,6 +61,7 @@ LOWEST = {
         "GET /scenarios/{scenario}/free-nights",
     ],
     PLANNER: [
+        "POST /year/{scenario}/plan",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",
