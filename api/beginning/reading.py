@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TypeVar
 
-from scheduler.domain import Target
+from scheduler.domain import Extended, Target
 from scheduler.errors import Fault, InvalidValue, ScenarioFaults, UnknownName
 
 from ..ports import ReadScenario
@@ -62,6 +62,13 @@ class Understood:
     unused: str = ""
     faults: tuple[str, ...] = ()
 
+    @property
+    def what(self) -> str:
+        """What the target is in a word or two, as in "globular cluster" or "planet"."""
+        nature = self.target.nature if self.target else None
+        known = nature.what if isinstance(nature, Extended) else None
+        return known or (self.target.kind.value if self.target else "")
+
 
 @dataclass(frozen=True, slots=True)
 class Answers:
@@ -84,6 +91,14 @@ class Told:
     fields: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     rows: Mapping[int, tuple[str, ...]] = field(default_factory=dict)
     elsewhere: tuple[str, ...] = ()
+
+    def about(self, name: str) -> Told:
+        """Return what is wrong with one field, and with the rows of the wish-list."""
+        return Told({one: words for one, words in self.fields.items() if one == name}, self.rows)
+
+    def with_more(self, fields: Mapping[str, tuple[str, ...]]) -> Told:
+        """Return this, with what else is wrong with some fields in the place of what was."""
+        return replace(self, fields={**self.fields, **fields})
 
 
 def answers_of(typed: Typed, today: date) -> Answers:
