@@ -15,7 +15,7 @@ FLOORS: dict[str, float] = {
     "scheduler.domain": 1,
     "scheduler.road": 1.4, "scheduler.cells": 1.4, "scheduler.kit_list": 1.45,
     "scheduler.diary": 1.5, "scheduler.practice": 1.5,
-    "scheduler.moves": 1.5, "scheduler.differences": 1.6, "scheduler.notices": 1.7,
+    "scheduler.pictures": 1.5, "scheduler.moves": 1.5, "scheduler.differences": 1.6, "scheduler.notices": 1.7,
     "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
     "scheduler.assignment": 2, "scheduler.order": 2, "scheduler.prices": 2, "scheduler.check": 2,
     "scheduler.walk": 2, "scheduler.growth": 2.05, "scheduler.night": 2.1, "scheduler.refit": 2.1,
@@ -26,7 +26,7 @@ FLOORS: dict[str, float] = {
     "scheduler.expectation": 3.4, "scheduler.tuning": 3.4,
     "scheduler.placed": 3.5, "scheduler.ahead": 3.6,
     "scheduler.pointing": 2.5,
-    "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5,
+    "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5, "scheduler.showing": 3.5,
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
     "scheduler.skydates": 3.6,
     "scheduler.writing": 3.8, "scheduler.year": 4, "scheduler.explain": 4.5,
@@ -57,7 +57,8 @@ FLOORS: dict[str, float] = {
 
 ONLY_IN: dict[str, tuple[str, ...]] = {
     "skyfield": ("scheduler.sky",), "skyfield_data": ("scheduler.sky",), "jplephem": ("scheduler.sky",),
-    "ortools": ("scheduler.assignment",), "pyongc": ("scheduler.catalogue",),
+    "ortools": ("scheduler.assignment",), "svg": ("scheduler.pictures",), "resvg_py": ("scheduler.pictures",),
+    "pymupdf_fonts": ("scheduler.pictures",), "pyongc": ("scheduler.catalogue",),
     "rich": (
         "scheduler.terminal", "scheduler.terminal_sky", "scheduler.terminal_night", "scheduler.commands",
         "scheduler.cli", "scheduler.terminal_weather", "scheduler.terminal_explain", "scheduler.questions",
