@@ -17,9 +17,9 @@ class Choice:
 SKIES = MappingProxyType({
     "centre": Choice("City centre: a few dozen stars, never the Milky Way", 17.5),
     "suburb": Choice("Suburb: a few hundred stars, the Milky Way hardly ever", 19.0),
-    "village": Choice("Village, edge of a town: the Milky Way overhead on clear nights", 20.4),
+    "village": Choice("Village, edge of a town: the Milky Way overhead", 20.4),
     "country": Choice("Country: the Milky Way with bright and dark parts", 21.2),
-    "dark": Choice("Dark country: the Milky Way down to the horizon, clouds are black", 21.7),
+    "dark": Choice("Dark country: the Milky Way down to the horizon", 21.7),
 })  # fmt: skip
 """Zenith sky on a moonless night [mag/arcsec2]; common practice, no source."""
 
@@ -33,8 +33,8 @@ ODDS = MappingProxyType({
 """How often an evening is clear. [0..1]"""
 
 TELESCOPES = MappingProxyType({
-    "reflector": Choice("Reflector with a mirror at the bottom of the tube (Newtonian, Dobsonian)", 0.25),
+    "reflector": Choice("Reflector: a large mirror at the bottom of the tube", 0.25),
     "refractor": Choice("Refractor: a lens at the front", 0.0),
-    "Cassegrain": Choice("Short tube with a mirror and a lens plate (Schmidt- or Maksutov-Cassegrain)", 0.34),
+    "Cassegrain": Choice("Cassegrain: a short tube, looked into from behind", 0.34),
 })  # fmt: skip
 """Part of the aperture's diameter that the secondary mirror hides; common practice, no source. [0..1]"""

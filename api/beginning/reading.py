@@ -158,7 +158,9 @@ def in_words(fault: Fault, answers: Answers, name: str | None = None) -> str:
     where = f"{fault.column}: " if fault.row is not None and fault.column not in (None, "target") else ""
     if fault.row is not None and fault.row not in answers.pasted.rows:
         where = f"row {fault.row}, {where or 'as a whole: '}"
-    return f"{where}read “{fault.read}”, expected {expected}.{hint}"
+    stands_there = fault.read == answers.pasted.rows.get(fault.row or 0)  # and is shown beside it
+    read = "" if stands_there else f"read “{fault.read}”, "
+    return f"{where}{read}expected {expected}.{hint}"
 
 
 def understood(answers: Answers, wrong: Told, read: ReadScenario) -> tuple[Understood, ...]:

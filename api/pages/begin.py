@@ -45,14 +45,14 @@ FIND, LOOK, CHECK, PLAN, TAKE_PLACE, TAKE_LIST = "find", "look", "check", "plan"
 AS_IT_WAS = {"Cache-Control": "private, no-cache"}
 """Unlike "no-store" it lets a browser give back what was typed when one goes back."""
 MOST_FIELDS, MOST_FIELD_BYTES = 200, 2_000_000
-NO_TOWN = "no town of 15 000 people or more is called so; name a larger one nearby, or write latitude and longitude."
+NO_TOWN = "no town of 15 000 people is called so; name a larger one nearby, or write its place below."
 AGAIN_WITHIN_S = 600.0
 """A form sent twice within this time makes one scenario."""
 
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """A form as it was sent: what was typed, which button was pressed, a file's bytes if one was chosen."""
+    """A form as it was sent: what was typed, which button was pressed, and what a chosen file holds."""
 
     typed: dict[str, str]
     deed: str
@@ -84,12 +84,19 @@ class Shown:
     lines : How every line of the wish-list was understood; None where that was not asked for.
     places : Towns to choose from.
     columns_unused : Columns of a pasted table that mean nothing here.
+    asked : Whether that was asked for, so that all of it is to be seen.
     """
 
     faults: Told = field(default_factory=Told)
     lines: tuple[Understood, ...] | None = None
     places: tuple[Place, ...] = ()
     columns_unused: tuple[str, ...] = ()
+    asked: bool = False
+
+    @property
+    def open(self) -> bool:
+        """Whether the lines are shown without being asked for once more."""
+        return self.asked or bool(self.faults.rows or self.columns_unused)
 
     @property
     def summary(self) -> list[tuple[str, str, str]]:
@@ -142,6 +149,7 @@ def take_form(request: Request, services: TheServices, club: str, sent: TheForm)
     new, faults = _read(services, answers)
     if deed == CHECK or added.fields:
         shown = _preview(services, answers, faults.about(WISHES).with_more(added.fields))
+        shown = replace(shown, asked=sent.deed == CHECK)
         return _page(request, services, club, typed, shown)
     faults = faults.with_more(_proposed(typed))
     if deed == PLAN and new is not None and not faults.fields:
