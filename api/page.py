@@ -20,6 +20,8 @@ from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from scheduler.pictures import COLOURS, themed
+
 from .headers import KEY_COOKIE, cookie_of
 
 PLACE = Path(__file__).parent / "pages"
@@ -37,6 +39,8 @@ PAGE_HEADERS: Mapping[str, str] = {
 LIGHT_COOKIE, DUSK_COOKIE = "duskwright-light", "duskwright-dusk"
 LIGHTS = "day", "red", "dusk"
 BRIGHTEST = 5
+PICTURES = {"night": "ink", "lit": "ground"}
+"""Colours of pictures that pages call otherwise."""
 MEDIA = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
          ".webmanifest": "application/manifest+json"}  # fmt: skip
 
@@ -128,7 +132,9 @@ def own_address(read: str | None) -> str:
 def statics() -> Mapping[str, tuple[bytes, str]]:
     """Return the fixed files of pages by name, each with its digest."""
     files = (path for path in sorted((PLACE / "static").iterdir()) if path.suffix in MEDIA)
-    return {path.name: (whole := path.read_bytes(), sha256(whole).hexdigest()[:16]) for path in files}
+    whole = {path.name: path.read_bytes() for path in files}
+    whole["pictures.css"] = themed({name: f"var(--{PICTURES.get(name, name)})" for name in COLOURS}).encode()
+    return {name: (content, sha256(content).hexdigest()[:16]) for name, content in whole.items()}
 
 
 def _address_of(name: str) -> str:

@@ -59,7 +59,9 @@ def showing_breaches(plan: Plan, every: Opportunities) -> Breaches:
         least = GOOD_SHARE * max(merits.values(), default=0.0)
         if one.shown != _by_week(plan, list(merits), len(one.shown)):
             yield f"{one.target} does not show on the nights its weeks tell"
-        if one.good != _by_week(plan, [day for day, merit in merits.items() if merit >= least], len(one.good)):
+        if one.good != _by_week(
+            plan, [day for day, merit in merits.items() if merit >= least], len(one.good)
+        ):
             yield f"{one.target} does not show well on the nights its weeks tell"
 
 

@@ -37,8 +37,10 @@ from .png import png_of
 from .strip import sky_strip
 from .style import RED_STYLE, STYLE, standalone
 from .targets import targets_picture
+from .themed import COLOURS, themed
 from .year import year_picture
 
 __all__ = [
-    "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture", "year_picture",
+    "COLOURS", "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture", "themed",
+    "year_picture",
 ]  # fmt: skip

@@ -8,7 +8,9 @@ from html import escape
 BROAD_EM = 0.58
 """Room taken for a letter, in font sizes: broader than the mean of common fonts (our judgement). [em]"""
 
-_UNSEEN = frozenset("\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff\ufffe\uffff")
+_UNSEEN = frozenset(
+    "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069\ufeff\ufffe\uffff"
+)
 """Marks that turn the direction of writing, and what is no character."""
 
 

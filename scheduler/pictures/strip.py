@@ -79,7 +79,10 @@ def range_of(azimuths_deg: Sequence[float]) -> tuple[float, float]:
     if not azimuths_deg:
         return 90.0, 180.0
     ordered = sorted(azimuth_deg % 360 for azimuth_deg in azimuths_deg)
-    gaps = [(after - before) % 360 or 360.0 for before, after in zip(ordered, [*ordered[1:], ordered[0]], strict=True)]
+    gaps = [
+        (after - before) % 360 or 360.0
+        for before, after in zip(ordered, [*ordered[1:], ordered[0]], strict=True)
+    ]
     place = max(range(len(gaps)), key=gaps.__getitem__)
     first_deg, held_deg = ordered[(place + 1) % len(ordered)], 360.0 - gaps[place]
     span_deg = min(360.0, max(_LEAST_DEG, held_deg + 2 * _MARGIN_DEG))

@@ -73,7 +73,7 @@ def standalone(svg: str, title: str, *, light: Light = "day") -> str:
     opening, inside = svg.split(">", 1)
     opening = _SIZE.sub(_with_margin, opening, count=1)
     style = RED_STYLE if light == "red" else STYLE
-    ground = '<rect class="ground" x="{0}" y="{0}" width="100%" height="100%"/>'.format(-MARGIN)
+    ground = f'<rect class="ground" x="{-MARGIN}" y="{-MARGIN}" width="100%" height="100%"/>'
     head = f"<title>{written(title)}</title><style>{style}</style>{ground}"
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{opening}>{head}{inside}\n'
 

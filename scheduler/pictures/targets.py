@@ -103,7 +103,9 @@ def _months(frame: _Frame, top: float, rows: int, today: date | None) -> list[sv
 
 def _row(frame: _Frame, wish: Wish, links: Links | None, top: float) -> svg.Element:
     """Return a target's row, in one element that leads on or has a title; lengths count from its corner."""
-    drawn: list[svg.Element] = [svg.Rect(width=rounded(frame.width), height=rounded(frame.row), class_=["hit"])]
+    drawn: list[svg.Element] = [
+        svg.Rect(width=rounded(frame.width), height=rounded(frame.row), class_=["hit"])
+    ]
     drawn += _season(frame, wish)
     room = frame.left - 8 if frame.wide else frame.width - 160
     drawn.append(words(0, frame.baseline, fitted(wish.target.name, room, frame.text), size=None))
@@ -119,7 +121,9 @@ def _season(frame: _Frame, wish: Wish) -> list[svg.Element]:
     drawn: list[svg.Element] = []
     if wish.showing:
         good = [nights > 0 for nights in wish.showing.good_nights]
-        only_shown = [nights > 0 and not well for nights, well in zip(wish.showing.shown_nights, good, strict=True)]
+        only_shown = [
+            nights > 0 and not well for nights, well in zip(wish.showing.shown_nights, good, strict=True)
+        ]
         drawn += [*_stretches(frame, only_shown, "shown"), *_stretches(frame, good, "good")]
     for kind, evenings in (("visit", wish.planned), ("seen", wish.seen)):
         days = [(evening - frame.season.start).days for evening in evenings]

@@ -42,7 +42,9 @@ class _Year:
 
     @property
     def step_h(self) -> int:
-        return next(step for most, step in ((3, 1), (6, 2), (9, 3), (13, 4), (25, 6)) if self.longest_h <= most)
+        return next(
+            step for most, step in ((3, 1), (6, 2), (9, 3), (13, 4), (25, 6)) if self.longest_h <= most
+        )
 
     @property
     def scale(self) -> float:

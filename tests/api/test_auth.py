@@ -48,7 +48,7 @@ LOWEST = {
         "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
-        "GET /year/{scenario}", "GET /next/{scenario}",
+        "GET /year/{scenario}", "GET /wishes/{scenario}", "GET /next/{scenario}",
     ],
     MEMBER: [
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
