@@ -26,6 +26,7 @@ LONGEST_QUERY = 100
 
 _Row: TypeAlias = "tuple[int, str, str, str, float, float, bytes]"
 _MARKS = re.compile("[\u0300-\u036f]+")
+_BLANKS = re.compile(r"[^\S\n]+")
 _FIRST, _END = b"\0", b"\n"
 _ONE_AT_A_TIME = Lock()
 
@@ -191,7 +192,7 @@ def _row_of(read: dict[str, Any]) -> Any:
     if "geonameid" not in read:
         return list(read.values())
     state = f"{read['admin1code']}, " if read["countrycode"] == "US" else ""
-    names = folded(_END.decode().join((read["name"], *read["alternatenames"])))
+    names = _BLANKS.sub(" ", folded(_END.decode().join((read["name"], *read["alternatenames"]))))
     return (
         -read["population"], read["name"], intern(state + read["countrycode"]), intern(read["timezone"]),
         read["latitude"], read["longitude"], names.encode(),

@@ -119,7 +119,7 @@ def _write_site(writing: _Writing, typed: Typed) -> None:
 
 
 def _write_telescope(writing: _Writing, typed: Typed) -> None:
-    writing.fields |= {"telescope": "aperture", "eyepieces": "eyepiece_1"}
+    writing.fields |= {"telescope": "aperture", "telescopes": "aperture", "eyepieces": "eyepiece_1"}
     if not any(typed[field].strip() for field in ("aperture", "focal_length", "barlow", *_EYEPIECES)):
         return
     aperture, focal_length = values.number(typed["aperture"]), values.number(typed["focal_length"])
