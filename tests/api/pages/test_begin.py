@@ -334,7 +334,7 @@ def test_towns_are_told_as_one_types(service: Service) -> None:
 
 
 def test_a_zone_is_proposed_for_a_place(service: Service) -> None:
-    told = service.get("/begin/zone?latitude_deg=47.26&longitude_deg=11.39").json()
+    told = service.get("/begin/zone?latitude_deg=47.27&longitude_deg=11.40").json()
     assert (told["zone"], told["near"]) == ("Europe/Vienna", "Innsbruck")
     for query in ("", "?latitude_deg=91&longitude_deg=0", "?latitude_deg=nan&longitude_deg=0"):
         assert service.get(f"/begin/zone{query}").status_code == 422
