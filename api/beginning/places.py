@@ -89,8 +89,8 @@ def folded(text: str) -> str:
 def places_named(text: str, most: int = 20) -> tuple[Place, ...]:
     """Return towns by the beginning of a name, in any language GeoNames has it in.
 
-    Those of just this name come first, then those whose name begins so, then those in whose name a later
-    word does; the larger ones first in each.
+    Those of just this name come first, then those whose own name begins so, those with another name that
+    does, and those in whose name a later word does; the larger ones first in each.
 
     Parameters
     ----------
@@ -107,7 +107,7 @@ def places_named(text: str, most: int = 20) -> tuple[Place, ...]:
         return ()
     known = _gazetteer()
     found: dict[int, None] = {}
-    for wanted in (_END + asked + _END, _END + asked, b" " + asked, b"-" + asked):
+    for wanted in (_END + asked + _END, _FIRST + _END + asked, _END + asked, b" " + asked, b"-" + asked):
         at = known.text.find(wanted)
         while at >= 0 and len(found) < most:
             id = int(np.searchsorted(known.starts, at, side="right")) - 1  # noqa: A001

@@ -20,13 +20,12 @@ WORDS = MappingProxyType({
     Work.PLAN: "Planning the year",
     Work.REPLAN: "Planning the rest of the year anew",
     Work.ODDS: "Working out the odds",
-    Work.WHAT_IF: "Trying what would be otherwise",
-    Work.WHY: "Looking for the reason",
-    Work.PRICES: "Working out what nights are worth",
     Work.PUBLISH: "Writing the calendar",
     Work.PUSH: "Writing into the other calendar",
 })  # fmt: skip
 PLANS = Work.PLAN, Work.REPLAN
+QUESTIONS = Work.WHY, Work.PRICES, Work.WHAT_IF
+"""Work that has a page of its own, which tells how far it is as well."""
 LOOK_AGAIN_S = 10
 """How often a browser without scripts loads the page again; who listens to it is not hurried. [s]"""
 
@@ -35,6 +34,8 @@ LOOK_AGAIN_S = 10
 def show_work(request: Request, services: TheServices, job: str) -> Response:
     """Show how far a job has come; lead on once it is done."""
     record = services.storage.jobs.get(job)
+    if record.work in QUESTIONS:
+        return led_to(f"/answer/{job}")
     if record.state is JobState.DONE:
         return led_to(_end_of(record))
     scenario = services.storage.scenarios.get(record.scenario)
@@ -53,7 +54,9 @@ def cancel_work(services: TheServices, job: str) -> Response:
 
 
 def _end_of(job: JobRecord) -> str:
-    """Return the page of what a job was done for."""
+    """Return the page of what a job was done for: after a re-plan what it changed, else the year."""
+    if job.work is Work.REPLAN and job.plan is not None:
+        return f"/changes/{job.plan}"
     return f"/year/{job.scenario}"
 
 

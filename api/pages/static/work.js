@@ -20,7 +20,7 @@
     else say(job.state === "waiting" ? "Waiting for its turn." : words(progress.stage || "beginning"));
     done.value = progress.fraction;
     done.textContent = `${Math.round(100 * progress.fraction)} %`;
-    if (progress.objective === null || progress.bound === null || !("plans" in work.dataset)) return;
+    if (!progress.objective || progress.bound === null || !("plans" in work.dataset)) return;
     document.getElementById("objective").textContent = progress.objective.toFixed(1);
     document.getElementById("bound").textContent = progress.bound.toFixed(1);
     document.getElementById("worth").hidden = false;

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from api.kinds import kind_of
 from scheduler.errors import PlanRejected
 
 from ..conftest import StartService
@@ -65,8 +66,6 @@ def test_a_failed_job_tells_the_problem_and_its_remedy(service: Service, planner
     assert problem is not None
     assert problem["title"] in text
     assert "<b>two" not in text
-    from api.kinds import kind_of
-
     assert kind_of(PlanRejected(())).advice in text.replace("&#39;", "'")
 
 
@@ -79,6 +78,25 @@ def test_a_done_job_leads_to_its_year_also_when_it_is_cancelled_too_late(service
     assert (led.status_code, led.headers["location"]) == (303, year)
     late = service.ask("POST", f"{page}/cancel", headers=HTML, follow_redirects=False)
     assert (late.status_code, late.headers["location"]) == (303, page)
+
+
+def test_a_plan_made_anew_leads_to_what_it_changed(service: Service) -> None:
+    scenario = service.kept()
+    service.planned(scenario)
+    job = service.started(scenario, after="newest")
+    plan = service.ended(job)["links"]["plan"]
+    led = service.ask("GET", job.replace("/jobs/", "/work/"), headers=HTML, follow_redirects=False)
+    assert led.headers["location"] == plan.replace("/plans/", "/changes/")
+
+
+def test_a_question_has_a_page_of_its_own(service: Service) -> None:
+    scenario = service.kept()
+    service.planned(scenario)
+    asked = service.ask("POST", f"{scenario}/prices", json={})
+    assert asked.status_code == 202, asked.text
+    job = asked.headers["location"]
+    led = service.ask("GET", job.replace("/jobs/", "/work/"), headers=HTML, follow_redirects=False)
+    assert led.headers["location"] == job.replace("/jobs/", "/answer/")
 
 
 def test_a_hostile_name_is_only_a_name(service: Service, planner: StandInPlanner) -> None:
