@@ -6,6 +6,7 @@ import sys
 from concurrent.futures import ThreadPoolExecutor
 from importlib.resources import files
 from math import acos, cos, radians, sin
+from typing import Any
 from zoneinfo import available_timezones
 
 import pytest
@@ -124,8 +125,13 @@ def test_nothing_is_read_before_it_is_asked_for() -> None:
 
 def test_it_is_read_once_however_many_ask_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     places._all_towns.cache_clear()
-    read, asked = places._read, []
-    monkeypatch.setattr(places, "_read", lambda *given: asked.append(given[0]) or read(*given))
+    read, asked = places._read, list[str]()
+
+    def counted(name: str, row_of: Any = None) -> Any:
+        asked.append(name)
+        return read(name, row_of)
+
+    monkeypatch.setattr(places, "_read", counted)
     with ThreadPoolExecutor(4) as several:
         list(several.map(places_named, ["york", "wien", "roma", "oslo"]))
     assert asked == ["cities15000.json", "countries.json"]

@@ -73,8 +73,7 @@ def test_everything_typed_reads_back(
         nights_per_month="" if most is None else str(most),
         **rows, **{f"odds_{month.lower()}": str(percent) for month, percent in months.items()},
     )  # fmt: skip
-    tidy = lambda text: " ".join(text.split())  # noqa: E731 - said once
-    assert (scenario.title, scenario.site.name) == (tidy(title), tidy(site_name))
+    assert (scenario.title, scenario.site.name) == (" ".join(title.split()), " ".join(site_name.split()))
     assert (scenario.site.latitude_deg, scenario.site.longitude_deg) == (latitude, longitude)
     assert (scenario.site.elevation_m, scenario.site.sky_brightness) == (elevation, SKIES[sky].figure)
     assert (scenario.season.start, scenario.season.nights) == (start, nights)
