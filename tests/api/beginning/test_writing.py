@@ -18,7 +18,7 @@ from api.storage import ScenarioFiles
 from scheduler.domain import Scenario
 from scheduler.errors import Fault, ScenarioFaults
 
-TODAY = date(2026, 11, 26)
+TODAY = date(2029, 5, 6)
 WISH_LIST = b"target\nM 31\n"
 
 
@@ -180,3 +180,9 @@ def test_the_file_reads_well_for_who_edits_it() -> None:
     assert '[site] # Where you observe.\nname = "Larkmoor"\nlatitude_deg = 55.2 # north is positive\n' in text
     assert "# Your eyepieces, one table each.\n[[eyepieces]]\nfocal_length_mm = 32\n" in text
     assert all(len(line) < 110 for line in text.splitlines())
+
+
+def test_what_utf_8_cannot_hold_is_replaced() -> None:
+    assert typed_in([("site_name", "Moor\ud800"), ("wishes", "M 31\rM 42\r\n")]) == {
+        **typed_in([]), "site_name": "Moor?", "wishes": "M 31\nM 42\n",
+    }  # fmt: skip
