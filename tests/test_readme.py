@@ -75,7 +75,7 @@ def test_its_scenario_is_sound() -> None:
 
 def test_its_shell_commands_name_files_that_exist() -> None:
     first, tests, anew, *_ = blocks("sh")
-    assert first.strip() == "sh .ci/setup && .venv/bin/duskwright plan scenarios/larkmoor"
+    assert first.strip() == "sh .ci/setup && .venv/bin/duskwright plan scenarios/larkmoor --pictures"
     assert tests.strip() == "sh .ci/setup test && .venv/bin/python -m pytest"
     assert tests.strip() in (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     assert anew.strip() == ".venv/bin/duskwright replan out/larkmoor --scenario scenarios/larkmoor"
