@@ -50,7 +50,7 @@ FLOORS: dict[str, float] = {
     "api.watch": 7.3, "api.engaged": 7.3, "api.fetching": 7.05, "api.free_nights": 7.35,
     "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.2,
     "api.asking": 7.5, "api.calendar_reading": 7.5,
-    "api.companions": 8.05, "api.engagements": 8.1,
+    "api.beginning": 7.3, "api.companions": 8.05, "api.engagements": 8.1,
     "api.seasons": 7.2, "api.ics": 7.2, "api.skydates": 7.25, "api.feeding": 7.3, "api.publishing": 7.3,
     "api.page": 7.12, "api.shelf": 7.25, "api.worker": 9, "api.routes": 9, "api.pages": 9.5,
     "api.app": 10, "api.command": 10.1, "api.upkeep": 10.1,

@@ -30,7 +30,7 @@ LOWEST = {
     ANYBODY: ["GET /", "GET /care", "POST /enter", "POST /leave", "POST /light", "GET /static/{file}",
               "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
               "GET /calendars/{secret}.ics", "GET /nights/{secret}/{evening}"],
-    ANY_KEY: ["GET /clubs"],
+    ANY_KEY: ["GET /clubs", "GET /begin/places", "GET /begin/zone"],
     READER: [
         "GET /clubs/{club}", "GET /clubs/{club}/scenarios", "GET /clubs/{club}/jobs",
         "GET /clubs/{club}/members", "GET /clubs/{club}/sites", "GET /clubs/{club}/telescopes",
@@ -49,8 +49,10 @@ LOWEST = {
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
         "GET /year/{scenario}", "GET /wishes/{scenario}", "GET /next/{scenario}",
+        "GET /work/{job}",
     ],
     MEMBER: [
+        "POST /work/{job}/cancel",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
         "PUT /scenarios/{scenario}/forecast.csv", "POST /plans/{plan}/odds", "POST /plans/{plan}/reasons",
         "POST /scenarios/{scenario}/prices", "POST /scenarios/{scenario}/what-ifs",
@@ -61,7 +63,7 @@ LOWEST = {
         "GET /scenarios/{scenario}/free-nights",
     ],
     PLANNER: [
-        "POST /year/{scenario}/plan",
+        "POST /year/{scenario}/plan", "GET /begin/{club}", "POST /begin/{club}", "POST /begin/{club}/sample",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",
