@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from . import begin, front, work, year
+from . import answer, ask, begin, front, target, work, year
 
-PAGES: tuple[APIRouter, ...] = (front.router, begin.router, work.router, year.router)
+PAGES: tuple[APIRouter, ...] = (
+    front.router, begin.router, work.router, year.router, target.router, ask.router, answer.router,
+)  # fmt: skip
