@@ -123,7 +123,7 @@ def view_in_words(view: View) -> str:
     """Return what to look through and why, as one or two sentences."""
     if view.instrument == NAKED_EYE:
         return f"{through_words(view)}: {view.why}."
-    return f"{through_words(view)}. {view.why[:1].upper()}{view.why[1:]}."
+    return f"{through_words(view)}. {sentence(view.why)}"
 
 
 def through_words(view: View) -> str:
@@ -138,6 +138,15 @@ def through_words(view: View) -> str:
     words = f"{', '.join(through)}: {view.magnification:.0f} times, field {view.true_field_deg:.1f}°"
     pupil = "" if "exit pupil" in view.why else f", exit pupil {view.exit_pupil_mm:.1f} mm"
     return f"{words}{pupil}"
+
+
+def sentence(words: str) -> str:
+    """Return words as a sentence of their own; nothing of none.
+
+    >>> sentence("lowest power"), sentence("As asked for."), sentence("")
+    ('Lowest power.', 'As asked for.', '')
+    """
+    return f"{words[:1].upper()}{words[1:].removesuffix('.')}." if words else ""
 
 
 def expect_words(target: Target, sight: Sight) -> str:

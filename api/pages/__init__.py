@@ -4,6 +4,6 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from . import front, year
+from . import front, night, year
 
-PAGES: tuple[APIRouter, ...] = (front.router, year.router)
+PAGES: tuple[APIRouter, ...] = (front.router, year.router, night.router)

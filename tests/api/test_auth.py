@@ -49,6 +49,7 @@ LOWEST = {
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
         "GET /year/{scenario}", "GET /next/{scenario}",
+        "GET /night/{scenario}/{evening}",
     ],
     MEMBER: [
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
