@@ -22,6 +22,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from scheduler.pictures import COLOURS, themed
+
 from .headers import KEY_COOKIE, cookie_of
 
 PLACE = Path(__file__).parent / "pages"
@@ -40,6 +42,8 @@ LIGHT_COOKIE, DUSK_COOKIE = "duskwright-light", "duskwright-dusk"
 LIGHTS = "day", "red", "dusk"
 BRIGHTEST = 5
 _TIME = re.compile(r"(?<![\w:&#])((?:[01]\d|2[0-3]):[0-5]\d)(?![\w:;])", re.ASCII)
+PICTURES = {"night": "ink", "lit": "ground"}
+"""Colours of pictures that pages call otherwise."""
 MEDIA = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
          ".webmanifest": "application/manifest+json"}  # fmt: skip
 
@@ -131,7 +135,9 @@ def own_address(read: str | None) -> str:
 def statics() -> Mapping[str, tuple[bytes, str]]:
     """Return the fixed files of pages by name, each with its digest."""
     files = (path for path in sorted((PLACE / "static").iterdir()) if path.suffix in MEDIA)
-    return {path.name: (whole := path.read_bytes(), sha256(whole).hexdigest()[:16]) for path in files}
+    whole = {path.name: path.read_bytes() for path in files}
+    whole["pictures.css"] = themed({name: f"var(--{PICTURES.get(name, name)})" for name in COLOURS}).encode()
+    return {name: (content, sha256(content).hexdigest()[:16]) for name, content in whole.items()}
 
 
 def _address_of(name: str) -> str:

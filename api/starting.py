@@ -7,8 +7,10 @@ from typing import Any
 from fastapi import Response
 
 from .deps import Services
-from .shapes import Described, JobShape, answers, refusals
-from .storage import NewJob
+from .errors import NoSuch
+from .kept import brought_up_to_date
+from .shapes import Described, JobShape, PlanWish, answers, refusals
+from .storage import NEWEST, JobRecord, NewJob, Work
 
 RETRY_AFTER_S = "1"
 STARTED: Described = {
@@ -19,10 +21,48 @@ STARTED: Described = {
 
 def started(services: Services, new: NewJob, response: Response) -> JobShape:
     """Start a job and tell where to follow it."""
-    job = services.jobs.start(new)
+    return shown(services.jobs.start(new), response)
+
+
+def shown(job: JobRecord, response: Response) -> JobShape:
+    """Tell where to follow a job that has been started."""
     response.headers["Location"] = f"/jobs/{job.id}"
     response.headers["Retry-After"] = RETRY_AFTER_S
     return JobShape.of(job)
+
+
+def plan_started(services: Services, scenario: str, asked: PlanWish, key: str | None = None) -> JobRecord:
+    """Start planning a scenario as it stands now, from nothing or after an earlier plan.
+
+    Parameters
+    ----------
+    key : The caller's, fresh for each request: sent again with the same wish, it gives the same job.
+
+    Raises
+    ------
+    NoSuch
+        There is no such scenario, or no such plan of it to follow.
+    TooManyJobs, KeyReused
+        See `Jobs.start`.
+    """
+    after = _followed(services, scenario, asked.after)
+    effort = granted(services, seconds=asked.seconds, years=asked.years)
+    brought_up_to_date(services, scenario)
+    work = Work.PLAN if after is None else Work.REPLAN
+    told = {"seed": asked.seed, **effort, **({} if after is None else {"plan": after})}
+    if asked.after == NEWEST:
+        told["after"] = NEWEST
+    return services.jobs.start(NewJob(scenario, work, told, key))
+
+
+def _followed(services: Services, scenario: str, after: str | None) -> str | None:
+    """Return the id of the plan to follow, None where there is none yet to follow."""
+    if after == NEWEST:
+        newest = services.storage.plans.newest(scenario)
+        return None if newest is None else newest.id
+    if after is not None and services.storage.plans.get(after).scenario != scenario:
+        raise NoSuch("plan", after)
+    return after
 
 
 def granted(services: Services, *, seconds: float | None = None, years: int | None = None) -> dict[str, Any]:

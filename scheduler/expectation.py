@@ -9,6 +9,7 @@ import numpy as np
 
 from .assignment.problem import Problem
 from .domain import (
+    GOOD_SHARE,
     Cancel,
     FreeNight,
     LivedYears,
@@ -32,8 +33,6 @@ from .simulation import Bools, Lived, error_of_share, live_through
 
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0)
 """Parts of the list whose dates are told."""
-GOOD = 0.8
-"""A night on which a target shows at this part of its best, or better, is a good one (our judgement)."""
 LAST_NIGHTS = 3
 """How many of a target's last good nights are named."""
 
@@ -129,7 +128,7 @@ def last_good_nights(season: WeatherSeason) -> list[list[int]]:
     """Return the last nights on which each target shows nearly at its best, by position, rising."""
     worth = np.where(np.isfinite(season.wishes.worth), season.wishes.worth, 0.0)
     worth = worth * (season.odds > 0)
-    good = (worth >= GOOD * worth.max(axis=1, keepdims=True)) & (worth > 0)
+    good = (worth >= GOOD_SHARE * worth.max(axis=1, keepdims=True)) & (worth > 0)
     date_ends = np.append(np.flatnonzero(np.diff(season.night_day)), len(season.night_day) - 1)
     whole = np.searchsorted(date_ends, np.arange(len(season.night_day)))  # the date of each night
     return [date_ends[np.unique(whole[nights])][-LAST_NIGHTS:].tolist() for nights in good]

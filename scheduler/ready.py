@@ -11,7 +11,7 @@ import numpy as np
 
 from .assignment.problem import Problem
 from .domain import Cancel, FreeNight, Opportunities, Plan, Scenario, never_cancelled
-from .domain.opportunity import Floats
+from .domain.opportunity import Floats, Ints
 from .pricing import PricedSeason, priced, unpriced
 from .sky import SeasonSky, sky_of
 from .visibility.choices import Choices, choices_of
@@ -57,8 +57,15 @@ class Ready:
 
     def shown_in(self, plan: Plan) -> Opportunities:
         """Return where what is still wanted shows on the nights of a plan, numbered as they are there."""
+        return self.opportunities.on(self._places(plan))
+
+    def every_in(self, plan: Plan) -> Opportunities:
+        """Return where each target shows on the nights of a plan, wanted still or not, numbered so too."""
+        return self.every.on(self._places(plan))
+
+    def _places(self, plan: Plan) -> Ints:
         nights = [self.position[night.evening, night.away] for night in plan.nights]
-        return self.opportunities.on(np.array(nights, dtype=np.int64))
+        return np.array(nights, dtype=np.int64)
 
     @cached_property
     def position(self) -> dict[tuple[date, str | None], int]:

@@ -11,6 +11,7 @@ from .domain.opportunity import Floats
 from .moves import sites_changed
 from .programme import Writer
 from .ready import Ready
+from .showing import showing_of
 from .standing import Standing, limits_given_way, told_in_vain
 from .wanted import begun_anew, never_logged
 
@@ -41,7 +42,7 @@ def written(
         *begun_anew(scenario, free, ready.opportunities), *limits_given_way(scenario, visits, announced),
         *told_in_vain(scenario, free), *never_logged(scenario),
     )  # fmt: skip
-    return Plan(
+    plan = Plan(
         scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
         availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=nights,
         visits=visits, standbys=writer.standbys(advantage, rows), unplaced=unplaced,
@@ -49,6 +50,7 @@ def written(
         guests=scenario.guests, diary=home.sky.nights, trips=scenario.trips, club=scenario.club,
         log=log, announced=announced, notes=notes,
     )  # fmt: skip
+    return replace(plan, showing=showing_of(plan.season, plan.targets, nights, ready.every_in(plan)))
 
 
 def with_changes(plan: Plan, previous: Plan | None, ready: Ready) -> Plan:

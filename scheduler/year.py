@@ -81,7 +81,7 @@ def plan_year(
         lived = ahead.lived(years=years, seed=seed, workers=workers, report=told, cancel=cancel)
         plan = replace(plan, odds=ahead.odds([lived], seed=seed))
 
-    judge(plan, ready.shown_in(plan), previous)
+    judge(plan, ready.shown_in(plan), previous, ready.every_in(plan))
     report(Progress("done", 1.0, plan.objective, plan.bound))
     return plan
 

@@ -15,8 +15,8 @@ FLOORS: dict[str, float] = {
     "scheduler.domain": 1,
     "scheduler.road": 1.4, "scheduler.cells": 1.4, "scheduler.kit_list": 1.45,
     "scheduler.diary": 1.5, "scheduler.practice": 1.5,
-    "scheduler.moves": 1.5, "scheduler.differences": 1.6, "scheduler.evening_words": 1.6,
-    "scheduler.notices": 1.7,
+    "scheduler.pictures": 1.5, "scheduler.moves": 1.5, "scheduler.differences": 1.6,
+    "scheduler.evening_words": 1.6, "scheduler.notices": 1.7,
     "scheduler.scenario": 2, "scheduler.catalogue": 2, "scheduler.weather": 2, "scheduler.sky": 2,
     "scheduler.assignment": 2, "scheduler.order": 2, "scheduler.prices": 2, "scheduler.check": 2,
     "scheduler.walk": 2, "scheduler.growth": 2.05, "scheduler.night": 2.1, "scheduler.refit": 2.1,
@@ -27,7 +27,7 @@ FLOORS: dict[str, float] = {
     "scheduler.expectation": 3.4, "scheduler.tuning": 3.4,
     "scheduler.placed": 3.5, "scheduler.ahead": 3.6,
     "scheduler.pointing": 2.5,
-    "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5,
+    "scheduler.wanted": 2.5, "scheduler.ready": 3.4, "scheduler.standing": 3.5, "scheduler.changes": 3.5, "scheduler.showing": 3.5,
     "scheduler.programme": 3.5, "scheduler.up": 3.5, "scheduler.planets": 3.5,
     "scheduler.skydates": 3.6,
     "scheduler.writing": 3.8, "scheduler.year": 4, "scheduler.explain": 4.5,
@@ -48,7 +48,7 @@ FLOORS: dict[str, float] = {
     "api.limits": 7.2, "api.patience": 7.2, "api.guards": 7.3,
     "api.amending": 7.2, "api.door": 7.3, "api.deeds": 7.4, "api.hands": 7.4,
     "api.watch": 7.3, "api.engaged": 7.3, "api.fetching": 7.05, "api.free_nights": 7.35,
-    "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.1,
+    "api.deps": 8, "api.jobs": 8, "api.publish": 8, "api.auth": 8.1, "api.kept": 8.1, "api.starting": 8.2,
     "api.asking": 7.5, "api.calendar_reading": 7.5,
     "api.companions": 8.05, "api.engagements": 8.1,
     "api.seasons": 7.2, "api.ics": 7.2, "api.skydates": 7.25, "api.feeding": 7.3, "api.publishing": 7.3,
@@ -58,7 +58,8 @@ FLOORS: dict[str, float] = {
 
 ONLY_IN: dict[str, tuple[str, ...]] = {
     "skyfield": ("scheduler.sky",), "skyfield_data": ("scheduler.sky",), "jplephem": ("scheduler.sky",),
-    "ortools": ("scheduler.assignment",), "pyongc": ("scheduler.catalogue",),
+    "ortools": ("scheduler.assignment",), "svg": ("scheduler.pictures",), "resvg_py": ("scheduler.pictures",),
+    "pymupdf_fonts": ("scheduler.pictures",), "pyongc": ("scheduler.catalogue",),
     "rich": (
         "scheduler.terminal", "scheduler.terminal_sky", "scheduler.terminal_night", "scheduler.commands",
         "scheduler.cli", "scheduler.terminal_weather", "scheduler.terminal_explain", "scheduler.questions",
@@ -67,7 +68,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "sqlalchemy": ("api.storage", "api.migrations"),
     "httpx": ("api",), "httpx2": ("api",), "icalendar": ("api",),
     "httpcore2": ("api.fetching",), "recurring_ical_events": ("api.engaged",),
-    "cryptography": ("api.seal",), "jinja2": ("api.page",),
+    "cryptography": ("api.seal",), "jinja2": ("api.page",), "markupsafe": ("api.pages",),
     "alembic": ("api.migrations",), "psycopg": ("api.storage",), "dbos": ("api.jobs",),
     "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
 }  # fmt: skip

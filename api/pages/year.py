@@ -2,34 +2,79 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Annotated
+from datetime import date
+from typing import Annotated, Any
+from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
+from markupsafe import Markup
 
 from scheduler.domain import Plan
+from scheduler.pictures import summary_of, targets_picture, year_picture
 
-from ..auth import needs
+from ..auth import MaybeBearer, needs
 from ..deps import TheServices
 from ..page import led_to, page
-from ..storage import Role
+from ..shapes import PlanWish
+from ..starting import plan_started
+from ..storage import NEWEST, Role
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
+
+WIDE, NARROW = 1000.0, 344.0
+"""How wide pictures are drawn for a desk and for a phone. [units]"""
 
 Version = Annotated[str | None, Query(pattern="^[0-9a-f]{20}$")]
 
 
 @router.get("/year/{scenario}", dependencies=[needs(Role.READER)])
-def show_year(request: Request, services: TheServices, scenario: str, plan: Version = None) -> Response:
+def show_year(
+    request: Request, services: TheServices, bearer: MaybeBearer, scenario: str, plan: Version = None
+) -> Response:
     """Show a scenario's year by its newest plan, or by an older one."""
     standing = standing_of(services, scenario, plan)
+    may_plan = bearer is not None and bearer.role.covers(Role.PLANNER)
     if standing is None:
-        return _unplanned(request, services, scenario)
+        return _unplanned(request, services, scenario, may_plan=may_plan)
+    wide, narrow = _drawn(standing, year_picture, lambda evening: f"/night/{scenario}/{evening}")
     return page(
-        request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan,
-        progress=progress_of(standing),
+        request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan, may_plan=may_plan,
+        progress=progress_of(standing), rows=_rows(standing), next=_next(standing), wide=wide, narrow=narrow,
     )  # fmt: skip
+
+
+@router.get("/wishes/{scenario}", dependencies=[needs(Role.READER)])
+def show_wishes(request: Request, services: TheServices, scenario: str, plan: Version = None) -> Response:
+    """Show a scenario's targets, each with its season, its visits and its odds."""
+    standing = standing_of(services, scenario, plan)
+    if standing is None:
+        return led_to(f"/year/{scenario}")
+    wide, narrow = _drawn(
+        standing, targets_picture, lambda name: f"/target/{scenario}?{urlencode({'name': name})}"
+    )
+    return page(
+        request, "wishes.html", dusk=standing.dusk, standing=standing, plan=standing.plan,
+        progress=progress_of(standing), wide=wide, narrow=narrow,
+    )  # fmt: skip
+
+
+def _drawn(standing: Standing, draw: Callable[..., str], links: Callable[[Any], str]) -> tuple[Markup, ...]:
+    """Return a picture as drawn for a desk and for a phone; what it quotes was escaped as it was drawn."""
+    return tuple(
+        Markup(draw(standing.plan, width=width, links=links, today=standing.today))
+        for width in (WIDE, NARROW)
+    )
+
+
+@router.post("/year/{scenario}/plan", dependencies=[needs(Role.PLANNER)])
+def plan_it(services: TheServices, scenario: str) -> Response:
+    """Plan a scenario, after its newest plan if there is one, and lead to the work."""
+    job = plan_started(services, scenario, PlanWish(after=NEWEST))
+    return led_to(f"/work/{job.id}")
 
 
 @router.get("/next/{scenario}", dependencies=[needs(Role.READER)])
@@ -48,8 +93,8 @@ class Progress:
     ----------
     wanted, done : Targets of the list, and those with every visit made by the log.
     planned : Targets with a visit still to come.
-    at_risk : Their names, the least likely first.
     unplaced : Targets with fewer visits than wanted.
+    at_risk : Names of targets that may well not be done, the least likely first.
     expected, low, high : Done by the season's end in the mean, and from when to when in eight years of ten;
         None where no odds were worked out.
     """
@@ -67,7 +112,12 @@ class Progress:
 def progress_of(standing: Standing) -> Progress:
     """Return how far the wish-list has come, by the log and the plan."""
     plan = standing.plan
-    coming = {visit.target for visit in plan.visits if visit.evening >= standing.today}
+    logged = {one.evening for one in standing.log}
+    coming = {
+        visit.target
+        for visit in plan.visits
+        if visit.evening >= standing.today and visit.evening not in logged
+    }
     odds = plan.odds
     return Progress(
         len(plan.targets), len(done_in(plan)), len(coming), len(plan.unplaced),
@@ -78,13 +128,41 @@ def progress_of(standing: Standing) -> Progress:
 
 def done_in(plan: Plan) -> frozenset[str]:
     """Return the targets whose every visit has been made, by the log."""
-    seen = [sighting.target for sighting in plan.seen]
-    return frozenset(one.name for one in plan.targets if seen.count(one.name) >= one.visits)
+    seen = Counter(sighting.target for sighting in plan.seen)
+    return frozenset(one.name for one in plan.targets if seen[one.name] >= one.visits)
 
 
-def _unplanned(request: Request, services: TheServices, scenario: str) -> Response:
+@dataclass(frozen=True, slots=True)
+class Row:
+    """A planned night in words."""
+
+    evening: date
+    told: str
+    clear_odds: float
+    targets: str
+
+
+def _rows(standing: Standing) -> list[Row]:
+    """Return the nights with a programme, by date."""
+    targets: dict[date, list[str]] = {}
+    for visit in sorted(standing.plan.visits, key=lambda one: (one.evening, one.order)):
+        targets.setdefault(visit.evening, []).append(visit.target)
+    nights = [night for night in standing.plan.nights if night.evening in targets]
+    return [
+        Row(night.evening, summary_of(standing.plan, night), night.clear_odds,
+            ", ".join(targets[night.evening]))
+        for night in nights
+    ]  # fmt: skip
+
+
+def _next(standing: Standing) -> Row | None:
+    """Return the next night with a programme."""
+    return next((row for row in _rows(standing) if row.evening == standing.next_night), None)
+
+
+def _unplanned(request: Request, services: TheServices, scenario: str, *, may_plan: bool) -> Response:
     """Show a scenario that has no plan yet, with the job that may be making one."""
     record = services.storage.scenarios.get(scenario)
     jobs = services.storage.jobs.page(record.club, None, 50).items
     job = next((one for one in jobs if one.scenario == scenario and not one.state.ended), None)
-    return page(request, "unplanned.html", scenario=record, job=job)
+    return page(request, "unplanned.html", scenario=record, job=job, may_plan=may_plan)

@@ -11,7 +11,6 @@ from ..auth import needs
 from ..conditional import IfNoneMatch, answer_if_new, is_known
 from ..deps import Cursor, IdempotencyKey, JsonOnly, Lasting, Limit, TheServices
 from ..errors import NoSuch
-from ..kept import brought_up_to_date
 from ..ports import CHANGES_CSV, MOON_CSV, NIGHTS_CSV, ODDS_CSV, PLAN_JSON, SCHEDULE_CSV, UNPLACED_CSV
 from ..shapes import (
     ETAG,
@@ -24,8 +23,8 @@ from ..shapes import (
     next_page,
     refusals,
 )
-from ..starting import STARTED, granted, started
-from ..storage import NEWEST, NewJob, Role, Work
+from ..starting import STARTED, plan_started, shown
+from ..storage import Role
 
 router = APIRouter(tags=["plans"])
 
@@ -52,15 +51,7 @@ def start_plan(
 
     Follow the job until its links hold a `plan`.
     """
-    asked = wish or PlanWish()
-    after = _followed(services, scenario, asked.after)
-    effort = granted(services, seconds=asked.seconds, years=asked.years)
-    brought_up_to_date(services, scenario)
-    work = Work.PLAN if after is None else Work.REPLAN
-    told = {"seed": asked.seed, **effort, **({} if after is None else {"plan": after})}
-    if asked.after == NEWEST:
-        told["after"] = NEWEST
-    return started(services, NewJob(scenario, work, told, idempotency_key), response)
+    return shown(plan_started(services, scenario, wish or PlanWish(), idempotency_key), response)
 
 
 @router.get("/scenarios/{scenario}/plans", response_model=PlanPage, dependencies=[_READER],
@@ -133,16 +124,6 @@ def read_differences(
     tag = f'"{first.digest[:32]}-{second.digest[:32]}"'
     shown = services.door.differences_json(first.text, second.text)
     return answer_if_new(if_none_match, tag, shown, "application/json")
-
-
-def _followed(services: TheServices, scenario: str, after: str | None) -> str | None:
-    """Return the id of the plan to follow, None where there is none yet to follow."""
-    if after == NEWEST:
-        newest = services.storage.plans.newest(scenario)
-        return None if newest is None else newest.id
-    if after is not None and services.storage.plans.get(after).scenario != scenario:
-        raise NoSuch("plan", after)
-    return after
 
 
 def _csv(services: TheServices, plan: str, name: str, if_none_match: str | None) -> Response:

@@ -17,6 +17,7 @@ from .looks import Rule
 from .nights import NIGHT_RULES
 from .odds import ODDS_RULES
 from .people import PEOPLE_RULES
+from .showing import SHOWING_RULES, showing_breaches
 from .sights import SIGHT_RULES
 from .standbys import STANDBY_RULES
 from .trips import TRIP_RULES
@@ -26,20 +27,31 @@ from .windows import window_breaches
 
 RULES: tuple[Rule, ...] = (
     *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES, *KIND_RULES,
-    *ODDS_RULES, past_is_past, *TRIP_RULES, *PEOPLE_RULES,
+    *ODDS_RULES, past_is_past, *TRIP_RULES, *PEOPLE_RULES, *SHOWING_RULES,
 )  # fmt: skip
 
 
-def judge(plan: Plan, opportunities: Opportunities | None = None, previous: Plan | None = None) -> None:
+def judge(
+    plan: Plan,
+    opportunities: Opportunities | None = None,
+    previous: Plan | None = None,
+    every: Opportunities | None = None,
+) -> None:
     """Raise `PlanRejected` with every breach, or return in silence.
 
-    `previous` : The plan from which this one was made anew.
+    Parameters
+    ----------
+    opportunities : Where what is still wanted shows on the plan's nights.
+    previous : The plan from which this one was made anew.
+    every : Where each target shows on them, wanted still or not.
     """
     breaches = breaches_of(plan)
     if previous is not None:
         breaches += breaches_of_changes(plan, previous)
     if opportunities is not None:
         breaches += breaches_of_windows(plan, opportunities)
+    if every is not None:
+        breaches += breaches_of_showing(plan, every)
     if breaches:
         raise PlanRejected(breaches)
 
@@ -52,6 +64,11 @@ def breaches_of(plan: Plan) -> tuple[str, ...]:
 def breaches_of_windows(plan: Plan, opportunities: Opportunities) -> tuple[str, ...]:
     """Return in words every visit and standby that its target's opportunities of that night do not offer."""
     return (*window_breaches(plan, opportunities), *reason_breaches_of_windows(plan, opportunities))
+
+
+def breaches_of_showing(plan: Plan, every: Opportunities) -> tuple[str, ...]:
+    """Return in words which targets show on other nights than the plan tells."""
+    return tuple(showing_breaches(plan, every))
 
 
 def breaches_of_changes(plan: Plan, previous: Plan) -> tuple[str, ...]:

@@ -29,18 +29,20 @@ from .outcome import Forecast, Outcome, OutcomeLog, Sighting, Went, sightings_in
 from .plan import Plan, Reason, Sight, Standby, Unplaced, Visit
 from .progress import Cancel, Progress, Report, ignore_progress, never_cancelled
 from .scenario import Availability, ClearOdds, Club, EveningRule, Guests, Routine, Scenario, Season
+from .showing import GOOD_SHARE, Showing
 from .site import PACKING_MIN, Horizon, Site, Trip
 from .target import BINOCULARS, JUPITER, MOON, NAKED_EYE, SUN_DISTANCE_DEG, TELESCOPE, Kind, Target
 
 __all__ = [
-    "AT_RISK", "BINOCULARS", "JUPITER", "MOON", "NAKED_EYE", "PACKING_MIN", "SUN_DISTANCE_DEG", "TELESCOPE",
+    "AT_RISK", "BINOCULARS", "GOOD_SHARE", "JUPITER", "MOON", "NAKED_EYE", "PACKING_MIN", "SUN_DISTANCE_DEG",
+    "TELESCOPE",
     "Alternative", "Amendment", "Availability", "Barlow", "Binoculars", "Cancel", "Change", "ChangeReason",
     "ClearOdds", "Club", "Darkness", "Difference", "Differences", "EveningRule", "Expected", "Extended",
     "Eyepiece", "Filter", "Forecast", "FreeNight", "GivesWay", "Guests", "Horizon", "Kind", "Kit",
     "LightCurve", "Lines", "LivedYears", "Milestone", "MonthPrice", "MoonFeature", "Nature", "Night",
     "NightPrice", "Observer", "Occasion", "Odds", "Opportunities", "Opportunity", "Orbit", "Outcome",
     "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Remedy", "Report", "Routine",
-    "Scenario", "Season", "SeasonPrices", "Shower", "Sight", "Sighting", "Site", "Span", "Standby", "Target",
+    "Scenario", "Season", "SeasonPrices", "Shower", "Showing", "Sight", "Sighting", "Site", "Span", "Standby", "Target",
     "TargetGain", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "WhatIf", "WhyNot",
     "WhyThen", "ignore_progress", "never_cancelled", "sightings_in",
 ]  # fmt: skip

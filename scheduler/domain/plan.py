@@ -14,6 +14,7 @@ from .night import Darkness, FreeNight, Night, Span
 from .odds import Odds
 from .outcome import Outcome, Sighting, sightings_in
 from .scenario import Availability, Club, Guests, Routine, Season
+from .showing import Showing
 from .site import Site, Trip
 from .target import Target
 
@@ -172,6 +173,8 @@ class Plan:
     diary : Every night of the season at home, free or not: its Moon and its darkness.
     trips : The sites away that there were to choose from.
     club : The nights all observers share.
+    showing : On how many free nights of each week each target shows, in the order of the wish-list; none in
+        plans made before this was told.
     odds : What weather years lived through by the plan's policy brought; None where none were.
     log : What the log told of past nights, as far as the plan depends on it: one outcome an evening.
     announced : Evenings whose programme had been told to others when the plan was made anew, and so stands.
@@ -204,6 +207,7 @@ class Plan:
     notes: tuple[str, ...] = ()
     trips: tuple[Trip, ...] = ()
     club: Club = field(default_factory=Club)
+    showing: tuple[Showing, ...] = ()
 
     def __post_init__(self) -> None:
         whole("version", self.version, 1, 10**9)

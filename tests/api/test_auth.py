@@ -48,7 +48,7 @@ LOWEST = {
         "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
-        "GET /year/{scenario}", "GET /next/{scenario}",
+        "GET /year/{scenario}", "GET /wishes/{scenario}", "GET /next/{scenario}",
         "GET /night/{scenario}/{evening}",
     ],
     MEMBER: [
@@ -62,6 +62,7 @@ LOWEST = {
         "GET /scenarios/{scenario}/free-nights",
     ],
     PLANNER: [
+        "POST /year/{scenario}/plan",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",

@@ -1,0 +1,140 @@
+"""What a picture tells of a night: its dark hours, its programme, how it went."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from ..domain import Darkness, FreeNight, Outcome, Plan, Span, Visit
+
+NAMED = 3
+"""How many targets of a programme a summary names."""
+
+
+@dataclass(frozen=True, slots=True)
+class Evening:
+    """A night of the season that is free, or that the log tells of.
+
+    Attributes
+    ----------
+    evening : Names the night.
+    night : As the plan has it; None where it is not free.
+    visits : Its programme, in order.
+    announced : Whether the programme was told to others.
+    outcome : How it went, where that is known.
+    """
+
+    evening: date
+    night: FreeNight | None
+    visits: tuple[Visit, ...]
+    announced: bool
+    outcome: Outcome | None
+
+    @property
+    def dark(self) -> Span | None:
+        """The dark window met with the free time."""
+        if self.night is None or self.night.night.dark is None:
+            return None
+        return self.night.night.dark.meet(self.night.free)
+
+    @property
+    def dark_min(self) -> float:
+        """Usable dark minutes. [min]"""
+        return self.dark.minutes if self.dark else 0.0
+
+    @property
+    def moonless_min(self) -> float:
+        """Usable dark minutes with the Moon down. [min]"""
+        if self.night is None or self.dark is None:
+            return 0.0
+        moonlit = [self.dark.meet(up) for up in self.night.night.moon_up]
+        return max(0.0, self.dark.minutes - sum(span.minutes for span in moonlit if span))
+
+    @property
+    def planned_min(self) -> float:
+        """Minutes of the programme's visits. [min]"""
+        return sum(visit.time.minutes for visit in self.visits)
+
+    @property
+    def twilit(self) -> bool:
+        """Whether twilight lasts all night."""
+        return self.night is not None and self.night.night.darkness is not Darkness.NIGHT
+
+
+def evenings_of(plan: Plan) -> tuple[Evening, ...]:
+    """Return the season's nights that are free or logged, by date."""
+    nights = {night.evening: night for night in plan.nights}
+    outcomes = {outcome.evening: outcome for outcome in plan.log}
+    visits: dict[date, list[Visit]] = defaultdict(list)
+    for visit in sorted(plan.visits, key=lambda visit: visit.order):
+        visits[visit.evening].append(visit)
+    season = {*plan.season.evenings}
+    return tuple(
+        Evening(
+            day, nights.get(day), tuple(visits.get(day, ())), day in plan.announced, outcomes.get(day)
+        )
+        for day in sorted({*nights, *(day for day in outcomes if day in season)})
+    )  # fmt: skip
+
+
+def summary_of(plan: Plan, night: FreeNight) -> str:
+    """Return a night in one line: date, site, hours dark and moonless, programme, odds or how it went.
+
+    >>> from tests.small_plan import plan
+    >>> summary_of(plan(), plan().nights[1])
+    'Friday 15 January 2027, Larkmoor. 6 h dark, 6 h moonless. 1 visit, 20 min: M 1. Clear odds 40 %.'
+    """
+    (evening,) = (one for one in evenings_of(plan) if one.evening == night.evening)
+    return told_of(plan, evening)
+
+
+def told_of(plan: Plan, evening: Evening) -> str:
+    """Return what `summary_of` returns of an evening known already."""
+    day, night, outcome = evening.evening, evening.night, evening.outcome
+    site = night.trip.site.name if night and night.trip else plan.site.name
+    parts = [f"{day:%A} {day.day} {day:%B} {day.year}, {site}"]
+    if night:
+        parts.append(f"{hours(evening.dark_min)} {_dark(evening)}, {hours(evening.moonless_min)} moonless")
+    if evening.visits:
+        many = len(evening.visits)
+        names = _names([visit.target for visit in evening.visits])
+        parts.append(f"{many} visit{'s' * (many > 1)}, {hours(evening.planned_min)}: {names}")
+    if night and night.club:
+        parts.append("Club night")
+    if evening.announced:
+        parts.append("Announced")
+    if outcome:
+        parts.append(_went(outcome))
+    elif night:
+        parts.append(f"Clear odds {100 * night.clear_odds:.0f} %")
+    return ". ".join(parts) + "."
+
+
+def hours(minutes: float) -> str:
+    """Return minutes in hours and minutes.
+
+    >>> hours(250.2), hours(360), hours(20)
+    ('4 h 10 min', '6 h', '20 min')
+    """
+    whole, rest = divmod(round(minutes), 60)
+    return " ".join([f"{whole} h"] * (whole > 0) + [f"{rest} min"] * (rest > 0 or not whole))
+
+
+def _dark(evening: Evening) -> str:
+    return "of twilight at its darkest" if evening.twilit else "dark"
+
+
+def _went(outcome: Outcome) -> str:
+    """Return how a night went, and what was seen."""
+    told = outcome.went.value.capitalize()
+    if outcome.usable_min:
+        told += f" for {hours(outcome.usable_min)}"
+    return f"{told}; seen: {_names(outcome.seen)}" if outcome.seen else told
+
+
+def _names(names: Sequence[str]) -> str:
+    """Return the first names, and how many more there are."""
+    told, more = ", ".join(names[:NAMED]), len(names) - NAMED
+    return f"{told} and {more} more" if more > 0 else told
