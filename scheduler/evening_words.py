@@ -155,6 +155,17 @@ def expect_words(target: Target, sight: Sight) -> str:
     return "; ".join(filter(None, (f"In {sight.constellation}", called, figures_words(target))))
 
 
+def why_words(why: str) -> tuple[str, str]:
+    """Return why a target is looked at then: what is true of the evening, and what of the year.
+
+    >>> why_words("shows at its best from here; Moon down; 36 later free nights as good")
+    ('shows at its best from here; Moon down', '36 later free nights as good')
+    """
+    parts = why.split("; ")
+    later = [part for part in parts if "later free night" in part]
+    return "; ".join(part for part in parts if part not in later), "; ".join(later)
+
+
 def figures_words(target: Target) -> str:
     """Return a target's brightness and size as catalogues have them; nothing where they have none.
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fastapi import APIRouter, Request, Response
+from markupsafe import Markup
 
 from scheduler.domain import FreeNight, Outcome, Plan, Span, Standby, Target, Visit
 from scheduler.domain.target import full_name
@@ -25,8 +26,10 @@ from scheduler.evening_words import (
     standbys_heading,
     through_words,
     what_of,
+    why_words,
 )
 from scheduler.notices import TAKE_CARE
+from scheduler.pictures import sky_strip
 from scheduler.practice import Briefing, Reminder, briefing_of
 
 from ..auth import needs
@@ -55,7 +58,7 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
     return page(
         request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
         sheet=sheet_of(plan, evening, outcome, services.storage.now()), zone=plan.site.local,
-        zone_name=plan.site.zone, beside=_beside(standing, evening),
+        zone_name=plan.site.zone, sky=Markup(sky_strip(plan, evening)), beside=_beside(standing, evening),
         may_log=_has_begun(standing, evening, services.storage.now()),
     )  # fmt: skip
 
@@ -70,8 +73,9 @@ class Look:
     name, called, what : As the plan names it; by all its names; what it is.
     time : From when to when.
     best : Of a standby, when it shows best.
-    where, through, because, expect, why : Where to point; what to look through and why; what to expect; why
-        then.
+    where, way : Direction and height; how to find it from there.
+    through, because : What to look through, and why.
+    expect, why, later : What to expect; why then; how many nights are still to come that are as good.
     went : By the log: "seen", "seen poorly", "not seen", or nothing.
     state : "on" while it is on, "past" afterwards, "" before; of a standby always "".
     """
@@ -83,10 +87,12 @@ class Look:
     time: Span
     best: datetime | None
     where: str
+    way: str
     through: str
     because: str
     expect: str
     why: str
+    later: str
     went: str
     state: str
 
@@ -178,11 +184,13 @@ def _facts(plan: Plan, free: FreeNight, briefing: Briefing | None) -> Iterator[s
 def _look(one: Visit | Standby, target: Target, went: dict[str, str], now: datetime) -> Look:
     visited = isinstance(one, Visit)
     time = one.time if isinstance(one, Visit) else one.window
+    why, later = why_words(one.why)
+    where, _, way = one.pointing.words.partition(". ")
     return Look(
         one.order, target.name, full_name(target.name, target.also_known_as), what_of(target), time,
-        one.best if isinstance(one, Standby) else None, one.pointing.words,
+        one.best if isinstance(one, Standby) else None, sentence(where), way,
         sentence(through_words(one.view)), sentence(one.view.why), sentence(expect_words(target, one.sight)),
-        sentence(one.why), went.get(target.name, ""), _state(time, now) if visited else "",
+        sentence(why), sentence(later), went.get(target.name, ""), _state(time, now) if visited else "",
     )  # fmt: skip
 
 
