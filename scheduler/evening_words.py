@@ -156,14 +156,14 @@ def expect_words(target: Target, sight: Sight) -> str:
 
 
 def why_words(why: str) -> tuple[str, str]:
-    """Return why a target is looked at then: what is true of the evening, and what of the year.
+    """Return why a target is looked at then: what is true of the evening, and how it compares with others.
 
     >>> why_words("shows at its best from here; Moon down; 36 later free nights as good")
-    ('shows at its best from here; Moon down', '36 later free nights as good')
+    ('Moon down', 'shows at its best from here; 36 later free nights as good')
     """
     parts = why.split("; ")
-    later = [part for part in parts if "later free night" in part]
-    return "; ".join(part for part in parts if part not in later), "; ".join(later)
+    others = [part for part in parts if "of its best" in part or "at its best" in part or "later free" in part]
+    return "; ".join(part for part in parts if part not in others), "; ".join(others)
 
 
 def figures_words(target: Target) -> str:

@@ -75,7 +75,7 @@ class Look:
     best : Of a standby, when it shows best.
     where, way : Direction and height; how to find it from there.
     through, because : What to look through, and why.
-    expect, why, later : What to expect; why then; how many nights are still to come that are as good.
+    expect, why, beside : What to expect; what else is true of the evening; how it compares with others.
     went : By the log: "seen", "seen poorly", "not seen", or nothing.
     state : "on" while it is on, "past" afterwards, "" before; of a standby always "".
     """
@@ -92,7 +92,7 @@ class Look:
     because: str
     expect: str
     why: str
-    later: str
+    beside: str
     went: str
     state: str
 
@@ -184,13 +184,13 @@ def _facts(plan: Plan, free: FreeNight, briefing: Briefing | None) -> Iterator[s
 def _look(one: Visit | Standby, target: Target, went: dict[str, str], now: datetime) -> Look:
     visited = isinstance(one, Visit)
     time = one.time if isinstance(one, Visit) else one.window
-    why, later = why_words(one.why)
+    why, beside = why_words(one.why)
     where, _, way = one.pointing.words.partition(". ")
     return Look(
         one.order, target.name, full_name(target.name, target.also_known_as), what_of(target), time,
         one.best if isinstance(one, Standby) else None, sentence(where), way,
         sentence(through_words(one.view)), sentence(one.view.why), sentence(expect_words(target, one.sight)),
-        sentence(why), sentence(later), went.get(target.name, ""), _state(time, now) if visited else "",
+        sentence(why), sentence(beside), went.get(target.name, ""), _state(time, now) if visited else "",
     )  # fmt: skip
 
 
