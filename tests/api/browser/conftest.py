@@ -18,6 +18,8 @@ import httpx2 as httpx
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
+from api.storage import Storage
+
 from ..journeys import Service
 from ..servers import ROOT
 
@@ -50,11 +52,13 @@ class Running:
     address : Where it listens.
     key : Its owner's, empty where nobody needs one.
     service : A client of it.
+    kept : What was put into its database before it started.
     """
 
     address: str
     key: str
     service: Service
+    kept: Any = None
 
 
 RunService: TypeAlias = Callable[..., Running]
@@ -62,11 +66,17 @@ RunService: TypeAlias = Callable[..., Running]
 
 @pytest.fixture(scope="module")
 def run_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunService]:
-    """Start real services, each with an empty database of its own; all are killed at the end."""
+    """Start real services, each with a database of its own; all are killed at the end.
+
+    `furnish` puts into the database what is to be there before.
+    """
     with ExitStack() as running:
 
-        def run(keys: str = "none", **settings: object) -> Running:
+        def run(
+            keys: str = "none", furnish: Callable[[Storage], object] | None = None, **settings: object
+        ) -> Running:
             folder = tmp_path_factory.mktemp("served")
+            kept = furnished(folder / "kept.sqlite3", furnish) if furnish else None
             words = [f"--{name.replace('_', '-')}={value}" for name, value in
                      {"port": 0, "keys": keys, "requests_per_minute": 0, **settings}.items()]  # fmt: skip
             log = running.enter_context((folder / "log").open("w"))
@@ -83,9 +93,18 @@ def run_service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[RunService
             key = "" if keys == "none" else process.stdout.readline().rpartition(" ")[2].strip()
             headers = {"Authorization": f"Bearer {key}"} if key else {}
             client = httpx.Client(base_url=found[0], timeout=60, trust_env=False, headers=headers)
-            return Running(found[0], key, Service(running.enter_context(client)))
+            return Running(found[0], key, Service(running.enter_context(client)), kept)
 
         yield run
+
+
+def furnished(database: Path, furnish: Callable[[Storage], object]) -> object:
+    """Put things into a new database."""
+    storage = Storage(database)
+    try:
+        return furnish(storage)
+    finally:
+        storage.close()
 
 
 @dataclass

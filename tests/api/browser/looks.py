@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 from axe_playwright_python.sync_playwright import Axe
+from numpy.typing import NDArray
 from PIL import Image
 from playwright.sync_api import Page
 
@@ -23,5 +24,14 @@ def sticks_out(page: Page) -> float:
 
 def strongest_not_red(picture: Path) -> int:
     """Return the largest value of green or blue anywhere in a picture. [0..255]"""
+    return int(_colours(picture)[..., 1:].max())
+
+
+def brightest_red(picture: Path) -> int:
+    """Return the largest value of red anywhere in a picture. [0..255]"""
+    return int(_colours(picture)[..., 0].max())
+
+
+def _colours(picture: Path) -> NDArray[np.uint8]:
     with Image.open(picture) as seen:
-        return int(np.asarray(seen.convert("RGB"))[..., 1:3].max())
+        return np.asarray(seen.convert("RGB"))
