@@ -162,7 +162,9 @@ def why_words(why: str) -> tuple[str, str]:
     ('Moon down', 'shows at its best from here; 36 later free nights as good')
     """
     parts = why.split("; ")
-    others = [part for part in parts if "of its best" in part or "at its best" in part or "later free" in part]
+    others = [
+        part for part in parts if "of its best" in part or "at its best" in part or "later free" in part
+    ]
     return "; ".join(part for part in parts if part not in others), "; ".join(others)
 
 

@@ -42,6 +42,8 @@ from .standing import Standing, standing_of
 router = APIRouter(include_in_schema=False)
 
 PLANS_AT_ONCE = 100
+SHORT_LINES = 22
+"""Looks take three lines of a printed sheet, standbys two; so many leave room for larger letters."""
 
 
 @router.get("/night/{scenario}/{evening}", dependencies=[needs(Role.READER)])
@@ -128,6 +130,11 @@ class Sheet:
     dew: str
     cautions: tuple[str, ...]
     over: datetime
+
+    @property
+    def short(self) -> bool:
+        """Whether its sheet has room for larger letters."""
+        return 3 * len(self.looks) + 2 * len(self.standbys) <= SHORT_LINES
 
     @property
     def on(self) -> Look | None:

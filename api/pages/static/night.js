@@ -8,11 +8,13 @@
     part.hidden = !look;
     if (!look) return;
     const link = part.querySelector("a");
-    if (link.textContent !== look.dataset.name) link.textContent = look.dataset.name;
+    if (link.hash === `#${look.id}`) return;
+    link.textContent = look.dataset.name;
     link.hash = look.id;
     const time = look.querySelectorAll("time")[at];
     part.querySelector("time").textContent = time.textContent;
     part.querySelector("time").dateTime = time.dateTime;
+    part.querySelector(".to").textContent = look.querySelector(".where strong").textContent;
   }
 
   function mark() {
