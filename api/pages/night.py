@@ -61,7 +61,7 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
         request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
         sheet=sheet_of(plan, evening, outcome, services.storage.now()), zone=plan.site.local,
         zone_name=plan.site.zone, sky=Markup(sky_strip(plan, evening)), beside=_beside(standing, evening),
-        may_log=_has_begun(standing, evening, services.storage.now()),
+        may_log=outcome is not None or _has_begun(standing, evening, services.storage.now()),
     )  # fmt: skip
 
 

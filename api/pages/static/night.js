@@ -40,6 +40,7 @@
   const print = document.querySelector("button.print");
   if (print) {
     print.hidden = false;
+    document.querySelector(".by-hand").hidden = true;
     print.addEventListener("click", () => window.print());
   }
 
