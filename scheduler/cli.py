@@ -11,10 +11,14 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from types import FrameType
+from typing import TYPE_CHECKING
 
 from .commands import add_commands
 from .errors import Cancelled, DuskwrightError, ScenarioFaults
 from .questions import Means, add_questions
+
+if TYPE_CHECKING:
+    from .domain import Plan
 
 UPKEEP = {
     "backup": "write everything the service keeps into a file",
@@ -95,6 +99,9 @@ def _add_search(command: argparse.ArgumentParser, seconds: float) -> None:
         "--years", type=int, default=200, help="weather years lived through for the odds (default 200)"
     )
     command.add_argument(
+        "--pictures", action="store_true", help="draw the year and the targets' seasons too, as SVG and PNG"
+    )
+    command.add_argument(
         "--quiet", action="store_true", help="write the files, print nothing but where they are"
     )
 
@@ -110,13 +117,13 @@ def _plan(options: argparse.Namespace) -> int:
     console = Console(markup=False, highlight=False)
     scenario = read_scenario(options.scenario)
     folder = options.out or Path("out") / scenario.name
-    check_writable(folder)
+    check_writable(folder, _picture_names(options))
     with _interrupts() as stop, reporting(Console(stderr=True, quiet=options.quiet)) as report:
         plan = plan_year(
             scenario, seed=options.seed, seconds=options.seconds, years=options.years, workers=_cores(),
             report=report, cancel=stop,
         )  # fmt: skip
-    paths = write_plan(plan, folder)
+    paths = write_plan(plan, folder, _pictures(plan, options))
     if not options.quiet:
         console.print(year_of(plan, console.width))
         console.print()
@@ -144,13 +151,13 @@ def _replan(options: argparse.Namespace) -> int:
     path = options.plan / "plan.json" if options.plan.is_dir() else options.plan
     previous, scenario = plan_in(path), read_scenario(options.scenario)
     folder = options.out or path.parent
-    check_writable(folder)
+    check_writable(folder, _picture_names(options))
     with _interrupts() as stop, reporting(Console(stderr=True, quiet=options.quiet)) as report:
         plan = replan(
             previous, scenario, seed=options.seed, seconds=options.seconds, years=options.years,
             workers=_cores(), report=report, cancel=stop,
         )  # fmt: skip
-    paths = write_plan(plan, folder)
+    paths = write_plan(plan, folder, _pictures(plan, options))
     if not options.quiet:
         console.print(year_of(plan, console.width))
         console.print()
@@ -159,6 +166,24 @@ def _replan(options: argparse.Namespace) -> int:
     console.print(f"Written: {', '.join(path.name for path in paths)} in {folder}", soft_wrap=True)
     console.print(f"Open {folder / 'changes.csv'} to see what is different.", soft_wrap=True)
     return 0
+
+
+def _picture_names(options: argparse.Namespace) -> tuple[str, ...]:
+    """Return the files of the pictures asked for."""
+    if not options.pictures:
+        return ()
+    from .pictures.files import NAMES
+
+    return NAMES
+
+
+def _pictures(plan: Plan, options: argparse.Namespace) -> dict[str, bytes]:
+    """Return the pictures asked for, by file."""
+    if not options.pictures:
+        return {}
+    from .pictures.files import pictures_of
+
+    return pictures_of(plan)
 
 
 @contextmanager

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -210,36 +210,43 @@ OUTPUTS: dict[str, Callable[[Plan], str]] = {
 """The files of a plan, by name."""
 
 
-def write_plan(plan: Plan, folder: Path) -> tuple[Path, ...]:
+def write_plan(plan: Plan, folder: Path, beside: Mapping[str, bytes] | None = None) -> tuple[Path, ...]:
     """Write every output of `plan` into `folder`, each file whole or not at all, and return the paths.
 
     Everything is composed and written to temporary files first; only then is each renamed into place.
+
+    Parameters
+    ----------
+    beside : More files to write with them, by name.
 
     Raises
     ------
     CannotWrite
         Where the folder cannot hold the files.
     """
-    check_writable(folder)
-    contents = {name: to_text(plan) for name, to_text in OUTPUTS.items()}
+    contents = {name: to_text(plan).encode() for name, to_text in OUTPUTS.items()} | dict(beside or {})
+    check_writable(folder, tuple(contents))
     with tempfile.TemporaryDirectory(dir=folder, prefix=".writing-") as aside:
-        for name, text in contents.items():
-            with (Path(aside) / name).open("w", encoding="utf-8", newline="") as file:
-                file.write(text)
+        for name, content in contents.items():
+            with (Path(aside) / name).open("wb") as file:
+                file.write(content)
                 file.flush()
                 os.fsync(file.fileno())
         return tuple((Path(aside) / name).replace(folder / name) for name in contents)
 
 
-def check_writable(folder: Path) -> None:
-    """Make `folder` where needed and raise `CannotWrite` unless the files of a plan can go into it."""
+def check_writable(folder: Path, names: Iterable[str] = ()) -> None:
+    """Make `folder` where needed and raise `CannotWrite` unless the files of a plan can go into it.
+
+    `names` : Of other files that are to go there too.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryFile(dir=folder):
             pass
     except OSError as fault:
         raise CannotWrite(folder, fault.strerror or str(fault)) from fault
-    for name in OUTPUTS:
+    for name in (*OUTPUTS, *names):
         if (folder / name).is_dir():
             raise CannotWrite(folder / name, "a folder stands in the way")
 

@@ -27,7 +27,7 @@ def targets_show_on_free_nights(plan: Plan) -> Breaches:
     for one in plan.showing:
         for week, nights in enumerate(one.shown_nights):
             if nights > free[week]:
-                yield f"{one.target} shows on {nights} nights of week {week + 1}, of which {free[week]} are free"
+                yield f"{one.target} shows on {nights} nights of week {week + 1}, with {free[week]} free"
         if any(one.shown_nights) and one.last_good_week is None:
             yield f"{one.target} shows, but never well"
 

@@ -42,7 +42,7 @@ __all__ = [
     "LightCurve", "Lines", "LivedYears", "Milestone", "MonthPrice", "MoonFeature", "Nature", "Night",
     "NightPrice", "Observer", "Occasion", "Odds", "Opportunities", "Opportunity", "Orbit", "Outcome",
     "OutcomeLog", "Pair", "Phase", "Plan", "Pointing", "Progress", "Reason", "Remedy", "Report", "Routine",
-    "Scenario", "Season", "SeasonPrices", "Shower", "Showing", "Sight", "Sighting", "Site", "Span", "Standby", "Target",
-    "TargetGain", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "WhatIf", "WhyNot",
-    "WhyThen", "ignore_progress", "never_cancelled", "sightings_in",
+    "Scenario", "Season", "SeasonPrices", "Shower", "Showing", "Sight", "Sighting", "Site", "Span", "Standby",
+    "Target", "TargetGain", "TargetOdds", "Telescope", "Trip", "Unplaced", "View", "Visit", "Went", "WhatIf",
+    "WhyNot", "WhyThen", "ignore_progress", "never_cancelled", "sightings_in",
 ]  # fmt: skip

@@ -14,7 +14,8 @@ GOOD_SHARE = 0.8
 class Showing:
     """On how many free nights of each week a target shows: a digit a week, so that a long list stays small.
 
-    Weeks are counted in sevens from the season's first evening; the last may be shorter.
+    Weeks are counted in sevens from the season's first evening; the last may be shorter. Free nights are the
+    plan's: of a plan made anew those still to come.
 
     Attributes
     ----------

@@ -41,6 +41,6 @@ from .themed import COLOURS, themed
 from .year import year_picture
 
 __all__ = [
-    "COLOURS", "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture", "themed",
-    "year_picture",
+    "COLOURS", "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture",
+    "themed", "year_picture",
 ]  # fmt: skip

@@ -15,7 +15,7 @@ _UNSEEN = frozenset(
 
 
 def clean(text: str) -> str:
-    """Return a text without what XML 1.0 does not allow, without control characters and turns of direction.
+    r"""Return a text without what XML 1.0 does not allow, without control characters and turns of direction.
 
     References
     ----------
@@ -23,7 +23,7 @@ def clean(text: str) -> str:
 
     Examples
     --------
-    >>> clean("M 42\\x00\\u202e\\n now")
+    >>> clean("M 42\x00\u202e\n now")
     'M 42 now'
     """
     kept = (" " if letter in "\t\n\r" else letter for letter in text if letter not in _UNSEEN)

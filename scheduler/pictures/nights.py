@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import UTC, date, datetime, time, timedelta
 
 from ..domain import Darkness, FreeNight, Outcome, Plan, Span, Visit
 
@@ -20,7 +20,8 @@ class Evening:
     Attributes
     ----------
     evening : Names the night.
-    night : As the plan has it; None where it is not free.
+    night : As the plan has it, or had it while it was to come; None where it is not free.
+    past : Whether the log goes beyond it.
     visits : Its programme, in order.
     announced : Whether the programme was told to others.
     outcome : How it went, where that is known.
@@ -28,6 +29,7 @@ class Evening:
 
     evening: date
     night: FreeNight | None
+    past: bool
     visits: tuple[Visit, ...]
     announced: bool
     outcome: Outcome | None
@@ -64,19 +66,43 @@ class Evening:
 
 
 def evenings_of(plan: Plan) -> tuple[Evening, ...]:
-    """Return the season's nights that are free or logged, by date."""
-    nights = {night.evening: night for night in plan.nights}
+    """Return the season's nights that are free, were free, or are in the log, by date."""
     outcomes = {outcome.evening: outcome for outcome in plan.log}
     visits: dict[date, list[Visit]] = defaultdict(list)
     for visit in sorted(plan.visits, key=lambda visit: visit.order):
         visits[visit.evening].append(visit)
+    last = max(outcomes, default=date.min)
+    nights = {night.evening: night for night in (*_gone(plan, last), *plan.nights)}
     season = {*plan.season.evenings}
     return tuple(
         Evening(
-            day, nights.get(day), tuple(visits.get(day, ())), day in plan.announced, outcomes.get(day)
+            day, nights.get(day), day <= last, tuple(visits.get(day, ())), day in plan.announced,
+            outcomes.get(day),
         )
         for day in sorted({*nights, *(day for day in outcomes if day in season)})
     )  # fmt: skip
+
+
+def _gone(plan: Plan, last: date) -> Iterator[FreeNight]:
+    """Yield the nights up to the log's last that were free at home: a plan made anew keeps them no more.
+
+    The hour that comes twice or never where clocks are changed is not looked for.
+    """
+    for night in plan.diary:
+        rule, twilit = plan.availability.rule_of(night.evening), night.twilit
+        if night.evening > last or rule is None or twilit is None:
+            continue
+        start = twilit.start - timedelta(minutes=plan.routine.setup_min)
+        start = _moment(plan, night.evening, rule.start) if rule.start else start
+        end = _moment(plan, night.evening, rule.finish) if rule.finish else twilit.end
+        if start < end:
+            yield FreeNight(night, Span(start, end), 0.0, club=night.evening in plan.club.evenings)
+
+
+def _moment(plan: Plan, evening: date, clock: time) -> datetime:
+    """Return when the clock shows a time between the evening's noon and the next."""
+    day = evening + timedelta(days=clock < time(12))
+    return datetime.combine(day, clock, tzinfo=plan.site.local).astimezone(UTC)
 
 
 def summary_of(plan: Plan, night: FreeNight) -> str:
@@ -84,7 +110,7 @@ def summary_of(plan: Plan, night: FreeNight) -> str:
 
     >>> from tests.small_plan import plan
     >>> summary_of(plan(), plan().nights[1])
-    'Friday 15 January 2027, Larkmoor. 6 h dark, 6 h moonless. 1 visit, 20 min: M 1. Clear odds 40 %.'
+    'Friday 15 January 2027, Larkmoor. 6 h dark, moonless. 1 visit, 20 min: M 1. Clear odds 40 %.'
     """
     (evening,) = (one for one in evenings_of(plan) if one.evening == night.evening)
     return told_of(plan, evening)
@@ -96,7 +122,7 @@ def told_of(plan: Plan, evening: Evening) -> str:
     site = night.trip.site.name if night and night.trip else plan.site.name
     parts = [f"{day:%A} {day.day} {day:%B} {day.year}, {site}"]
     if night:
-        parts.append(f"{hours(evening.dark_min)} {_dark(evening)}, {hours(evening.moonless_min)} moonless")
+        parts.append(_dark(evening))
     if evening.visits:
         many = len(evening.visits)
         names = _names([visit.target for visit in evening.visits])
@@ -107,6 +133,8 @@ def told_of(plan: Plan, evening: Evening) -> str:
         parts.append("Announced")
     if outcome:
         parts.append(_went(outcome))
+    elif evening.past:
+        parts.append("Past")
     elif night:
         parts.append(f"Clear odds {100 * night.clear_odds:.0f} %")
     return ". ".join(parts) + "."
@@ -123,7 +151,14 @@ def hours(minutes: float) -> str:
 
 
 def _dark(evening: Evening) -> str:
-    return "of twilight at its darkest" if evening.twilit else "dark"
+    """Return how long it is dark, and what of it the Moon leaves."""
+    dark, moonless = round(evening.dark_min), round(evening.moonless_min)
+    if not dark:
+        return "Not dark while free"
+    told = f"{hours(dark)} {'of twilight at its darkest' if evening.twilit else 'dark'}"
+    if moonless in (0, dark):
+        return f"{told}, {'moonless' if moonless else 'in moonlight'}"
+    return f"{told}, {hours(moonless)} moonless"
 
 
 def _went(outcome: Outcome) -> str:

@@ -52,7 +52,7 @@ class Wish:
         if self.done:
             return "done"
         if self.share is not None:
-            return f"{100 * self.share:.0f} %"
+            return percent(self.share)
         if self.never_shows:
             return "never shows"
         return "planned" if self.planned else "no place"
@@ -77,12 +77,23 @@ class Wish:
         return ": ".join([parts[0], "; ".join(parts[1:])]) + "."
 
 
+def percent(share: float) -> str:
+    """Return a share in hundredths; only what is certain is 0 or 100 %.
+
+    >>> percent(0.998), percent(0.875), percent(1.0), percent(0.001)
+    ('99 %', '88 %', '100 %', '1 %')
+    """
+    certain = share in (0.0, 1.0)
+    return f"{round(100 * share) if certain else min(99, max(1, round(100 * share)))} %"
+
+
 def wishes_of(plan: Plan, order: Order = "season") -> list[Wish]:
     """Return the targets of a plan, those whose season ends first before the others.
 
     Parameters
     ----------
-    order : "season", by the last week with a good night, those without one last; or "wish-list".
+    order : "season", by the last week with a good night, those without one after them, what is done last; or
+        "wish-list".
     """
     planned, seen = defaultdict[str, list[date]](list), defaultdict[str, list[date]](list)
     for visit in plan.visits:
@@ -101,10 +112,10 @@ def wishes_of(plan: Plan, order: Order = "season") -> list[Wish]:
     return wishes if order == "wish-list" else sorted(wishes, key=_end)
 
 
-def _end(wish: Wish) -> tuple[bool, int, date]:
-    """Return by what targets are put in order: the end of the season, then the first visit."""
+def _end(wish: Wish) -> tuple[bool, bool, int, date]:
+    """Return by what targets are put in order: what is still to do, the season's end, the first visit."""
     last = wish.showing.last_good_week if wish.showing else None
-    return last is None, last or 0, min(wish.planned, default=date.max)
+    return wish.done, last is None, last or 0, min(wish.planned, default=date.max)
 
 
 def _dates(evenings: Sequence[date]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from math import cos, pi, sin
 from typing import Literal, TypeAlias
 
@@ -53,11 +54,25 @@ def outline(points: list[tuple[float, float]], *classes: str, closed: bool = Tru
     return svg.Path(d=[*data, svg.Z()] if closed else data, class_=[*classes])
 
 
+@dataclass
+class _Brief(svg.PathData):
+    """A whole path written out, shorter than its commands one by one."""
+
+    written: str
+
+    def __str__(self) -> str:
+        return self.written
+
+
+def brief(path: str, *classes: str) -> svg.Path:
+    """Return a path given as it is written, for what long lists hold by the thousand."""
+    return svg.Path(d=[_Brief(path)], class_=[*classes])
+
+
 def diamond(x: float, y: float, r: float, *classes: str) -> svg.Path:
     """Return a square stood on its corner."""
     r = rounded(r)
-    sides: list[svg.PathData] = [svg.M(rounded(x), rounded(y - r)), svg.l(r, r), svg.l(-r, r), svg.l(-r, -r)]
-    return svg.Path(d=[*sides, svg.Z()], class_=[*classes])
+    return brief(f"M{rounded(x)} {rounded(y - r)}l{r} {r}-{r} {r}-{r}-{r}z", *classes)
 
 
 def pin(x: float, foot: float, top: float, r: float) -> list[svg.Element]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from math import ceil, floor
 
 import svg
@@ -25,7 +26,7 @@ _MARGIN_DEG = 15.0
 
 @dataclass(frozen=True, slots=True)
 class _Frame:
-    """Measures, in units; azimuths from `start_deg`, which may be counted on beyond north, over `span_deg`."""
+    """Measures, in units; azimuths from `start_deg`, counted on beyond north, over `span_deg`."""
 
     text: float
     left: float
@@ -79,10 +80,7 @@ def range_of(azimuths_deg: Sequence[float]) -> tuple[float, float]:
     if not azimuths_deg:
         return 90.0, 180.0
     ordered = sorted(azimuth_deg % 360 for azimuth_deg in azimuths_deg)
-    gaps = [
-        (after - before) % 360 or 360.0
-        for before, after in zip(ordered, [*ordered[1:], ordered[0]], strict=True)
-    ]
+    gaps = [after - before for before, after in pairwise([*ordered, ordered[0] + 360.0])]
     place = max(range(len(gaps)), key=gaps.__getitem__)
     first_deg, held_deg = ordered[(place + 1) % len(ordered)], 360.0 - gaps[place]
     span_deg = min(360.0, max(_LEAST_DEG, held_deg + 2 * _MARGIN_DEG))
@@ -128,7 +126,7 @@ def lowest_deg(horizon: Horizon, azimuth_deg: float) -> float:
     points = list(zip(horizon.azimuth_deg, horizon.altitude_deg, strict=True))
     (last_deg, last_high), (first_deg, first_high) = points[-1], points[0]
     round_deg = [(last_deg - 360, last_high), *points, (first_deg + 360, first_high)]
-    for (left_deg, low), (right_deg, high) in zip(round_deg, round_deg[1:], strict=False):
+    for (left_deg, low), (right_deg, high) in pairwise(round_deg):
         if left_deg <= azimuth_deg <= right_deg and right_deg > left_deg:
             return low + (high - low) * (azimuth_deg - left_deg) / (right_deg - left_deg)
     return first_high

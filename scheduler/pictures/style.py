@@ -78,6 +78,13 @@ def standalone(svg: str, title: str, *, light: Light = "day") -> str:
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{opening}>{head}{inside}\n'
 
 
+def size_of(svg: str) -> tuple[float, float]:
+    """Return how wide and high a standalone picture is, in units."""
+    found = re.search(r'width="([0-9.]+)" height="([0-9.]+)"', svg)
+    assert found, "pictures tell their size"
+    return float(found[1]), float(found[2])
+
+
 def _with_margin(size: re.Match[str]) -> str:
     width, height = (float(one) + 2 * MARGIN for one in size.groups())
     return f'viewBox="{-MARGIN} {-MARGIN} {width:g} {height:g}" width="{width:g}" height="{height:g}"'

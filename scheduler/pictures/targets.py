@@ -14,7 +14,7 @@ from ..domain import Plan, Season
 from .legend import Entry, legend
 from .letters import fitted, width_of
 from .seasons import Order, Wish, wishes_of
-from .shapes import box, diamond, line, outline, rounded, words
+from .shapes import brief, diamond, line, outline, rounded, words
 from .whole import WIDE, linked, picture
 
 AGAIN = 25
@@ -108,7 +108,7 @@ def _row(frame: _Frame, wish: Wish, links: Links | None, top: float) -> svg.Elem
     ]
     drawn += _season(frame, wish)
     room = frame.left - 8 if frame.wide else frame.width - 160
-    drawn.append(words(0, frame.baseline, fitted(wish.target.name, room, frame.text), size=None))
+    drawn.append(words(0, frame.baseline, fitted(wish.target.name, room, frame.text)))
     drawn += _odds(frame, wish)
     address = links(wish.target.name) if links else None
     row = linked(address, wish.summary, drawn, "target", data={})
@@ -120,11 +120,9 @@ def _season(frame: _Frame, wish: Wish) -> list[svg.Element]:
     """Return when a target shows, and its visits."""
     drawn: list[svg.Element] = []
     if wish.showing:
-        good = [nights > 0 for nights in wish.showing.good_nights]
-        only_shown = [
-            nights > 0 and not well for nights, well in zip(wish.showing.shown_nights, good, strict=True)
-        ]
-        drawn += [*_stretches(frame, only_shown, "shown"), *_stretches(frame, good, "good")]
+        weeks = list(zip(wish.showing.shown_nights, wish.showing.good_nights, strict=True))
+        drawn += _stretches(frame, [shown > 0 and not good for shown, good in weeks], "shown")
+        drawn += _stretches(frame, [good > 0 for _, good in weeks], "good")
     for kind, evenings in (("visit", wish.planned), ("seen", wish.seen)):
         days = [(evening - frame.season.start).days for evening in evenings]
         inside = [day for day in days if 0 <= day < frame.season.nights]
@@ -134,11 +132,9 @@ def _season(frame: _Frame, wish: Wish) -> list[svg.Element]:
 
 def _stretches(frame: _Frame, weeks: Sequence[bool], level: str) -> list[svg.Element]:
     """Return a line through each run of weeks: one path for all of them, for there are long lists."""
-    runs: list[svg.PathData] = []
-    for first, end in _runs(weeks):
-        runs.append(svg.M(rounded(frame.x_of(7 * first)), rounded(frame.middle)))
-        runs.append(svg.H(rounded(frame.x_of(7 * end))))
-    return [svg.Path(d=runs, class_=[level])] if runs else []
+    ends = [(round(frame.x_of(7 * first)), round(frame.x_of(7 * end))) for first, end in _runs(weeks)]
+    lines = "".join(f"M{left} {rounded(frame.middle)}h{right - left}" for left, right in ends)
+    return [brief(lines, level)] if lines else []
 
 
 def _runs(weeks: Sequence[bool]) -> Iterator[tuple[int, int]]:
@@ -156,14 +152,22 @@ def _odds(frame: _Frame, wish: Wish) -> list[svg.Element]:
     right, long, y = frame.width - (62.0 if frame.wide else 4.0), 36.0, frame.baseline
     drawn: list[svg.Element] = [words(right - long - 6, y, wish.figure, anchor="end")]
     if wish.share is not None:
-        drawn.append(box(right - long, y - 7.5, long, 7, "odds"))
-        if wish.share > 0:
-            drawn.append(box(right - long, y - 7.5, long * wish.share, 7, "odds-share"))
+        drawn += _bar(right - long, y - 7.5, long, wish.share)
     if wish.at_risk and frame.wide:
         drawn.append(words(right + 8, y, "at risk", "strong"))
     elif wish.at_risk:
         x = right - long - 10 - width_of("100 %", frame.text)
         drawn.append(words(x, y, "at risk", "strong", anchor="end"))
+    return drawn
+
+
+def _bar(x: float, y: float, long: float, share: float) -> list[svg.Element]:
+    """Return the frame of the odds, and what of it is filled."""
+    corner = f"M{rounded(x)} {rounded(y)}"
+    filled = rounded(share * long)
+    drawn: list[svg.Element] = [brief(f"{corner}h{rounded(long)}v7h{rounded(-long)}z", "odds")]
+    if filled:
+        drawn.append(brief(f"{corner}h{filled}v7h{-filled}z", "odds-share"))
     return drawn
 
 
@@ -181,9 +185,7 @@ def _entries(frame: _Frame, wishes: Sequence[Wish], today: date | None) -> list[
     if any(wish.seen for wish in wishes):
         found.append(Entry(lambda x, y: [diamond(x + 4, y, 4.4, "seen")], 8.8, "seen"))
     if any(wish.share is not None for wish in wishes):
-        found.append(
-            Entry(lambda x, y: [box(x, y - 3.5, 20, 7, "odds"), box(x, y - 3.5, 13, 7, "odds-share")], 20,
-                  "odds of being done"))  # fmt: skip
+        found.append(Entry(lambda x, y: _bar(x, y - 3.5, 20, 0.65), 20, "odds of being done"))
     if today is not None:
         high = frame.text / 2
         found.append(Entry(lambda x, y: [line(x + 1, y - high, x + 1, y + high, "now")], 2, "today"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 
 import svg
 
@@ -25,12 +26,16 @@ def picture(
     label, how : What it shows, and how to read it.
     linked : Whether it holds links; without them it is one image to whoever listens to it.
     """
+    height = ceil(height)
     return str(
         svg.SVG(
-            viewBox=svg.ViewBoxSpec(0, 0, rounded(width), rounded(height)), width=rounded(width),
-            height=rounded(height), class_=["picture", *classes],
+            viewBox=svg.ViewBoxSpec(0, 0, rounded(width), height), width=rounded(width),
+            height=height, class_=["picture", *classes],
             elements=[svg.Desc(text=written(how)), *elements],
-            extra={"font-size": f"{rounded(size)}", "role": "group" if linked else "img", "aria-label": written(label)},
+            extra={
+                "font-size": f"{rounded(size)}", "role": "group" if linked else "img",
+                "aria-label": written(label),
+            },
         )
     )  # fmt: skip
 

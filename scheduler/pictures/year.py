@@ -26,6 +26,9 @@ HOW = (
     "foot, are those without the Moon. The pin beside it is as high as the visits planned are long."
 )
 
+STEPS_H = ((3, 1), (6, 2), (9, 3), (13, 4))
+"""Up to how many hours the scale has a line each so many. [h]"""
+
 Links: TypeAlias = Callable[[date], str | None]
 
 
@@ -42,9 +45,7 @@ class _Year:
 
     @property
     def step_h(self) -> int:
-        return next(
-            step for most, step in ((3, 1), (6, 2), (9, 3), (13, 4), (25, 6)) if self.longest_h <= most
-        )
+        return next((step for most, step in STEPS_H if self.longest_h <= most), 6)
 
     @property
     def scale(self) -> float:
@@ -100,14 +101,16 @@ def _row(year: _Year, days: list[date], evenings: list[Evening], top: float) -> 
 def _name(frame: YearFrame, evenings: list[Evening], month: date, top: float) -> list[svg.Element]:
     """Return a month's name, and how many of its nights are planned, beside the row or above it."""
     planned = sum(bool(one.visits) for one in evenings)
+    out = sum(one.outcome is not None and one.outcome.out for one in evenings)
+    parts = [f"{planned} planned"] * (planned > 0) + [f"{out} out"] * (out > 0)
     if frame.wide:
         y = top + frame.head + 0.3 * frame.tall
         return [
             words(0, y, f"{month:%B}", "strong", size=1.2 * frame.text),
             words(0, y + 1.4 * frame.text, f"{month.year}", "quiet"),
-            words(0, y + 2.7 * frame.text, f"{planned} planned" if planned else "", "quiet"),
+            words(0, y + 2.7 * frame.text, ", ".join(parts), "quiet"),
         ]
-    told = f"{planned} of {len(evenings)} nights planned" if evenings else ""
+    told = f"{', '.join(parts) or 'none'} of {len(evenings)} nights" if evenings else "no free night"
     return [
         words(0, top + 18, f"{month:%B} {month.year}", "strong", size=1.2 * frame.text),
         words(frame.right, top + 18, told, "quiet", anchor="end"),
@@ -132,9 +135,11 @@ def _scale(year: _Year, days: list[date], foot: float) -> list[svg.Element]:
 def _night(year: _Year, evening: Evening, top: float, foot: float) -> svg.Element:
     """Return a night: bar, pin and signs, in one element that leads on or has a title."""
     frame, day = year.frame, evening.evening
-    past = year.today is not None and day < year.today
+    past = evening.past or (year.today is not None and day < year.today)
     column = frame.x_of(day) - frame.column / 2
-    drawn = [box(column, top + frame.head - 12, frame.column, frame.tall + frame.foot + 12, "hit")]
+    drawn: list[svg.Element] = [
+        box(column, top + frame.head - 12, frame.column, frame.tall + frame.foot + 12, "hit")
+    ]
     drawn += _bar(year, evening, column + 0.12 * frame.column, foot, past)
     high = max(evening.dark_min, evening.planned_min) / 60 * year.scale
     middle = frame.x_of(day) - 0.1 * frame.column
@@ -149,7 +154,8 @@ def _night(year: _Year, evening: Evening, top: float, foot: float) -> svg.Elemen
 
 def _bar(year: _Year, evening: Evening, x: float, foot: float, past: bool) -> list[svg.Element]:
     """Return the bar of the dark hours, the moonless part of it, and the pin of the programme."""
-    frame, drawn = year.frame, []
+    frame = year.frame
+    drawn: list[svg.Element] = []
     broad = frame.bar / 2 if past else frame.bar
     dark, moonless, planned = (
         minutes / 60 * year.scale for minutes in (evening.dark_min, evening.moonless_min, evening.planned_min)

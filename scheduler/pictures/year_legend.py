@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import svg
 
 from .frame import YearFrame
-from .legend import Entry
+from .legend import Drawing, Entry
 from .nights import Evening
 from .shapes import box, line, moon, pin, sign
 
@@ -57,9 +57,9 @@ def year_entries(frame: YearFrame, evenings: Sequence[Evening], dated: bool) -> 
     return found
 
 
-def _drawn(kind: str, r: float):  # type: ignore[no-untyped-def]
+def _drawn(kind: str, r: float) -> Drawing:
     return lambda x, y: [sign(kind, x + r, y, r)]
 
 
-def _moon(phase: str, r: float):  # type: ignore[no-untyped-def]
+def _moon(phase: str, r: float) -> Drawing:
     return lambda x, y: moon(x + r, y, r, phase)

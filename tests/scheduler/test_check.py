@@ -15,7 +15,14 @@ import numpy as np
 import pytest
 
 import scheduler.check
-from scheduler.check import RULES, breaches_of, breaches_of_changes, breaches_of_windows, judge
+from scheduler.check import (
+    RULES,
+    breaches_of,
+    breaches_of_changes,
+    breaches_of_showing,
+    breaches_of_windows,
+    judge,
+)
 from scheduler.domain import (
     Availability,
     Darkness,
@@ -34,6 +41,7 @@ from tests.scheduler import (
     planted_log,
     planted_odds,
     planted_people,
+    planted_showing,
     planted_trips,
     planted_views,
 )
@@ -285,6 +293,7 @@ BREACHES: list[tuple[str, Plan, str]] = [
     *planted_people.BREACHES,
     *planted_odds.BREACHES,
     *planted_log.BREACHES,
+    *planted_showing.BREACHES,
 ]  # fmt: skip
 
 
@@ -396,6 +405,7 @@ SOUND = {
     **planted_trips.SOUND,
     **planted_people.SOUND,
     "odds": planted_odds.with_odds(),
+    "showing": planted_showing.with_showing(),
     **planted_log.SOUND,
 }
 
@@ -515,6 +525,8 @@ def test_every_sentence_of_the_judge_is_spoken_by_a_planted_breach() -> None:
             breaches_of_changes(changed, plan())
         for changed, opportunities in planted_log.WINDOWED:
             breaches_of_windows(changed, opportunities)
+        for every, _ in planted_showing.OFFERS:
+            breaches_of_showing(planted_showing.with_showing(), every)
     finally:
         sys.settrace(before)
     assert len(wanted) > 30

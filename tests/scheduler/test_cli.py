@@ -93,7 +93,7 @@ def test_help_loads_nothing_heavy() -> None:
         capture_output=True, text=True, check=True, env={**os.environ, "PYTHONUTF8": "1"},
     )  # fmt: skip
     assert "plan the year of a scenario" in seen.stdout
-    heavy = ("numpy", "pandas", "ortools", "skyfield", "fastapi", "pydantic", "rich")
+    heavy = ("numpy", "pandas", "ortools", "skyfield", "fastapi", "pydantic", "rich", "svg", "resvg_py")
     assert [name for name in heavy if f" {name}\n" in seen.stderr] == []
 
 
