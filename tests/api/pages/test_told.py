@@ -21,7 +21,7 @@ from ..test_ics import entry
 from .stored import logged, stored, told
 from .test_front import HTML, storage_of
 
-HOSTILE = '"><img src=x onerror=alert(1)><script>alert(2)</script>\x07'
+HOSTILE = '"><img src=x onerror=alert(1)><script>alert(2)</script>'
 AMENDS = [{"on": "2027-01-03", "words": ["M 48 moved to 30 Jan: made room"]}]
 
 
@@ -69,7 +69,7 @@ def test_it_leads_nowhere_into_the_club(start_service: StartService, signed_in: 
     headers = HTML | ({"Cookie": f"duskwright-key={key}"} if signed_in else {})
     page = service.ask("GET", f"/nights/{secret}/{FIRST}", headers=headers)
     assert page.status_code == 200
-    assert set(re.findall(r'(?:href|action)="(?!/static/)([^"]*)"', page.text)) == {"/care", "/light"}
+    assert set(re.findall(r'(?:href|action)="(?!/static/|#)([^"]*)"', page.text)) == {"/care", "/light"}
     assert "Sign out" not in page.text
 
 
@@ -98,7 +98,7 @@ def test_hostile_words_are_only_text(service: Service) -> None:
     visits = tuple(replace(one, target=HOSTILE) if one.target == "M 1" else one for one in small.visits)
     odd = replace(small, targets=targets, visits=visits)
     page, _ = both(service, told(storage_of(service), stored(storage_of(service), odd), odd), SECOND)
-    assert f"Night out: {HOSTILE[:-1]}" in lines_in(page.text)
+    assert f"Night out: {HOSTILE}" in lines_in(page.text)
     assert "<img" not in page.text
     assert "<script>" not in page.text
 
