@@ -69,7 +69,7 @@ ONLY_IN: dict[str, tuple[str, ...]] = {
     "sqlalchemy": ("api.storage", "api.migrations"),
     "httpx": ("api",), "httpx2": ("api",), "icalendar": ("api",),
     "httpcore2": ("api.fetching",), "recurring_ical_events": ("api.engaged",),
-    "cryptography": ("api.seal",), "jinja2": ("api.page",), "markupsafe": ("api.pages",),
+    "cryptography": ("api.seal",), "jinja2": ("api.page",), "markupsafe": ("api.page", "api.pages"),
     "alembic": ("api.migrations",), "psycopg": ("api.storage",), "dbos": ("api.jobs",),
     "socket": ("api",), "sqlite3": ("api", "scheduler.catalogue"), "urllib": ("api",), "http": ("api",),
 }  # fmt: skip

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from . import answer, ask, begin, front, target, work, year
+from . import answer, ask, begin, front, night, target, work, year
 
 PAGES: tuple[APIRouter, ...] = (
-    front.router, begin.router, work.router, year.router, target.router, ask.router, answer.router,
+    front.router, begin.router, work.router, year.router, night.router, target.router, ask.router,
+    answer.router,
 )  # fmt: skip

@@ -51,6 +51,7 @@ LOWEST = {
         "GET /year/{scenario}", "GET /wishes/{scenario}", "GET /next/{scenario}",
         "GET /work/{job}",
         "GET /target/{scenario}", "GET /ask/{scenario}", "GET /answer/{job}",
+        "GET /night/{scenario}/{evening}",
     ],
     MEMBER: [
         "POST /work/{job}/cancel",
@@ -156,7 +157,7 @@ def furnished(service: Service) -> House:
     ids |= {"scenario": scenario.rpartition("/")[2], "job": job["id"]}
     ids["plan"] = job["links"]["plan"].rpartition("/")[2]
     feed = storage.feeds.add(club, NewFeed(Shows.CLUB))
-    ids |= {"feed": feed.id, "secret": feed.secret, "evening": "2027-01-08"}
+    ids |= {"feed": feed.id, "secret": feed.secret, "evening": "2026-09-12"}
     ids["collection"] = storage.collections.add(feed.id, COLLECTION).id
     del service.client.headers["Authorization"]
     return House(service, ids, _tokens(storage, club, other) | {SERVICE_OWNER: f"Bearer {owner}"})
