@@ -68,6 +68,7 @@ LOWEST = {
     ],
     PLANNER: [
         "POST /year/{scenario}/plan", "GET /begin/{club}", "POST /begin/{club}", "POST /begin/{club}/sample",
+        "GET /files/{scenario}", "POST /files/{scenario}",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",
