@@ -117,7 +117,7 @@ def lead_to_next_night(services: TheServices, scenario: str) -> Response:
 
 
 def silent_of(standing: Standing) -> tuple[date, ...]:
-    """Return the free nights that are past, with no line in the log of them or later: plans still use them."""
+    """Return the free nights that are past, the log silent on them and since: plans still use them."""
     last = max((one.evening for one in standing.log), default=date.min)
     return tuple(one.evening for one in standing.plan.nights if last < one.evening < standing.today)
 
