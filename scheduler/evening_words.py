@@ -123,7 +123,7 @@ def view_in_words(view: View) -> str:
     """Return what to look through and why, as one or two sentences."""
     if view.instrument == NAKED_EYE:
         return f"{through_words(view)}: {view.why}."
-    return f"{through_words(view)}. {view.why[:1].upper()}{view.why[1:]}."
+    return f"{through_words(view)}. {sentence(view.why)}"
 
 
 def through_words(view: View) -> str:
@@ -140,10 +140,32 @@ def through_words(view: View) -> str:
     return f"{words}{pupil}"
 
 
+def sentence(words: str) -> str:
+    """Return words as a sentence of their own; nothing of none.
+
+    >>> sentence("lowest power"), sentence("As asked for."), sentence("")
+    ('Lowest power.', 'As asked for.', '')
+    """
+    return f"{words[:1].upper()}{words[1:].removesuffix('.')}." if words else ""
+
+
 def expect_words(target: Target, sight: Sight) -> str:
     """Return what to expect: where among the stars, how good a sight, how bright and how large."""
     called = next(words for least, words in SIGHTS.items() if sight.merit >= least)
     return "; ".join(filter(None, (f"In {sight.constellation}", called, figures_words(target))))
+
+
+def why_words(why: str) -> tuple[str, str]:
+    """Return why a target is looked at then: what is true of the evening, and how it compares with others.
+
+    >>> why_words("shows at its best from here; Moon down; 36 later free nights as good")
+    ('Moon down', 'shows at its best from here; 36 later free nights as good')
+    """
+    parts = why.split("; ")
+    others = [
+        part for part in parts if "of its best" in part or "at its best" in part or "later free" in part
+    ]
+    return "; ".join(part for part in parts if part not in others), "; ".join(others)
 
 
 def figures_words(target: Target) -> str:
