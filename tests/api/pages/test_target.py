@@ -111,8 +111,8 @@ def test_the_answer_has_an_address_of_its_own(year: Year) -> None:
     job = year.job_at(asked(year, "M 79"))
     waiting = year.get(f"/answer/{job.id}", headers=PAGE)
     assert '<noscript><meta http-equiv="refresh" content="5"></noscript>' in waiting.text
-    assert f'data-job="{job.id}" data-then="/answer/{job.id}"' in waiting.text
-    assert "waiting for its turn" in words_of(waiting)
+    assert f'id="work" data-job="{job.id}"' in waiting.text
+    assert "Waiting for its turn." in words_of(waiting)
     year.work_out(job)
     told = words_of(year.get(f"/answer/{job.id}", headers=PAGE))
     assert "refresh" not in year.get(f"/answer/{job.id}", headers=PAGE).text
