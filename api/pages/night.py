@@ -59,12 +59,13 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
     outcome = next((one for one in standing.log if one.evening == evening), None)
     if plan is None and outcome is None:
         raise NoSuch("night", evening.isoformat())
-    plan = plan or standing.plan
+    plan, now = plan or standing.plan, services.storage.now()
     return page(
         request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
-        sheet=sheet_of(plan, evening, outcome, services.storage.now()), zone=plan.site.local,
-        zone_name=plan.site.zone, sky=Markup(sky_strip(plan, evening)), headings=(TO_TAKE, DEW, CARE), beside=_beside(standing, evening),
-        may_log=outcome is not None or _has_begun(standing, evening, services.storage.now()),
+        sheet=sheet_of(plan, evening, outcome, now), sky=Markup(sky_strip(plan, evening)),
+        zone=plan.site.local, zone_name=plan.site.zone, headings=(TO_TAKE, DEW, CARE),
+        beside=_beside(standing, evening),
+        may_log=outcome is not None or _has_begun(standing, evening, now),
     )  # fmt: skip
 
 
@@ -169,7 +170,7 @@ def sheet_of(plan: Plan, evening: date, outcome: Outcome | None, now: datetime) 
     moon, dark = sky_words(plan, free)
     return Sheet(
         sort=night_words(free, planned=bool(visits)), site=plan.site_of(evening).name,
-        facts=tuple(_facts(plan, free, briefing)), moon=moon, dark=dark,
+        facts=tuple(_facts(plan, free, briefing)), moon=sentence(moon), dark=sentence(dark),
         note="" if visits else in_hand_words(free),
         programme=tuple(one if isinstance(one, Reminder) else shown[one.order] for one in rows),
         looks=tuple(shown.values()), standbys_heading=standbys_heading(planned=bool(visits)),
