@@ -13,6 +13,7 @@
         ├── CalendarMoved        another plan was published first
         ├── AlreadyEnded         a job that cannot be cancelled any more: job, state
         ├── KeyReused            an Idempotency-Key seen before with another request: key
+        ├── LoggedMeanwhile      a night whose line in the log is another by now: evening, line
         ├── TooManyJobs          the queue is full: limit
         ├── WrongMediaType       a body of another type than asked for: read, expected
         ├── WrongHost            a request meant for another host: read
@@ -43,6 +44,8 @@
 """
 
 from __future__ import annotations
+
+from datetime import date
 
 from scheduler.errors import DuskwrightError, Fault
 
@@ -111,6 +114,14 @@ class KeyReused(ServiceError):
     def __init__(self, key: str) -> None:
         self.key = key
         super().__init__("this Idempotency-Key was used before for another request")
+
+
+class LoggedMeanwhile(ServiceError):
+    """Line `line` of the log stands for the night, which whoever wrote this one did not know."""
+
+    def __init__(self, evening: date, line: int) -> None:
+        self.evening, self.line = evening, line
+        super().__init__(f"the log has another line for the night of {evening} by now, line {line}")
 
 
 class TooManyJobs(ServiceError):

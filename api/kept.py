@@ -94,7 +94,9 @@ def check_club(reader: Reader, club: ClubFile) -> None:
     for number, scenario in enumerate(club.scenarios):
         newest = scenario.revisions[-1]
         files = ScenarioFiles(newest.scenario_toml, newest.wish_list_csv, newest.forecast_csv)
-        lines = [NewOutcome(**line.model_dump(exclude={"line", "logged"})) for line in scenario.outcomes]
+        lines = [
+            NewOutcome(**line.model_dump(exclude={"line", "logged", "key"})) for line in scenario.outcomes
+        ]
         try:
             read_new(reader, scenario.name, files, outcomes_csv(lines))
         except ScenarioFaults as found:

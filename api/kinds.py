@@ -82,6 +82,9 @@ KINDS: Mapping[type[Exception], Kind] = {
     errors.KeyReused: Kind(
         "key-reused", 422, "The Idempotency-Key was used for another request",
         "Send a fresh key with every new request."),
+    errors.LoggedMeanwhile: Kind(
+        "logged-meanwhile", 409, "The night has been logged meanwhile",
+        "Read line `line` of the log, and send yours again over it if it is the better one."),
     errors.TooManyJobs: Kind(
         "too-many-jobs", 429, "Too many jobs are waiting", "Try again later."),
     errors.TooManyRequests: Kind(

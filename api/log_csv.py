@@ -11,7 +11,7 @@ from scheduler.domain import OutcomeLog
 
 from .storage import NewOutcome, OutcomeRecord
 
-COLUMNS = ("evening", "outcome", "usable_min", "seen", "seen_poorly", "not_seen", "notes")
+COLUMNS = ("evening", "outcome", "usable_min", "seen", "seen_poorly", "not_seen", "notes", "sky_brightness")
 
 
 def outcomes_csv(lines: Iterable[OutcomeRecord | NewOutcome], *, guarded: bool = False) -> bytes:
@@ -26,7 +26,7 @@ def outcomes_csv(lines: Iterable[OutcomeRecord | NewOutcome], *, guarded: bool =
     >>> from datetime import date
     >>> line = NewOutcome(date(2027, 1, 1), "clear", seen=("M 42", "Saturn"))
     >>> outcomes_csv([line]).decode().splitlines()[1]
-    '2027-01-01,clear,,M 42; Saturn,,,'
+    '2027-01-01,clear,,M 42; Saturn,,,,'
     """
     rows = [_cells(line) for line in lines]
     if not rows:
@@ -42,13 +42,15 @@ def lines_of(log: OutcomeLog) -> tuple[NewOutcome, ...]:
     """Return the lines of a log that has been read."""
     return tuple(
         NewOutcome(
-            one.evening, one.went.value, one.usable_min, one.seen, one.seen_poorly, one.not_seen, one.notes
+            one.evening, one.went.value, one.usable_min, one.seen, one.seen_poorly, one.not_seen, one.notes,
+            one.sky_brightness,
         )
         for one in log.lines
-    )
+    )  # fmt: skip
 
 
 def _cells(line: OutcomeRecord | NewOutcome) -> Sequence[str]:
     usable = "" if line.usable_min is None else str(line.usable_min)
     names = ("; ".join(names) for names in (line.seen, line.seen_poorly, line.not_seen))
-    return (line.evening.isoformat(), line.outcome, usable, *names, line.notes)
+    sky = "" if line.sky_brightness is None else str(line.sky_brightness)
+    return (line.evening.isoformat(), line.outcome, usable, *names, line.notes, sky)

@@ -105,7 +105,7 @@ def page(
         light = Light(light.chosen, light.bright, *dusk)
     text = _templates().get_template(template).render(
         shown, light=light, lit=light.shown(now), signed_in=bool(cookie_of(request.scope["headers"],
-        KEY_COOKIE)), here=_here(request), now=now, static=_address_of,
+        KEY_COOKIE)), here=_here(request), now=now, static=address_of,
     )  # fmt: skip
     answer = HTMLResponse(text, status, {**PAGE_HEADERS, **(headers or {})})
     if dusk is not None:
@@ -140,7 +140,7 @@ def statics() -> Mapping[str, tuple[bytes, str]]:
     return {name: (content, sha256(content).hexdigest()[:16]) for name, content in whole.items()}
 
 
-def _address_of(name: str) -> str:
+def address_of(name: str) -> str:
     """Return where a fixed file is; another address for each content, so that it may be kept for good."""
     return f"/static/{name}?{urlencode({'v': statics()[name][1]})}"
 

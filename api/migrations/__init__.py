@@ -41,7 +41,7 @@ def newest_format() -> str:
     Examples
     --------
     >>> newest_format()
-    '0003'
+    '0004'
     """
     head = ScriptDirectory.from_config(_config()).get_current_head()
     assert head is not None

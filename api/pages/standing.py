@@ -106,5 +106,5 @@ def outcome_of(line: OutcomeRecord) -> Outcome:
     """Return a line of the log as the scheduler has it."""
     return Outcome(
         line.evening, Went(line.outcome), line.usable_min, line.notes, tuple(line.seen),
-        tuple(line.seen_poorly), tuple(line.not_seen),
+        tuple(line.seen_poorly), tuple(line.not_seen), line.sky_brightness,
     )  # fmt: skip

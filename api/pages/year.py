@@ -22,6 +22,7 @@ from ..page import led_to, page
 from ..shapes import PlanWish
 from ..starting import plan_started
 from ..storage import NEWEST, Role
+from .keeping import unlogged_of
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
@@ -49,6 +50,7 @@ def show_year(
     return page(
         request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan, may_plan=may_plan,
         progress=progress_of(standing), rows=_rows(standing), next=_next(standing), wide=wide, narrow=narrow,
+        unlogged=unlogged_of(standing), may_log=bearer is not None and bearer.role.covers(Role.MEMBER),
     )  # fmt: skip
 
 

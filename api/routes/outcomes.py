@@ -3,25 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Annotated
 
-from fastapi import APIRouter, Response
-
-from scheduler.domain.outcome import MOST_OUTCOMES
-from scheduler.errors import InvalidValue
+from fastapi import APIRouter, Header, Response
 
 from ..auth import needs
 from ..conditional import IfNoneMatch, answer_if_new
 from ..deps import CsvBody, CsvOnly, JsonOnly, Services, TheServices, body_of
-from ..kept import tried_again
-from ..log_csv import lines_of, outcomes_csv
+from ..log_csv import outcomes_csv
+from ..logged import added_to_log
 from ..shapes import ETAG, IF_NEW, OutcomeList, OutcomeShape, OutcomeWish, answers, refusals
 from ..shapes.samples import OUTCOMES_CSV
-from ..storage import NewOutcome, OutcomeRecord, Role, log_tag
+from ..storage import NewOutcome, OutcomeRecord, Role, Sent, log_tag
 
 router = APIRouter(tags=["outcomes"])
 
 _ADDED = {**answers(201, ETag=ETAG), **refusals(400, 401, 403, 404, 412, 413, 415)}
 _READER, _MEMBER = needs(Role.READER), needs(Role.MEMBER)
+
+LineKey = Annotated[
+    str | None,
+    Header(alias="Idempotency-Key", min_length=1, max_length=200, description="Yours to choose, fresh for "
+           "each line: sent again with the same line, it returns that line and adds none.",
+           examples=["b5c8e1d2-first-night"]),
+]  # fmt: skip
 
 
 @router.get("/scenarios/{scenario}/outcomes", response_model=OutcomeList, dependencies=[_READER],
@@ -44,10 +49,14 @@ def read_outcomes_csv(services: TheServices, scenario: str, if_none_match: IfNon
 
 @router.post("/scenarios/{scenario}/outcomes", status_code=201, response_model=OutcomeList,
              dependencies=[_MEMBER, JsonOnly], responses=_ADDED)  # fmt: skip
-def add_outcome(services: TheServices, scenario: str, wish: OutcomeWish, response: Response) -> OutcomeList:
+def add_outcome(
+    services: TheServices, scenario: str, wish: OutcomeWish, response: Response,
+    idempotency_key: LineKey = None,
+) -> OutcomeList:  # fmt: skip
     """Log how a night went. A later line for the same evening corrects an earlier one, wholly."""
     line = NewOutcome(**wish.model_dump())
-    return _added(services, scenario, outcomes_csv([line]), response)
+    sent = None if idempotency_key is None else Sent(idempotency_key)
+    return _added(services, scenario, outcomes_csv([line]), response, sent)
 
 
 @router.post("/scenarios/{scenario}/outcomes.csv", status_code=201, response_model=OutcomeList,
@@ -58,22 +67,10 @@ def add_outcomes(services: TheServices, scenario: str, body: CsvBody, response: 
     return _added(services, scenario, body, response)
 
 
-def _added(services: Services, scenario: str, csv: bytes, response: Response) -> OutcomeList:
-    """Read the lines with the wish-list as it stands, and keep them if it still stands so."""
-
-    def once() -> tuple[OutcomeRecord, ...]:
-        record = services.storage.scenarios.get(scenario)
-        files, _ = services.storage.scenarios.files(scenario, record.revision)
-        read = services.door.read_scenario(record.name, files, csv)
-        lines = lines_of(read.outcomes)
-        if not lines:
-            raise InvalidValue("outcomes", "none", "at least one line below the header")
-        kept = len(services.storage.outcomes.lines(scenario))
-        if kept + len(lines) > MOST_OUTCOMES:
-            raise InvalidValue("outcomes", kept + len(lines), f"at most {MOST_OUTCOMES} lines in a log")
-        return services.storage.outcomes.add(scenario, lines, None, record.revision)
-
-    added = tried_again(once, lambda: True)
+def _added(
+    services: Services, scenario: str, csv: bytes, response: Response, sent: Sent | None = None
+) -> OutcomeList:
+    added = added_to_log(services, scenario, csv, sent)
     response.headers["ETag"] = log_tag(added[-1].line)
     response.headers["Location"] = f"/scenarios/{scenario}/outcomes"
     return _shown(added)

@@ -6,8 +6,10 @@ from datetime import date, datetime
 
 from pydantic import ConfigDict, Field
 
+from scheduler.domain.outcome import BRIGHTEST_SKY, DARKEST_SKY
+
 from ..storage import OutcomeRecord, ScenarioRecord
-from .base import Day, Id, Name, Need, Shape, Whole, Words, shared_with
+from .base import Day, Id, Name, Need, Number, Shape, Whole, Words, shared_with
 
 
 class ScenarioShape(Shape):
@@ -117,6 +119,11 @@ class OutcomeWish(Shape):
     seen_poorly: list[Name] = Field([], max_length=2000, description="Still wanted.")
     not_seen: list[Name] = Field([], max_length=2000, description="Tried, and still wanted.")
     notes: Words = Field("", max_length=10_000)
+    sky_brightness: Number | None = Field(
+        None, ge=BRIGHTEST_SKY, le=DARKEST_SKY,
+        examples=[21.3],
+        description="Measured near the zenith, mag/arcsec2. It is kept; plans do not use it.",
+    )  # fmt: skip
 
 
 class OutcomeShape(OutcomeWish):

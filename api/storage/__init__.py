@@ -36,6 +36,7 @@ from .records import (
     Role,
     ScenarioFiles,
     ScenarioRecord,
+    Sent,
     SharedRecord,
     Uses,
     tag_of,
@@ -75,7 +76,7 @@ __all__ = [
     "EntryRecord", "EntryState", "EntryVersion", "FeedRecord", "JobRecord", "JobState", "JobTally",
     "KeyRecord", "Known", "NewCollection", "NewEngagement", "NewFeed", "NewJob", "NewKey", "NewOutcome",
     "NewPlan", "NewScenario", "NewShared", "Noun", "OutcomeRecord", "Page", "PlanFile", "PlanRecord",
-    "Publication", "PushedRecord", "Role", "ScenarioFiles", "ScenarioRecord", "SharedRecord", "Shows",
+    "Publication", "PushedRecord", "Role", "ScenarioFiles", "ScenarioRecord", "Sent", "SharedRecord", "Shows",
     "Storage", "StoredJobs", "Uses", "Work", "WorkerRecord", "is_id", "log_tag", "name_of", "push_wish",
     "tag_of", "url_of",
 ]  # fmt: skip

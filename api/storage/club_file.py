@@ -20,7 +20,7 @@ from ..errors import UnreadableClub
 from .club_shape import ClubFile, FeedPart, ScenarioPart
 from .told import Shows
 
-FORMAT, VERSION = "duskwright-club", 2
+FORMAT, VERSION = "duskwright-club", 3
 LEFT_OUT = (
     "keys, whose secrets nobody keeps; jobs that had not ended; collections on calendar servers, whose "
     "passwords are sealed; what members' own calendars tell"
@@ -40,12 +40,11 @@ def club_file_of(text: str) -> ClubFile:
     except (ValueError, RecursionError) as error:
         raise UnreadableClub("the file", f"JSON, each member of an object once ({error})") from error
     if isinstance(read, dict) and read.get("format") == FORMAT:
-        if (
-            type(read.get("version")) is int and read["version"] == 1
-        ):  # not True or 1.0, which are equal to it
-            read = _of_first_version(read)
-        if read.get("version") != VERSION:
-            raise UnreadableClub("version", f"1 or {VERSION}, all that this Duskwright reads")
+        for number, brought in ((1, _of_first_version), (2, _of_second_version)):
+            if type(read.get("version")) is int and read["version"] == number:  # not True, which equals 1
+                read = brought(read)
+        if type(read.get("version")) is not int or read["version"] != VERSION:
+            raise UnreadableClub("version", f"1 to {VERSION}, all that this Duskwright reads")
     try:
         club = ClubFile.model_validate(read)
     except ValidationError as error:
@@ -63,14 +62,34 @@ def _of_first_version(read: dict[str, Any]) -> dict[str, Any]:
     calendars = [one["calendar"] for one in scenarios if isinstance(one, dict)
                  and isinstance(one.get("calendar"), dict)]  # fmt: skip
     if "feeds" in read or any(one.keys() & fresh.keys() for one in calendars):
-        raise UnreadableClub("version", f"{VERSION}, since what stands here came with it")
+        raise UnreadableClub("version", "2, since what stands here came with it")
     told = [
         one | {"calendar": one["calendar"] | fresh}
         if isinstance(one, dict) and isinstance(one.get("calendar"), dict)
         else one
         for one in scenarios
     ]
-    return {**read, "version": VERSION, "scenarios": told, "feeds": []}
+    return {**read, "version": 2, "scenarios": told, "feeds": []}
+
+
+def _of_second_version(read: dict[str, Any]) -> dict[str, Any]:
+    """Return a file of the second version, whose log held no sky and no keys, as one of the third."""
+    fresh = {"sky_brightness": None, "key": None}
+
+    def told(scenario: Any) -> Any:
+        if not isinstance(scenario, dict) or not isinstance(scenario.get("outcomes"), list):
+            return scenario
+        lines = [one for one in scenario["outcomes"] if isinstance(one, dict)]
+        if any(one.keys() & fresh.keys() for one in lines):
+            raise UnreadableClub("version", f"{VERSION}, since what stands here came with it")
+        return scenario | {
+            "outcomes": [one | fresh if isinstance(one, dict) else one for one in scenario["outcomes"]]
+        }
+
+    scenarios = read.get("scenarios")
+    if isinstance(scenarios, list):
+        scenarios = [told(one) for one in scenarios]
+    return {**read, "version": 3, **({} if scenarios is None else {"scenarios": scenarios})}
 
 
 def _object(members: list[tuple[str, Any]]) -> dict[str, Any]:
@@ -133,6 +152,7 @@ def _check_scenario(where: str, scenario: ScenarioPart) -> None:
         len(scenario.revisions) == scenario.revision, f"{where}/revisions", "every revision of the scenario"
     )
     _in_order((one.line for one in scenario.outcomes), f"{where}/outcomes")
+    _once((one.key for one in scenario.outcomes if one.key is not None), f"{where}/outcomes", "key")
     _once((plan.version for plan in scenario.plans), f"{where}/plans", "version")
     plans = {plan.id for plan in scenario.plans}
     for number, plan in enumerate(scenario.plans):

@@ -86,7 +86,9 @@ class OutcomePart(Part):
     seen_poorly: list[Words]
     not_seen: list[Words]
     notes: Words
+    sky_brightness: FiniteFloat | None
     logged: Moment
+    key: Name | None
 
 
 class PlanFilePart(Part):
@@ -211,7 +213,7 @@ class ClubFile(Part):
     """The whole file."""
 
     format: Literal["duskwright-club"]
-    version: Literal[2]
+    version: Literal[3]
     left_out: Words
     club: ClubPart
     members: list[SharedPart]

@@ -183,6 +183,21 @@ class NewOutcome:
     seen_poorly: Sequence[str] = ()
     not_seen: Sequence[str] = ()
     notes: str = ""
+    sky_brightness: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Sent:
+    """How a line was sent, so that it can be sent again when nobody knows whether it arrived.
+
+    Attributes
+    ----------
+    key : The sender's own, another for each line; whatever comes under it again is not added again.
+    over : Which line stood for the evening when this one was written, 0 for none; any where None.
+    """
+
+    key: str | None = None
+    over: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -198,4 +213,6 @@ class OutcomeRecord:
     seen_poorly: Sequence[str]
     not_seen: Sequence[str]
     notes: str
+    sky_brightness: float | None
     logged: datetime
+    key: str | None

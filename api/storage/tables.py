@@ -142,7 +142,10 @@ outcomes = Table(
     Column("seen_poorly", JSON, nullable=False),
     Column("not_seen", JSON, nullable=False),
     Column("notes", Text, nullable=False),
+    Column("sky_brightness", Float),
     Column("logged", UtcDateTime, nullable=False),
+    Column("key", String(200)),
+    UniqueConstraint("scenario", "key"),
 )  # fmt: skip
 
 plans = Table(

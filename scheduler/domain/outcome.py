@@ -12,6 +12,8 @@ from .checks import holds, whole, within
 
 LONGEST_NIGHT_MIN = 1440
 MOST_OUTCOMES = 20000
+BRIGHTEST_SKY, DARKEST_SKY = 10.0, 24.0
+"""Between these lies whatever a sky meter reads from dusk on; from memory. [mag/arcsec2]"""
 BEFORE_SEASON_DAYS = 31
 """The longest stretch before a season in whose limits its first night may lie. [d]"""
 
@@ -37,6 +39,7 @@ class Outcome:
     notes : The observer's own words.
     seen : Names of the targets seen: each counts as a visit made on this evening.
     seen_poorly, not_seen : Names of targets that were tried and are still wanted.
+    sky_brightness : As measured near the zenith; None where nobody did. Plans do not use it. [mag/arcsec2]
     """
 
     evening: date
@@ -46,9 +49,12 @@ class Outcome:
     seen: tuple[str, ...] = ()
     seen_poorly: tuple[str, ...] = ()
     not_seen: tuple[str, ...] = ()
+    sky_brightness: float | None = None
 
     def __post_init__(self) -> None:
         self._tells_each_target_once()
+        if self.sky_brightness is not None:
+            within("sky_brightness", self.sky_brightness, BRIGHTEST_SKY, DARKEST_SKY)
         if self.usable_min is None:
             return
         whole("usable_min", self.usable_min, 0, LONGEST_NIGHT_MIN)
@@ -134,14 +140,14 @@ class OutcomeLog:
         return tuple(outcome for outcome in self.standing if outcome.tells_weather)
 
     def of_plan(self, start: date) -> tuple[Outcome, ...]:
-        """Return what a plan of a season beginning at `start` must know of the log, without the notes.
+        """Return what a plan of a season beginning at `start` must know of the log: no notes, no sky.
 
         These are the standing outcomes from a month before the season on, which limits on nights out and
         plans made before may touch, and older ones with something seen.
         """
         early = date.fromordinal(max(1, start.toordinal() - BEFORE_SEASON_DAYS))
         kept = [outcome for outcome in self.standing if outcome.evening >= early or outcome.seen]
-        return tuple(replace(outcome, notes="") for outcome in kept)
+        return tuple(replace(outcome, notes="", sky_brightness=None) for outcome in kept)
 
 
 @dataclass(frozen=True, slots=True)

@@ -41,7 +41,7 @@ def notes_of(text: str) -> str:
 
 OUTCOME_COLUMNS: Parsers = {
     "evening": values.day, "outcome": went, "usable_min": values.whole_number, "notes": notes_of,
-    "seen": names, "seen_poorly": names, "not_seen": names,
+    "seen": names, "seen_poorly": names, "not_seen": names, "sky_brightness": values.number,
 }  # fmt: skip
 FORECAST_COLUMNS: Parsers = {
     "evening": values.day, "clear_odds": values.number, "made_on": values.day, "notes": anything,

@@ -28,7 +28,7 @@ SERVICE_READER, SERVICE_OWNER = "service reader", "service owner"
 
 LOWEST = {
     ANYBODY: ["GET /", "GET /care", "POST /enter", "POST /leave", "POST /light", "GET /static/{file}",
-              "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
+              "GET /keeper.js", "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
               "GET /calendars/{secret}.ics", "GET /nights/{secret}/{evening}"],
     ANY_KEY: ["GET /clubs", "GET /begin/places", "GET /begin/zone"],
     READER: [
@@ -48,13 +48,13 @@ LOWEST = {
         "GET /scenarios/{scenario}/moon.csv", "GET /scenarios/{scenario}/weather",
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
-        "GET /year/{scenario}", "GET /wishes/{scenario}", "GET /next/{scenario}",
-        "GET /work/{job}",
+        "GET /year/{scenario}", "GET /wishes/{scenario}", "GET /next/{scenario}", "GET /keep/{scenario}",
+        "GET /changes/{plan}", "GET /work/{job}",
         "GET /target/{scenario}", "GET /ask/{scenario}", "GET /answer/{job}",
         "GET /night/{scenario}/{evening}",
     ],
     MEMBER: [
-        "POST /work/{job}/cancel",
+        "POST /work/{job}/cancel", "GET /log/{scenario}/{evening}", "POST /log/{scenario}/{evening}",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
         "PUT /scenarios/{scenario}/forecast.csv", "POST /plans/{plan}/odds", "POST /plans/{plan}/reasons",
         "POST /scenarios/{scenario}/prices", "POST /scenarios/{scenario}/what-ifs",
@@ -68,6 +68,7 @@ LOWEST = {
     ],
     PLANNER: [
         "POST /year/{scenario}/plan", "GET /begin/{club}", "POST /begin/{club}", "POST /begin/{club}/sample",
+        "GET /files/{scenario}", "POST /files/{scenario}",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",

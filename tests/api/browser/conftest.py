@@ -123,7 +123,9 @@ class Watched:
 
     def _told(self, message: Any) -> None:
         # A page that answers 401 or 404 is told of by the browser as an error; that is no fault of the page.
-        if message.type in {"error", "warning"} and "Failed to load resource" not in message.text:
+        # Nor is it one that a test lets no service worker in.
+        fine = "Failed to load resource", "Service Worker registration blocked by Playwright"
+        if message.type in {"error", "warning"} and not any(words in message.text for words in fine):
             self.complaints.append(f"{message.type}: {message.text}")
 
     def outside(self, address: str) -> list[str]:

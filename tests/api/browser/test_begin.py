@@ -14,6 +14,10 @@ from .conftest import DESK, PHONE, OpenPage, Running, RunService
 from .looks import faults_of_access, sticks_out, strongest_not_red
 
 HOSTILE = "<img src=x onerror=\"document.title='taken'\">"
+TOML = b"""
+site = {latitude_deg = 47.3, longitude_deg = 11.4, zone = "Europe/Vienna"}
+binoculars = {magnification = 10, aperture_mm = 50}
+"""
 WRONG = f"M 31\nGalxy\n{HOSTILE}"
 
 
@@ -216,6 +220,26 @@ def test_opening_the_form_anew_gives_back_what_was_typed_until_one_starts_afresh
     assert page.input_value("#wishes") == ""
     page.goto(begin)
     assert page.locator("#given-back").is_hidden()
+
+
+@pytest.mark.parametrize("light", ["day-5", "red-5"])
+def test_the_files_can_be_changed_later(
+    running: Running, open_page: OpenPage, shot: Callable[..., Path], light: str
+) -> None:
+    answer = running.service.keep("fenwold", TOML, b"target\nM 31\n")
+    scenario = answer.headers["location"].rpartition("/")[2]
+    page = open_page(running, f"/year/{scenario}", PHONE, light)
+    page.get_by_role("link", name="Change place, instruments, evenings or wish-list").click()
+    page.fill("#wish_list_csv", "target\nM 31\nGalxy\n")
+    page.get_by_role("button", name="Keep").click()
+    assert page.evaluate("document.activeElement.id") == "put-right"
+    assert faults_of_access(page) == []
+    assert sticks_out(page) <= 0
+    assert (strongest_not_red(shot(page, f"files-{light}")) == 0) == (light == "red-5")
+    page.fill("#wish_list_csv", "target\nM 31\nM 13\n")
+    page.get_by_role("button", name="Keep").click()
+    page.wait_for_url(f"**/year/{scenario}")
+    assert "2 targets" in page.locator("main").inner_text()
 
 
 def test_pressing_twice_makes_one_scenario(running: Running, begin: str, open_page: OpenPage) -> None:

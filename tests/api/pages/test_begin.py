@@ -3,54 +3,26 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
-from functools import partial
-from pathlib import Path
 from typing import Any
 
 import pytest
-from fastapi.testclient import TestClient
 
-from api.app import create_app
 from api.auth import first_key, made_key
 from api.beginning.fields import LABELS
 from api.beginning.lists import READY, SAMPLE
-from api.settings import Settings
 from api.storage import NewKey, Role
 
+from ..conftest import StartService
 from ..journeys import Answer, Service
-from ..stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
-from ..test_parts import real_reader
 from .controls import Controls
 from .test_front import HTML, OURS, storage_of
 
-Beginner = Callable[..., Service]
 HOSTILE = '"><img src=x onerror=alert(1)><script>alert(2)</script>'
 
 
 @pytest.fixture
-def start(tmp_path: Path) -> Iterator[Beginner]:
-    """Start services that read with the real scheduler and plan with the stand-in."""
-    running: list[Any] = []
-    planner = StandInPlanner(tmp_path / "planner")
-
-    def started(**settings: Any) -> Service:
-        chosen = {"keys": "none", "requests_per_minute": 0, "plan_years": 0, **settings}
-        opened = Settings(database=tmp_path / "kept.sqlite3", **chosen)
-        app = create_app(opened, partial(real_reader, planner), jobs_here, StandInFetch, a_seal)
-        client = TestClient(app, base_url="http://127.0.0.1:8075", raise_server_exceptions=False)
-        running.append(client)
-        return Service(client.__enter__())
-
-    yield started
-    planner.let_go.set()
-    for client in running:
-        client.__exit__(None, None, None)
-
-
-@pytest.fixture
-def service(start: Beginner) -> Service:
-    return start()
+def service(start_reading: StartService) -> Service:
+    return start_reading()
 
 
 def address_of(service: Service) -> str:
@@ -290,8 +262,8 @@ def test_the_same_form_sent_twice_makes_one_scenario(service: Service) -> None:
     assert len(service.scenarios) == 2
 
 
-def test_what_this_service_does_not_take_is_told_beside_its_field(start: Beginner) -> None:
-    service = start(most_targets=3, zones=("Europe/London",))
+def test_what_this_service_does_not_take_is_told_beside_its_field(start_reading: StartService) -> None:
+    service = start_reading(most_targets=3, zones=("Europe/London",))
     above = faults_in(sent(service, "plan", dict(SAMPLE)))
     assert "Your wish-list: read “42”, expected at most 3 at this service." in above
     few = {**SAMPLE, "wishes": "M 31", "zone": "Europe/Vienna"}
@@ -304,8 +276,8 @@ def test_a_form_too_large_is_refused_in_words(service: Service) -> None:
     assert answer.headers["content-type"].startswith("text/html")
 
 
-def test_only_who_may_plan_may_begin(start: Beginner) -> None:
-    service = start(keys="required")
+def test_only_who_may_plan_may_begin(start_reading: StartService) -> None:
+    service = start_reading(keys="required")
     storage = storage_of(service)
     service.client.headers["Authorization"] = f"Bearer {first_key(storage)}"
     club = service.club.rpartition("/")[2]

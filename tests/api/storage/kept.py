@@ -20,6 +20,7 @@ from api.storage import (
     Publication,
     Role,
     ScenarioFiles,
+    Sent,
     Shows,
     Storage,
     Work,
@@ -31,7 +32,7 @@ NEWER = NewScenario(
     "winter-year", "Ein Jahr, größer", 3, date(2026, 10, 1), 300,
     ScenarioFiles("title = \"größer\"\r\n".encode(), b"\xef\xbb\xbfcsv\x00\xff", b"forecast"),
 )  # fmt: skip
-LINE = NewOutcome(date(2026, 9, 12), "clear", 240, ("M 13", "M 57"), (), ("M 1",), "dew, and an owl")
+LINE = NewOutcome(date(2026, 9, 12), "clear", 240, ("M 13", "M 57"), (), ("M 1",), "dew, and an owl", 21.37)
 CLOUD = NewOutcome(date(2026, 9, 13), "clouded")
 
 
@@ -117,7 +118,7 @@ def fill(storage: Storage, name: str = "Larkmoor") -> Filled:
     storage.outcomes.add(first, [LINE, CLOUD], 0)
     plan = planned(storage, first, 1)
     storage.scenarios.replace(first, NEWER, None)
-    storage.outcomes.add(first, [CLOUD], 2)
+    storage.outcomes.add(first, [CLOUD], 2, sent=Sent("a key of the sender's"))
     second = planned(storage, first, 2, previous=plan, objective=0.1 + 0.2, bound=1e300)
     storage.calendars.publish(first, told(storage, first, plan, e20260912=a_night(), e20260914=a_night()))
     storage.calendars.settle(first, True, 3, date(2026, 9, 1), None)

@@ -70,10 +70,15 @@ def written_by_hand(database: Where) -> Iterator[sa.Connection]:
 
 def at_the_first_format(database: Where) -> None:
     """Bring an empty database to the first format and no further."""
+    at_the_format(database, "0001")
+
+
+def at_the_format(database: Where, reached: str) -> None:
+    """Bring an empty database to a format and no further."""
     with written_by_hand(database) as connection:
         config = migrations._config()
         config.attributes["connection"] = connection
-        command.upgrade(config, "0001")
+        command.upgrade(config, reached)
 
 
 def made_at_once(database: Where) -> dict[str, Any]:
@@ -129,6 +134,40 @@ def test_an_old_database_keeps_everything_and_belongs_to_home(old: Path) -> None
     assert (failed.state, failed.problem) == (JobState.FAILED, {"type": "/problems/interrupted"})
     assert (waiting.state, waiting.wish) == (JobState.WAITING, {"seed": 0, "seconds": 2.5})
     storage.close()
+
+
+def test_lines_of_a_log_keep_what_they_told_and_tell_no_sky_and_no_key(database: Where) -> None:
+    at_the_format(database, "0003")
+    with written_by_hand(database) as connection:
+        for statement in (LOGGED_0003).split(";"):
+            connection.execute(sa.text(statement.replace("\n", " ").replace(":", "\\:")))
+    storage = Storage(database, upgrade=True)
+    first, second = storage.outcomes.lines("b" * 20)
+    assert (first.line, first.evening, first.outcome, first.usable_min, first.seen, first.not_seen) == (
+        1, date(2026, 9, 12), "part-clear", 90, ("M 13",), ("M 1",))  # fmt: skip
+    assert (first.notes, first.sky_brightness, first.key) == ("dew: größer", None, None)
+    assert first.logged == datetime(2026, 9, 13, 1, 30, tzinfo=UTC)
+    assert (second.line, second.outcome, second.usable_min, second.key) == (2, "clouded out", None, None)
+    storage.close()
+
+
+LOGGED_0003 = """
+INSERT INTO clubs (number, id, name, revision, created, changed) VALUES
+    (1, 'aaaaaaaaaaaaaaaaaaaa', 'Home', 1, '2026-08-01 20:00:00', '2026-08-01 20:00:00');
+INSERT INTO scenarios (
+    number, id, club, revision, name, title, targets, season_start, season_nights, uses, created, changed
+) VALUES (
+    1, 'bbbbbbbbbbbbbbbbbbbb', 'aaaaaaaaaaaaaaaaaaaa', 1, 'winter-year', '', 2, '2026-09-01', 365, '{}',
+    '2026-08-01 20:00:00', '2026-08-01 20:00:00'
+);
+INSERT INTO outcomes (
+    scenario, line, evening, outcome, usable_min, seen, seen_poorly, not_seen, notes, logged
+) VALUES
+    ('bbbbbbbbbbbbbbbbbbbb', 1, '2026-09-12', 'part-clear', 90, '["M 13"]', '[]', '["M 1"]', 'dew: größer',
+    '2026-09-13 01:30:00'),
+    ('bbbbbbbbbbbbbbbbbbbb', 2, '2026-09-12', 'clouded out', NULL, '[]', '[]', '[]', '',
+    '2026-09-13 08:00:00')
+"""
 
 
 def test_numbers_an_old_database_gave_are_not_given_again(old: Path) -> None:

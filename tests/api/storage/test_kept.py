@@ -5,14 +5,16 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import FrozenInstanceError, fields, is_dataclass
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
 from datetime import UTC, datetime, timedelta, timezone
+from threading import Barrier
 from typing import Any
 
 import pytest
 from sqlalchemy import func, select, text
 
-from api.errors import AlreadyKept, NoSuch, Stale, StillAtWork
+from api.errors import AlreadyKept, KeyReused, LoggedMeanwhile, NoSuch, Stale, StillAtWork
 from api.storage import (
     CalendarRecord,
     JobState,
@@ -23,6 +25,7 @@ from api.storage import (
     Page,
     Publication,
     Role,
+    Sent,
     Storage,
     Work,
     log_tag,
@@ -295,6 +298,49 @@ def test_a_log_only_grows(storage: Storage) -> None:
     assert storage.outcomes.lines(scenario, 1) == first[:1]
     assert storage.outcomes.lines(scenario, 10**30) == first
     assert not any(hasattr(storage.outcomes, deed) for deed in ("replace", "delete", "change"))
+
+
+def test_a_line_is_there_once_however_often_it_is_sent(storage: Storage) -> None:
+    scenario, sent = a_scenario(storage), Sent("phone-1", 0)
+    first = storage.outcomes.add(scenario, [LINE], None, sent=sent)
+    assert storage.outcomes.add(scenario, [LINE], None, sent=sent) == first
+    storage.outcomes.add(scenario, [replace(CLOUD, evening=LINE.evening)], None, sent=Sent("tablet-1", 1))
+    assert storage.outcomes.add(scenario, [LINE], None, sent=sent) == first, "also after it was corrected"
+    assert storage.outcomes.under(scenario, "phone-1") == first[0]
+    assert storage.outcomes.under(scenario, "phone-2") is None
+    with pytest.raises(KeyReused):
+        storage.outcomes.add(scenario, [CLOUD], None, sent=sent)
+    other = a_scenario(storage)
+    assert storage.outcomes.add(other, [LINE], None, sent=sent)[0].scenario == other, (
+        "keys are a scenario's own"
+    )
+    assert [line.key for line in storage.outcomes.lines(scenario)] == ["phone-1", "tablet-1"]
+
+
+def test_a_line_written_over_another_than_stands_is_not_added(storage: Storage) -> None:
+    scenario = a_scenario(storage)
+    cloud = replace(CLOUD, evening=LINE.evening)
+    storage.outcomes.add(scenario, [cloud], None)
+    for over in (0, 2):
+        with pytest.raises(LoggedMeanwhile) as refused:
+            storage.outcomes.add(scenario, [LINE], None, sent=Sent("k", over))
+        assert (refused.value.evening, refused.value.line) == (LINE.evening, 1)
+    assert storage.outcomes.add(scenario, [cloud], None, sent=Sent("l", 0))[0].line == 1, "it says the same"
+    assert storage.outcomes.add(scenario, [LINE], None, sent=Sent("k", 1))[0].line == 2
+    with pytest.raises(LoggedMeanwhile):
+        storage.outcomes.add(a_scenario(storage), [LINE], None, sent=Sent("k", 1))
+
+
+def test_of_many_who_send_a_line_at_once_one_adds_it(storage: Storage) -> None:
+    scenario, together = a_scenario(storage), Barrier(8)
+
+    def send(_: int) -> int:
+        together.wait()
+        return storage.outcomes.add(scenario, [LINE], None, sent=Sent("k", 0))[0].line
+
+    with ThreadPoolExecutor(8) as pool:
+        assert list(pool.map(send, range(8))) == [1] * 8
+    assert len(storage.outcomes.lines(scenario)) == 1
 
 
 def test_a_calendar_shows_what_was_published_last(storage: Storage) -> None:

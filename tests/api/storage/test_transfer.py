@@ -120,11 +120,30 @@ def test_a_file_of_the_first_version_is_taken_in_with_calendars_that_tell_no_nig
     del made["feeds"]
     for name in ("follows", "announce_weeks", "entries"):
         del made["scenarios"][0]["calendar"][name]
+    _as_first_lines(made)
     storage.transfer.take_in(json.dumps(made))
     shown = storage.calendars.of(filled.scenarios[0])
     assert (shown.plan, shown.follows, shown.announce_weeks) == (filled.plans[1], False, 0)
     assert storage.entries.of_calendar(filled.scenarios[0]) == ()
     assert storage.feeds.page(filled.club, None, 9).items == ()
+
+
+def _as_first_lines(made: Any) -> None:
+    """Make lines of a log what they were before the third version."""
+    for line in made["scenarios"][0]["outcomes"]:
+        del line["sky_brightness"], line["key"]
+
+
+def test_a_file_of_the_second_version_is_taken_in_with_lines_that_tell_no_sky(storage: Storage) -> None:
+    filled = fill(storage)
+    made = json.loads(storage.transfer.club(filled.club))
+    storage.clubs.delete(filled.club, None)
+    made["version"] = 2
+    _as_first_lines(made)
+    storage.transfer.take_in(json.dumps(made))
+    lines = storage.outcomes.lines(filled.scenarios[0])
+    assert [(one.outcome, one.sky_brightness, one.key) for one in lines] == [
+        ("clear", None, None), ("clouded", None, None), ("clouded", None, None)]  # fmt: skip
 
 
 @pytest.mark.parametrize(
@@ -191,9 +210,14 @@ def _twice(*path: str | int) -> Change:
 
 WRONG: dict[str, tuple[Change, str]] = {
     "another format": (_set("format", to="recipes"), "^format: expected"),
-    "a later version": (_set("version", to=3), "^version: expected 1 or 2"),
-    "a version that is none": (_set("version", to=1.0), "^version: expected 1 or 2"),
+    "a later version": (_set("version", to=4), "^version: expected 1 to 3"),
+    "a version that is none": (_set("version", to=1.0), "^version: expected 1 to 3"),
     "an older version than its members": (_set("version", to=1), "^version: expected 2, since"),
+    "an older version than its lines": (_set("version", to=2), "^version: expected 3, since"),
+    "a line sent twice": (
+        lambda made: [line.update(key="k") for line in made["scenarios"][0]["outcomes"]],
+        "^scenarios/0/outcomes: expected each key once",
+    ),
     "a member too many": (_set("club", "colour", to="red"), "^club/colour: expected no member of this name"),
     "a member missing": (lambda made: made["club"].pop("name"), "^club/name: expected a member of this name"),
     "a key smuggled in": (_set("keys", to=[]), "^keys: expected no member"),

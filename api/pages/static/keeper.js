@@ -1,0 +1,158 @@
+/* The keeper: a service worker that keeps the pages of the coming nights, and what they are made of, for places without a
+   network; nothing else. What it shows of them says so, and is lit as the reader wants light now. Whoever signs out, signs
+   in or is refused for want of a key leaves no page behind.
+
+   The service puts queue.js before this file. */
+const COPIES = waitingLines.COPIES, LIGHT = "duskwright-light";
+const KEPT_PAGE = /^\/(night|log)\/[0-9a-f]{20}\/\d{4}-\d\d-\d\d$/;
+const MOST_PAGES = 16, HURRY_MS = 5000, AT = "x-kept-at";
+let generation = 0;
+
+self.addEventListener("install", () => self.skipWaiting());
+self.addEventListener("activate", (event) => event.waitUntil(self.clients.claim()));
+self.addEventListener("sync", (event) => event.waitUntil(sendAll()));
+
+self.addEventListener("message", (event) => {
+  if (event.data.light) event.waitUntil(noteLight(event.data.light));
+  if (event.data.keep) event.waitUntil(keepNights(event.data.keep));
+});
+
+self.addEventListener("fetch", (event) => {
+  const { request } = event, { origin, pathname } = new URL(request.url);
+  if (origin !== self.location.origin) return;
+  if (request.method === "POST" && (pathname === "/leave" || pathname === "/enter")) event.respondWith(forgotten(request));
+  else if (request.method !== "GET") return;
+  else if (pathname.startsWith("/static/")) event.respondWith(fixed(request));
+  else if (request.mode === "navigate") event.respondWith(page(event, request, pathname));
+});
+
+async function sendAll() {
+  await waitingLines.send();
+  const lines = await waitingLines.all();
+  if (lines.some((line) => line.state === "waiting")) throw new Error("some wait still");  // the browser tries again
+}
+
+async function forget() {
+  generation += 1;
+  await caches.delete(COPIES);
+}
+
+async function forgotten(request) {
+  await forget();
+  try {
+    return await fetch(request);
+  } finally {
+    await forget();
+  }
+}
+
+/* Fixed files have another address for each content. */
+async function fixed(request) {
+  const kept = await caches.match(request.url, { cacheName: COPIES });
+  return kept || fetch(request);
+}
+
+async function page(event, request, pathname) {
+  const copy = KEPT_PAGE.test(pathname) ? await caches.match(pathname, { cacheName: COPIES }) : undefined;
+  const asked = fetch(request);
+  try {
+    const answer = await (copy ? Promise.race([asked, after(HURRY_MS)]) : asked);
+    if (answer.status === 401) await forget();
+    else if (KEPT_PAGE.test(pathname) && !new URL(request.url).search) event.waitUntil(put(pathname, answer.clone(), generation));
+    return answer;
+  } catch {
+    asked.catch(() => {});
+    return copy ? shown(copy) : nothing();
+  }
+}
+
+function after(time_ms) {
+  return new Promise((_, reject) => setTimeout(() => reject(new Error("no answer")), time_ms));
+}
+
+async function put(address, answer, begun) {
+  if (!answer.ok || answer.redirected) return;
+  const headers = new Headers(answer.headers);
+  for (const name of ["content-encoding", "content-length", "set-cookie"]) headers.delete(name);
+  headers.set(AT, String(Date.now()));
+  const whole = new Response(await answer.blob(), { headers });
+  if (begun !== generation) return;  // signed out meanwhile
+  const copies = await caches.open(COPIES);
+  await copies.put(address, whole);
+  if (begun !== generation) await caches.delete(COPIES);
+}
+
+/* Keep the pages of a scenario's coming nights, and let go of those of others. */
+async function keepNights(scenario) {
+  const begun = generation;
+  const told = await fetch(`/keep/${scenario}`, { headers: { Accept: "application/json" } }).catch(() => null);
+  if (!told) return;
+  if (told.status === 401) return forget();
+  if (!told.ok) return;
+  const { pages, files } = await told.json();
+  const copies = await caches.open(COPIES);
+  for (const request of await copies.keys()) {
+    const { pathname, search } = new URL(request.url);
+    const wanted = pathname.startsWith("/static/") ? files.includes(pathname + search) : pathname.includes(scenario);
+    if (!wanted) await copies.delete(request);
+  }
+  for (const address of files) {
+    if (!(await copies.match(address))) await fetch(address).then((answer) => put(address, answer, begun), () => {});
+  }
+  for (const address of pages) {
+    await fetch(address, { headers: { Accept: "text/html" } }).then((answer) => put(address, answer, begun), () => {});
+  }
+  const kept = (await copies.keys()).filter((one) => KEPT_PAGE.test(new URL(one.url).pathname));
+  for (const request of kept.slice(0, Math.max(0, kept.length - MOST_PAGES))) await copies.delete(request);
+}
+
+async function noteLight(light) {
+  await (await caches.open(LIGHT)).put("/light", new Response(JSON.stringify(light)));
+}
+
+/* Show a kept page: it says when it was fetched, and has the light of now, not of then. */
+async function shown(copy) {
+  const noted = await caches.match("/light", { cacheName: LIGHT });
+  const light = noted ? await noted.json() : { chosen: "red", bright: "3" };
+  const at = new Date(Number(copy.headers.get(AT)));
+  const clock = at.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+  const today = at.toDateString() === new Date().toDateString();
+  const day = today ? "" : `, ${at.toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short" })}`;
+  const said = `<p id="kept" class="note" role="status">Kept copy of ${clock}${day}: there is no network.</p>`;
+  const text = relit(await copy.text(), light).replace('<p id="kept" hidden></p>', said);
+  return new Response(text, { headers: copy.headers });
+}
+
+function relit(text, { chosen, bright, dusk, dawn }) {
+  const now = Date.now() / 1000;
+  const lit = chosen === "dusk" ? (now >= dusk && now < dawn ? "red" : "day") : chosen === "red" ? "red" : "day";
+  const end = text.indexOf(">", text.indexOf("<html"));
+  const head = text.slice(0, end)
+    .replace(/data-light="[a-z]*"/, `data-light="${lit}"`)
+    .replace(/data-chosen="[a-z]*"/, `data-chosen="${/^(day|red|dusk)$/.test(chosen) ? chosen : "day"}"`)
+    .replace(/data-bright="[0-9]*"/, `data-bright="${/^[1-5]$/.test(bright) ? bright : 5}"`);
+  return head + text.slice(end)
+    .replace(/(name="color-scheme" content=")[a-z]*"/, `$1${lit === "red" ? "dark" : "light"}"`)
+    .replace(/(name="theme-color" content=")[#0-9a-f]*"/, `$1${lit === "red" ? "#000000" : "#ffffff"}"`);
+}
+
+/* Say that there is no network, and which nights are kept; in red, for nobody is dazzled by that. */
+async function nothing() {
+  const copies = await caches.open(COPIES);
+  const addresses = (await copies.keys()).map((one) => new URL(one.url));
+  const sheet = addresses.find((one) => one.pathname === "/static/pages.css");
+  const nights = addresses.filter((one) => KEPT_PAGE.test(one.pathname)).map((one) => one.pathname).sort();
+  const listed = nights.map((one) => {
+    const [, what, , evening] = one.split("/");
+    return `<li><a href="${one}">${what === "log" ? "Log" : "Night of"} ${evening}</a></li>`;
+  });
+  const text = `<!doctype html><html lang="en" data-light="red" data-bright="4"><head><meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="dark">
+<title>No network · Duskwright</title>${sheet ? `<link rel="stylesheet" href="${sheet.pathname}${sheet.search}">` : ""}</head>
+<body><main><h1>No network</h1><p>This page needs one.${nights.length ? " These are kept on this device:" : ""}</p>
+<ul>${listed.join("")}</ul></main></body></html>`;
+  return new Response(text, { status: 503, headers: {
+    "Content-Type": "text/html; charset=utf-8",
+    "Content-Security-Policy": "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'",
+  } });
+}

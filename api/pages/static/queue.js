@@ -1,0 +1,156 @@
+"use strict";
+/* Lines of the log that wait to be sent: each is kept on this device before anything is sent, and let go only once the
+   log is known to have it. The pages and the keeper use the same file, so that there is one way to send.
+
+   A line has a key of its own; what the service gets twice under one key it keeps once. A line also knows over which line
+   of the log it was written (`over`): where another stands there by then, the service asks instead of overwriting. */
+const waitingLines = (() => {
+  const OPENED = "duskwright", LINES = "lines", COPIES = "duskwright-pages", PATIENCE_MS = 30000;
+  const WAITING = "waiting", REFUSED = "refused", MEANWHILE = "meanwhile";
+  const told = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("duskwright-lines");
+
+  function opened() {
+    return new Promise((resolve, reject) => {
+      const asked = indexedDB.open(OPENED, 1);
+      asked.onupgradeneeded = () => asked.result.createObjectStore(LINES, { keyPath: "number", autoIncrement: true });
+      asked.onsuccess = () => resolve(asked.result);
+      asked.onerror = () => reject(asked.error);
+    });
+  }
+
+  /* Do something in one transaction; it is on the disk once this resolves. */
+  async function store(mode, deed) {
+    const database = await opened();
+    try {
+      return await new Promise((resolve, reject) => {
+        const transaction = database.transaction(LINES, mode, { durability: "strict" });
+        const asked = deed(transaction.objectStore(LINES));
+        transaction.oncomplete = () => resolve(asked && asked.result);
+        transaction.onerror = transaction.onabort = () => reject(transaction.error);
+      });
+    } finally {
+      database.close();
+    }
+  }
+
+  const all = () => store("readonly", (lines) => lines.getAll());
+  const get = (number) => store("readonly", (lines) => lines.get(number));
+  const put = (line) => store("readwrite", (lines) => lines.put(line));
+  const sameNight = (one, other) => one.scenario === other.scenario && one.evening === other.evening;
+
+  let inTurn = Promise.resolve();
+  function oneAtATime(deed) {
+    const locks = self.navigator && self.navigator.locks;
+    if (locks) return locks.request("duskwright-lines", deed);
+    inTurn = inTurn.then(deed, deed);
+    return inTurn;
+  }
+
+  function freshKey() {
+    return [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
+  }
+
+  /* Keep a line; of the same night, one that certainly never reached the service gives way to it. */
+  async function add(line) {
+    return oneAtATime(async () => {
+      const before = (await all()).filter((one) => sameNight(one, line)).at(-1);
+      const gives = before && (!before.tried || before.state !== WAITING);
+      const fresh = { ...line, key: freshKey(), state: WAITING, tried: false, reason: "", written: Date.now() };
+      if (before && before.state !== MEANWHILE) fresh.over = before.over;
+      const number = await store("readwrite", (lines) => {
+        if (gives) lines.delete(before.number);
+        return lines.add(fresh);
+      });
+      changed();
+      return number;
+    });
+  }
+
+  /* Send what waits, in the order it was written; return what arrived. Only one page, or the keeper, does so at a time. */
+  async function send() {
+    return oneAtATime(async () => {
+      const arrived = [], held = [];
+      for (const { number } of await all()) {
+        const line = await get(number);
+        if (!line) continue;
+        if (line.state !== WAITING || held.some((one) => sameNight(one, line))) {
+          held.push(line);
+          continue;
+        }
+        const answer = await sent(line);
+        if (answer.line !== undefined) {
+          await settled(line, answer.line);
+          arrived.push({ number, scenario: line.scenario, evening: line.evening, day: line.day, ...answer });
+          continue;
+        }
+        held.push(line);
+        await put({ ...line, tried: true, state: answer.state, reason: answer.reason, stands: answer.stands });
+        if (answer.stop) break;
+      }
+      if (arrived.length || held.length) changed(arrived);
+      return arrived;
+    });
+  }
+
+  async function sent(line) {
+    await put({ ...line, tried: true });  // from here on nobody knows whether it arrived, until there is an answer
+    const body = new URLSearchParams(line.fields);
+    body.set("key", line.key);
+    body.set("over", String(line.over));
+    let answer, read;
+    try {
+      answer = await fetch(`/log/${line.scenario}/${line.evening}`, {
+        method: "POST", body, headers: { Accept: "application/json" }, credentials: "same-origin",
+        signal: AbortSignal.timeout(PATIENCE_MS),
+      });
+      read = await answer.json();
+    } catch {
+      return { state: WAITING, stop: true, reason: "There is no network. It is sent once there is one." };
+    }
+    if (answer.status === 201 && Number.isInteger(read.line)) return read;
+    if (answer.status === 401) {
+      await caches.delete(COPIES);
+      return { state: WAITING, stop: true, reason: "Sign in, and it is sent." };
+    }
+    if (answer.status === 409 && Number.isInteger(read.line)) {
+      return { state: MEANWHILE, stands: read.line, reason: "Somebody logged this night meanwhile." };
+    }
+    if (answer.ok || answer.status >= 500 || [408, 425, 429].includes(answer.status)) {
+      return { state: WAITING, stop: true, reason: "The service could not take it just now. It is sent again later." };
+    }
+    const details = (read.errors || []).map((one) => one.detail).filter(Boolean);
+    return { state: REFUSED, reason: details.join(" ") || read.detail || `Refused (${answer.status}).` };
+  }
+
+  /* Let go of a line the log has; what was written over it on this device stands over the log's line now. */
+  async function settled(line, number) {
+    const later = (await all()).filter((one) => one.number > line.number && sameNight(one, line));
+    await store("readwrite", (lines) => {
+      for (const one of later) if (one.over === line.over) lines.put({ ...one, over: number });
+      return lines.delete(line.number);
+    });
+  }
+
+  /* Put a line over the one that stands by now: that was decided by somebody who knows of both. */
+  async function insist(number) {
+    await oneAtATime(async () => {
+      const line = await get(number);
+      if (line) await put({ ...line, key: freshKey(), state: WAITING, tried: false, reason: "", over: line.stands });
+    });
+    changed();
+  }
+
+  async function drop(number) {
+    await oneAtATime(() => store("readwrite", (lines) => lines.delete(number)));
+    changed();
+  }
+
+  const listeners = [];
+  function changed(arrived = []) {
+    if (told) told.postMessage(arrived);
+    for (const listener of listeners) listener(arrived);
+  }
+  if (told) told.onmessage = (event) => listeners.forEach((listener) => listener(event.data));
+
+  return { all, add, send, insist, drop, onChange: (listener) => listeners.push(listener), COPIES, REFUSED, MEANWHILE };
+})();

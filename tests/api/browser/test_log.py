@@ -1,0 +1,405 @@
+"""Logging a night in a real browser: with one hand, in red, and without a network."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, Route, expect
+
+from .conftest import PHONE, OpenPage, Running, RunService
+from .january import FIRST, HOSTILE, NAMES, SECOND, a_club
+from .looks import faults_of_access, sticks_out, strongest_not_red
+
+NO_KEEPER = {"service_workers": "block"}
+"""Where requests are to be interfered with: the driver does not see all of those that pass a worker."""
+THIRD = "2026-01-20"
+BOXES = """() => [...document.querySelectorAll(`.log .choice, .log button:not(.unseen), .log textarea,
+    .log summary, .log input:not([type=hidden], [type=radio], [type=checkbox])`)]
+    .filter((one) => one.checkVisibility({ visibilityProperty: true }))
+    .map((one) => [one.textContent.trim() || one.name, one.getBoundingClientRect()])
+    .map(([name, box]) => [name, box.width, box.height])"""
+"""All that is pressed or filled in on the form, and how large it is."""
+GONE = """(scenario) => caches.open('duskwright-pages').then((one) => one.keys()).then((all) =>
+    !all.some((it) => it.url.includes(scenario)))"""
+HAS_ALL = """(path) => caches.open('duskwright-pages').then((one) => one.keys()).then((all) => {
+    const there = all.map((it) => new URL(it.url).pathname);
+    return [path, '/static/log.js', '/static/pages.css'].every((it) => there.includes(it)); })"""
+
+
+@pytest.fixture(scope="module")
+def running(run_service: RunService) -> Running:
+    return run_service(keys="required")
+
+
+@dataclass(frozen=True)
+class January:
+    """A planned January a service keeps."""
+
+    running: Running
+    id: str
+
+    def path(self, evening: str = FIRST) -> str:
+        return f"/log/{self.id}/{evening}"
+
+    @property
+    def log(self) -> list[dict[str, Any]]:
+        items: list[dict[str, Any]] = self.running.service.get(f"/scenarios/{self.id}/outcomes").json()[
+            "items"
+        ]
+        return items
+
+    def logged_elsewhere(self, outcome: str, evening: str = FIRST) -> None:
+        line = {"evening": evening, "outcome": outcome}
+        answer = self.running.service.ask("POST", f"/scenarios/{self.id}/outcomes", json=line)
+        assert answer.status_code == 201, answer.text
+
+
+@pytest.fixture
+def january(running: Running, tmp_path: Path) -> January:
+    return keep_january(running, tmp_path)
+
+
+def keep_january(running: Running, folder: Path) -> January:
+    """Keep a January of a club of its own."""
+    told, scenario = a_club(folder, HOSTILE)
+    taken = running.service.ask("POST", "/clubs/import", content=told.encode(),
+                                headers={"Content-Type": "application/json"})  # fmt: skip
+    assert taken.status_code == 201, taken.text
+    return January(running, scenario)
+
+
+def choose(page: Page, name: str) -> None:
+    page.get_by_role("radio", name=name, exact=True).check()
+
+
+def save(page: Page) -> None:
+    page.get_by_role("button", name="Save only").click()
+
+
+def kept_pages(page: Page) -> list[str]:
+    told: list[str] = page.evaluate(
+        "caches.has('duskwright-pages').then((has) => has ? caches.open('duskwright-pages')"
+        ".then((one) => one.keys()).then((all) => all.map((one) => new URL(one.url).pathname)) : [])"
+    )
+    return told
+
+
+def wait_until(page: Page, promised: str, told: str | None = None) -> None:
+    """Wait until what a page promises is true; the driver's own waiting takes a promise itself for true."""
+    for _ in range(300):
+        if page.evaluate(promised, told):
+            return
+        page.wait_for_timeout(50)
+    raise AssertionError(promised)
+
+
+def wait_until_kept(page: Page, path: str) -> None:
+    """Wait until the keeper has a page, and all it is made of."""
+    wait_until(page, HAS_ALL, path)
+
+
+def wait_until_sent(page: Page) -> None:
+    wait_until(page, "() => waitingLines.all().then((all) => !all.length)")
+
+
+@pytest.mark.parametrize("light", ["day-5", "red-5"])
+def test_anybody_can_use_the_form_with_a_thumb_and_red_is_red(
+    january: January, open_page: OpenPage, shot: Callable[..., Path], light: str
+) -> None:
+    page: Page = open_page(january.running, january.path(SECOND), PHONE, light)
+    seen = [shot(page, f"log-{light}")]
+    lowest = page.get_by_role("button", name="Save only").bounding_box()
+    assert lowest is not None
+    assert lowest["y"] > PHONE["height"] / 2  # within a thumb's reach
+    assert faults_of_access(page) == []
+    choose(page, "Part-clear")
+    page.get_by_text("Standbys (1)").click()
+    page.get_by_text("Sky brightness and notes").click()
+    page.get_by_role("radio", name="Seen", exact=True).first.check()
+    page.get_by_text("Another target").click()
+    page.get_by_label("Find by name").fill("3")
+    seen.append(shot(page, f"log-open-{light}"))
+    assert faults_of_access(page) == []
+    assert sticks_out(page) <= 0
+    boxes = page.evaluate(BOXES)
+    assert len(boxes) > 15
+    assert [box for box in boxes if min(box[1:]) < 44] == []
+    page.goto(
+        f"/changes/{january.running.service.get(f'/scenarios/{january.id}/plans').json()['items'][0]['id']}"
+    )
+    seen.append(shot(page, f"changes-{light}"))
+    expect(page.get_by_text("Nothing changed.")).to_be_visible()
+    assert faults_of_access(page) == []
+    assert sticks_out(page) <= 0
+    if light == "red-5":
+        assert [strongest_not_red(one) for one in seen] == [0, 0, 0]
+
+
+def test_a_clear_night_of_eight_all_seen_takes_three_taps_and_no_typing(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, "red-5", has_touch=True)
+    page.evaluate("""() => { window.taps = 0; window.typed = 0;
+        addEventListener('touchend', () => { taps += 1; sessionStorage.taps = taps; }, true);
+        addEventListener('keydown', () => { sessionStorage.typed = 1; }, true); }""")
+    page.get_by_role("radio", name="Clear", exact=True).tap()
+    page.get_by_role("checkbox", name="All seen").tap()
+    page.get_by_role("button", name="Save and plan on").tap()
+    page.wait_for_url("**/work/*")
+    assert page.evaluate("[sessionStorage.taps, sessionStorage.typed]") == ["3", None]
+    (line,) = january.log
+    assert (line["outcome"], line["seen"]) == ("clear", list(NAMES))
+
+
+def test_the_keyboard_alone_is_enough(january: January, open_page: OpenPage) -> None:
+    page = open_page(january.running, january.path())
+
+    def until(name: str, value: str = "") -> None:
+        for _ in range(80):
+            page.keyboard.press("Tab")
+            there = page.evaluate("[document.activeElement.name, document.activeElement.value]")
+            if there[0] == name and value in (there[1], ""):
+                return
+        raise AssertionError(f"{name} is never reached")
+
+    until("went")
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("ArrowUp")  # clear, the first
+    until("all")
+    page.keyboard.press("Space")
+    until("target:M 1")
+    page.keyboard.press("ArrowRight")  # from seen to poorly
+    until("then", "save")
+    page.keyboard.press("Enter")
+    page.wait_for_url("**?kept=1")
+    (line,) = january.log
+    assert (line["outcome"], len(line["seen"]), line["seen_poorly"]) == ("clear", 7, ["M 1"])
+
+
+def test_without_script_the_form_does_the_same(january: January, open_page: OpenPage) -> None:
+    page = open_page(january.running, january.path(), PHONE, java_script_enabled=False)
+    choose(page, "Part-clear")
+    page.get_by_label("Usable minutes").fill("75")
+    page.get_by_role("checkbox", name="All seen").check()
+    page.get_by_text("Another target").click()
+    page.get_by_label("Find by name").fill("img")
+    page.get_by_role("button", name="Find").click()
+    page.get_by_role("group", name=HOSTILE).get_by_role("radio", name="Poorly").check()
+    save(page)
+    page.wait_for_url("**?kept=1")
+    expect(page.get_by_text("It is in the log.")).to_be_visible()
+    (line,) = january.log
+    assert (line["usable_min"], line["seen"], line["seen_poorly"]) == (75, list(NAMES), [HOSTILE])
+
+
+def test_what_is_saved_without_a_network_waits_and_arrives_once(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, "red-3")
+    wait_until_kept(page, january.path())
+    page.context.set_offline(True)
+    page.reload()
+    expect(page.get_by_text("Kept copy of")).to_be_visible()
+    choose(page, "Clear")
+    page.get_by_role("checkbox", name="All seen").check()
+    save(page)
+    expect(page.get_by_role("heading", name="One night is not in the log yet")).to_be_visible()
+    expect(page.get_by_text("clear, 8 seen")).to_be_visible()
+    page.reload()
+    expect(page.get_by_role("heading", name="One night is not in the log yet")).to_be_visible()
+    expect(page.get_by_role("radio", name="Clear", exact=True)).to_be_checked()
+    assert january.log == []
+    page.context.set_offline(False)
+    page.wait_for_url("**?kept=1")
+    page.reload()
+    page.goto("/")
+    (line,) = january.log
+    assert (line["evening"], line["seen"]) == (FIRST, list(NAMES))
+    assert page.evaluate("waitingLines.all()") == []
+
+
+def test_a_line_whose_answer_was_lost_is_sent_again_and_is_there_once(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    lost: list[int] = []
+    losing = True
+
+    def lose(route: Route) -> None:
+        if not losing or route.request.method != "POST":
+            route.continue_()
+            return
+        lost.append(route.fetch().status)
+        route.abort()
+
+    page.route("**/log/**", lose)
+    choose(page, "Clouded out")
+    save(page)
+    expect(page.get_by_text("There is no network.")).to_be_visible()
+    assert lost == [201]
+    choose(page, "Clear")  # on second thoughts, while nobody knows whether the first arrived
+    save(page)
+    expect(page.locator(".waiting li")).to_have_count(2)
+    expect(page.get_by_text("There is no network.")).to_be_visible()
+    assert set(lost) == {201}
+    assert [line["outcome"] for line in january.log] == ["clouded out"]
+    losing = False
+    page.get_by_role("button", name="Send now").first.click()
+    wait_until_sent(page)
+    assert [line["outcome"] for line in january.log] == ["clouded out", "clear"]
+
+
+def test_nights_that_waited_arrive_in_the_order_they_were_written(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(SECOND), PHONE, **NO_KEEPER)
+    page.route("**/log/**", no_posts)
+    written = [(SECOND, "Could not go"), (FIRST, "Clear"), (FIRST, "Clouded out"), (THIRD, "Could not go")]
+    for before, waiting, (evening, went) in zip((0, 1, 2, 2), (1, 2, 2, 3), written, strict=True):
+        page.goto(january.path(evening))
+        expect(page.locator(".waiting li")).to_have_count(before)
+        choose(page, went)
+        save(page)
+        expect(page.locator(".waiting li")).to_have_count(waiting)
+    expect(page.get_by_role("heading", name="3 nights are not in the log yet")).to_be_visible()
+    page.unroute("**/log/**")
+    page.goto("/")
+    wait_until_sent(page)
+    assert [(line["evening"], line["outcome"]) for line in january.log] == [
+        (SECOND, "could not go"), (FIRST, "clouded out"), (THIRD, "could not go")]  # fmt: skip
+
+
+def no_posts(route: Route) -> None:
+    """Let nothing be sent."""
+    if route.request.method == "POST":
+        route.abort()
+    else:
+        route.continue_()
+
+
+@pytest.mark.parametrize(("answer", "outcomes"), [
+    ("Keep the log's", ["clouded out"]), ("Put mine over it", ["clouded out", "clear"]),
+])  # fmt: skip
+def test_a_night_logged_elsewhere_meanwhile_is_asked_about(
+    january: January, open_page: OpenPage, answer: str, outcomes: list[str]
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    january.logged_elsewhere("clouded out")
+    choose(page, "Clear")
+    save(page)
+    expect(page.get_by_text("Somebody logged this night meanwhile.")).to_be_visible()
+    assert [line["outcome"] for line in january.log] == ["clouded out"]
+    page.get_by_role("button", name=answer).click()
+    expect(page.locator(".waiting")).to_be_hidden()
+    assert [line["outcome"] for line in january.log] == outcomes
+
+
+def test_a_refused_line_stays_with_its_reason_until_it_is_mended_or_dropped(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    choose(page, "Clear")
+    page.get_by_text("Sky brightness and notes").click()
+    page.get_by_label("Sky brightness, if").fill("99")
+    save(page)
+    expect(page.locator(".waiting .fault")).to_contain_text("a number from 10 to 24")
+    page.goto("/")
+    expect(page.locator(".waiting .fault")).to_contain_text("a number from 10 to 24")
+    page.get_by_role("link", name="Mend it").click()
+    expect(page.get_by_label("Sky brightness, if")).to_have_value("99")
+    page.get_by_label("Sky brightness, if").fill("21.4")
+    save(page)
+    page.wait_for_url("**?kept=1")
+    (line,) = january.log
+    assert line["sky_brightness"] == 21.4
+    page.goto(january.path(SECOND))
+    choose(page, "Clear")
+    page.get_by_text("Sky brightness and notes").click()
+    page.get_by_label("Sky brightness, if").fill("1")
+    save(page)
+    page.get_by_role("button", name="Drop it", exact=True).click()
+    assert page.evaluate("waitingLines.all().then((all) => all.length)") == 1
+    page.get_by_role("button", name="Really drop it").click()
+    expect(page.locator(".waiting")).to_be_hidden()
+    assert len(january.log) == 1
+
+
+def test_a_kept_page_has_the_light_of_now_and_its_worker_sends_what_waits(
+    january: January, open_page: OpenPage, shot: Callable[..., Path]
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, "day-5")
+    wait_until_kept(page, january.path())
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Red", exact=True).click()
+    page.reload()
+    expect(page.get_by_text("Kept copy of")).to_be_visible()
+    assert page.evaluate("document.documentElement.dataset.light") == "red"
+    choose(page, "Could not go")
+    save(page)
+    expect(page.get_by_text("There is no network.")).to_be_visible()
+    assert strongest_not_red(shot(page, "log-kept-red")) == 0
+    assert faults_of_access(page) == []
+    page.goto("/")
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    assert strongest_not_red(shot(page, "no-network")) == 0
+    assert faults_of_access(page) == []
+    (worker,) = page.context.service_workers
+    page.context.set_offline(False)
+    worker.evaluate("sendAll()")
+    assert [line["outcome"] for line in january.log] == ["could not go"]
+
+
+def test_pages_of_one_scenario_are_kept_at_a_time(
+    january: January, open_page: OpenPage, tmp_path: Path
+) -> None:
+    page = open_page(january.running, january.path(), PHONE)
+    wait_until_kept(page, january.path())
+    (tmp_path / "other").mkdir()
+    other = keep_january(january.running, tmp_path / "other")
+    page.goto(other.path())
+    wait_until_kept(page, other.path())
+    wait_until(page, GONE, january.id)
+
+
+def test_who_signs_out_leaves_no_page_behind(january: January, open_page: OpenPage) -> None:
+    page = open_page(january.running, january.path(), PHONE)
+    wait_until_kept(page, january.path())
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/")
+    assert kept_pages(page) == []
+    page.context.set_offline(True)
+    page.goto(january.path())
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+
+
+def test_a_key_that_counts_no_more_leaves_no_page_behind(january: January, open_page: OpenPage) -> None:
+    club = january.running.service.get(f"/scenarios/{january.id}").json()["club"]
+    made = january.running.service.ask(
+        "POST", f"/clubs/{club}/keys", json={"role": "member", "name": "phone"}
+    )
+    page = open_page(Running(january.running.address, made.json()["token"], january.running.service),
+                     january.path(), PHONE)  # fmt: skip
+    expect(page.get_by_role("button", name="Save and plan on")).to_have_count(0)
+    wait_until_kept(page, january.path())
+    assert january.running.service.ask("POST", f"/keys/{made.json()['id']}/revoke").status_code == 200
+    page.goto(january.path(SECOND))
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    assert kept_pages(page) == []
+
+
+def test_hostile_names_are_inert_however_they_come_in(january: January, open_page: OpenPage) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    page.on("dialog", lambda dialog: pytest.fail(dialog.message))
+    choose(page, "Clear")
+    page.get_by_text("Another target").click()
+    page.get_by_label("Find by name").fill("onerror")
+    page.get_by_role("button", name=HOSTILE).click()
+    page.get_by_role("group", name=HOSTILE).get_by_role("radio", name="Seen", exact=True).check()
+    save(page)
+    page.wait_for_url("**?kept=1")
+    assert page.locator("img").count() == 0
+    assert january.log[0]["seen"] == [HOSTILE]
