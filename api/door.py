@@ -118,9 +118,12 @@ def _why(
         raise InvalidValue("plan", None, "the plan to be explained")
     name, asked = wish["target"], wish.get("evening")
     evenings = sorted(visit.evening for visit in plan.visits if visit.target == name)
-    today = datetime.now(UTC).astimezone(plan.site.local).date()
-    on = date.fromisoformat(asked) if asked else next((one for one in evenings if one >= today), None)
     missing = any(one.target == name for one in plan.unplaced)
+    if missing:  # what was announced stands and has no other night, but what is missing can be told
+        evenings = [one for one in evenings if one not in plan.announced]
+    today = datetime.now(UTC).astimezone(plan.site.local).date()
+    coming = [one for one in evenings if one >= today]
+    on = date.fromisoformat(asked) if asked else next(iter(coming or evenings), None)
     then = lacking = None
     if asked or evenings or not missing:
         then = scheduler.why_then(plan, scenario, name, on, report=report, cancel=cancel)

@@ -13,7 +13,9 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import groupby
 from threading import Lock
 
 from icalendar import Alarm, Calendar, Event, vDuration, vText
@@ -119,6 +121,26 @@ def care_of(entry: EntryRecord) -> list[str]:
     """Return what is told of a coming night beyond its event, so that feeds stay small."""
     coming = entry.state is EntryState.PLANNED and entry.outcome is None
     return ["", *entry.told["care"]] if coming else []
+
+
+@dataclass(frozen=True, slots=True)
+class NightTold:
+    """A night as a page tells of it: what its event says, in parts of some lines, and what to beware of."""
+
+    title: str
+    place: str
+    parts: tuple[tuple[str, ...], ...]
+    care: tuple[str, ...]
+
+
+def night_told(entry: EntryRecord) -> NightTold:
+    """Return what an event tells of a night, and no more, for a page."""
+    lines = clean("\n".join(lines_of(entry))).split("\n")
+    parts = (tuple(group) for filled, group in groupby(lines, bool) if filled)
+    care = clean("\n".join(care_of(entry))).split("\n")
+    return NightTold(
+        clean(title_of(entry)), clean(entry.told["place"]), tuple(parts), tuple(filter(None, care))
+    )
 
 
 def alarm_of(title: str, alarm_min: int) -> Alarm:

@@ -7,6 +7,7 @@ moment on; a white flash would cost half an hour of dark adaptation.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, tzinfo
@@ -19,6 +20,7 @@ from urllib.parse import urlencode
 from fastapi import Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup, escape
 
 from scheduler.pictures import COLOURS, themed
 
@@ -39,6 +41,7 @@ PAGE_HEADERS: Mapping[str, str] = {
 LIGHT_COOKIE, DUSK_COOKIE = "duskwright-light", "duskwright-dusk"
 LIGHTS = "day", "red", "dusk"
 BRIGHTEST = 5
+_TIME = re.compile(r"(?<![\w:&#])((?:[01]\d|2[0-3]):[0-5]\d)(?![\w:;])", re.ASCII)
 PICTURES = {"night": "ink", "lit": "ground"}
 """Colours of pictures that pages call otherwise."""
 MEDIA = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
@@ -156,7 +159,8 @@ def _templates() -> Environment:
         loader=FileSystemLoader(PLACE / "templates"), autoescape=True, undefined=StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    made.filters |= {"day": day_words, "day_long": long_day_words, "clock": clock_words, "percent": percent}
+    made.filters |= {"day": day_words, "day_long": long_day_words, "clock": clock_words, "percent": percent,
+                     "timed": timed, "at": time_at}  # fmt: skip
     return made
 
 
@@ -173,6 +177,23 @@ def long_day_words(one: date) -> str:
 def clock_words(moment: datetime, zone: tzinfo) -> str:
     """Return the local time of a moment, as in "21:05"."""
     return f"{moment.astimezone(zone):%H:%M}"
+
+
+def time_at(moment: datetime, zone: tzinfo) -> Markup:
+    """Return the local time of a moment as a `<time>` that machines read too."""
+    told = moment.astimezone(zone).isoformat(timespec="minutes")
+    return Markup('<time datetime="{}">{}</time>').format(told, clock_words(moment, zone))
+
+
+def timed(words: str) -> Markup:
+    """Return words with every time of day in them as a `<time>`; all else in them is text.
+
+    Examples
+    --------
+    >>> print(timed("out from 18:08 <b> at 7:00"))
+    out from <time>18:08</time> &lt;b&gt; at 7:00
+    """
+    return Markup(_TIME.sub(r"<time>\1</time>", str(escape(words))))
 
 
 def percent(share: float) -> str:

@@ -6,10 +6,11 @@ from typing import Any
 
 from fastapi import Response
 
+from .amending import amendment_of
 from .deps import Services
 from .errors import NoSuch
 from .kept import brought_up_to_date
-from .shapes import Described, JobShape, PlanWish, answers, refusals
+from .shapes import Described, JobShape, PlanWish, WhatIfWish, WhyWish, answers, refusals
 from .storage import NEWEST, JobRecord, NewJob, Work
 
 RETRY_AFTER_S = "1"
@@ -53,6 +54,36 @@ def plan_started(services: Services, scenario: str, asked: PlanWish, key: str | 
     if asked.after == NEWEST:
         told["after"] = NEWEST
     return services.jobs.start(NewJob(scenario, work, told, key))
+
+
+def why_started(services: Services, plan: str, asked: WhyWish, key: str | None = None) -> JobRecord:
+    """Start explaining a target of a plan; raise `NoSuch` if there is no such plan."""
+    scenario = services.storage.plans.get(plan).scenario
+    told = {"plan": plan, **asked.model_dump(mode="json")}
+    return services.jobs.start(NewJob(scenario, Work.WHY, told, key))
+
+
+def prices_started(services: Services, scenario: str, key: str | None = None) -> JobRecord:
+    """Start pricing the nights of a scenario as it stands now."""
+    brought_up_to_date(services, scenario)
+    return services.jobs.start(NewJob(scenario, Work.PRICES, {}, key))
+
+
+def what_if_started(
+    services: Services, scenario: str, asked: WhatIfWish, key: str | None = None
+) -> JobRecord:
+    """Start planning a scenario as it stands now and as it would be otherwise.
+
+    Raises
+    ------
+    InvalidValue
+        What is asked is no change that can be made.
+    """
+    told = asked.model_dump(mode="json")
+    amendment_of(told)
+    told |= granted(services, seconds=asked.seconds, years=asked.years)
+    brought_up_to_date(services, scenario)
+    return services.jobs.start(NewJob(scenario, Work.WHAT_IF, told, key))
 
 
 def _followed(services: Services, scenario: str, after: str | None) -> str | None:

@@ -14,6 +14,7 @@ from datetime import date, datetime, timedelta
 from .diary import moon_on, moon_words
 from .differences import differences_of
 from .domain import NAKED_EYE, Difference, FreeNight, Plan, Span, Standby, Target, Visit
+from .evening_words import clock, sort_of, what_of
 from .kit_list import ALWAYS
 from .practice import Briefing, briefing_of, dark_words
 
@@ -101,20 +102,12 @@ def _notice(plan: Plan, free: FreeNight) -> Notice:
 
 
 def _title(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby]) -> str:
-    what = _sort(free)
+    what = sort_of(free)
     targets = {target.name: target for target in plan.targets}
     names = sorted(dict.fromkeys(look.target for look in looks), key=lambda name: -targets[name].priority)
     shown = ", ".join(names[:IN_TITLE])
     more = f" and {len(names) - IN_TITLE} more" if len(names) > IN_TITLE else ""
     return f"{what}: {shown}{more}" if shown else what
-
-
-def _sort(free: FreeNight) -> str:
-    if free.club:
-        return "Club night"
-    if free.guests:
-        return "Night with guests"
-    return f"Trip to {free.away}" if free.away else "Night out"
 
 
 def _categories(free: FreeNight) -> tuple[str, ...]:
@@ -130,11 +123,11 @@ def _lines(
 ) -> Iterator[str]:
     site = plan.site_of(free.evening)
     moon = moon_on(free.night, plan.diary, site)
-    yield (f"Meet at {_clock(plan, outing.start)} at {site.name}, packed by {_clock(plan, outing.end)} "
+    yield (f"Meet at {clock(plan, outing.start)} at {site.name}, packed by {clock(plan, outing.end)} "
            f"({plan.site.zone}).")  # fmt: skip
     if briefing and briefing.drives:
         there, home = briefing.drives
-        yield (f"Leave home at {_clock(plan, there.start)}, back about {_clock(plan, home.end)}: "
+        yield (f"Leave home at {clock(plan, there.start)}, back about {clock(plan, home.end)}: "
                f"{there.minutes:.0f} min by road each way.")  # fmt: skip
     if free.observers or free.club:
         yield f"With {' and '.join(plan.coming_on(free))}."
@@ -155,7 +148,7 @@ def _programme(plan: Plan, looks: Sequence[Visit | Standby]) -> Iterator[str]:
     if isinstance(looks[0], Standby):
         yield "Nothing is fixed; best first:"
     for look in looks[:MOST_LINES]:
-        yield f"{_clock(plan, _when(look))} {_look(look, targets[look.target])}"
+        yield f"{clock(plan, _when(look))} {_look(look, targets[look.target])}"
     if len(looks) > MOST_LINES:
         yield f"and {len(looks) - MOST_LINES} more"
 
@@ -168,8 +161,7 @@ def _look(look: Visit | Standby, target: Target) -> str:
     """Return a target with where it stands and the power, short enough for a telephone."""
     sight, view = look.sight, look.view
     power = "naked eye" if view.instrument == NAKED_EYE else f"{view.magnification:.0f}x"
-    what = getattr(target.nature, "what", target.kind.value)
-    return f"{target.name} ({what}): {sight.direction}, {sight.altitude_deg:.0f}° up; {power}"
+    return f"{target.name} ({what_of(target)}): {sight.direction}, {sight.altitude_deg:.0f}° up; {power}"
 
 
 def _amends(earlier: Plan | None, later: Plan) -> dict[str, tuple[str, ...]]:
@@ -191,7 +183,3 @@ def _amend(one: Difference, evening: date) -> str:
     else:
         what = f"{one.target} moved here from {one.before:%d %b}" if one.before else f"{one.target} added"
     return f"{what}: {one.words}" if one.words else what
-
-
-def _clock(plan: Plan, moment: datetime) -> str:
-    return f"{moment.astimezone(plan.site.local):%H:%M}"

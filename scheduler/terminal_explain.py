@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Sequence
 from datetime import date
 from zoneinfo import ZoneInfo
@@ -11,10 +10,20 @@ from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from .answer_words import (
+    LEAST,
+    SETTLED,
+    SURE,
+    WORKED_OUT,
+    cautions_of,
+    short_day,
+    stands,
+    sure_changes,
+    ways_given,
+)
 from .domain import (
     Alternative,
     Amendment,
-    GivesWay,
     Scenario,
     SeasonPrices,
     Sight,
@@ -25,29 +34,9 @@ from .domain import (
     WhyThen,
 )
 
-NAMED = 3
-"""So many targets are named before the rest are counted."""
-GAINS = 8
-"""So many targets are told that gain most."""
-SURE = 2.0
-"""A gain of fewer standard errors than this is not told of a single target."""
+DEAREST = 5
+"""So many free nights are told whose time is dearest."""
 
-DEAREST, LEAST = 5, 0.005
-"""So many free nights are told whose time is dearest; what is worth less than this is worth nothing."""
-
-SETTLED = (
-    "What the plan loses is priority times merit, expected. It is settled anew, not guessed: the visit is "
-    "put on that night, the nights this touches are worked out again, and the rest of the plan is held."
-)
-WORKED_OUT = (
-    "Each step was worked out again: when the target then shows, and whether the plan is worth more with the "
-    "visit than without. Larger changes, or two at a time, were not tried."
-)
-NEAR_SUN = "Low in twilight the Sun is not far: never point a telescope, finder or binoculars near it."
-TIRED = "Later out is later home: do not drive tired."
-STRANGE_GROUND = (
-    "Know dark ground by daylight first, and tell somebody where you are; do not drive home tired."
-)
 PRICED = (
     "Worth is priority times merit, expected over clear and clouded nights: what the prices of the nights' "
     "time say, to first order. whatif lives through a change itself."
@@ -58,7 +47,7 @@ def why_then_shown(answer: WhyThen, zone: ZoneInfo) -> RenderableType:
     """Return why a visit is on its night, and what other nights would cost."""
     parts: list[RenderableType] = [
         Text(f"{answer.target}: {_day(answer.evening)}, {_hours(answer.time, zone)}", style="bold"),
-        Text(f"{_stands(answer.sight)}; clear odds {answer.clear_odds:.0%}"),
+        Text(f"{_shows(answer.sight)}; clear odds {answer.clear_odds:.0%}"),
         Text(answer.why[:1].upper() + answer.why[1:] + "."),
         Text(f"The visit adds {answer.worth:.2f} to the plan, second chances included."), Text(),
     ]  # fmt: skip
@@ -78,26 +67,10 @@ def _alternative(one: Alternative, zone: ZoneInfo) -> list[RenderableType]:
     loses = "loses nothing to speak of" if nothing else f"loses {about}{one.cost:.2f}"
     return [
         Text(f"{_day(one.evening)}, {_hours(one.time, zone)}: the plan {loses}", style="bold"),
-        Text(f"  {_stands(one.sight)}; clear odds {one.clear_odds:.0%}"),
-        *(Text(f"  {words}") for words in _gives_way(one.gives_way)),
+        Text(f"  {_shows(one.sight)}; clear odds {one.clear_odds:.0%}"),
+        *(Text(f"  {words}") for words in ways_given(one.gives_way)),
         Text(),
     ]
-
-
-def _gives_way(changes: Sequence[GivesWay]) -> list[str]:
-    """Return what else changes, in words, one line for each way."""
-    ways: dict[tuple[date | None, date | None], list[str]] = defaultdict(list)
-    for one in changes:
-        ways[one.evening, one.to].append(one.target)
-    said = []
-    for (evening, to), names in ways.items():
-        if evening is None:
-            said.append(f"{_named(names)}: a visit more, on {_short(to)}")
-        elif to is None:
-            said.append(f"{_named(names)}: no visit any more (was {_short(evening)})")
-        else:
-            said.append(f"{_named(names)}: from {_short(evening)} to {_short(to)}")
-    return said
 
 
 def why_not_shown(answer: WhyNot, zone: ZoneInfo) -> RenderableType:
@@ -112,8 +85,8 @@ def why_not_shown(answer: WhyNot, zone: ZoneInfo) -> RenderableType:
     for one in answer.remedies:
         words = one.change.words if one.change != Amendment() else "a longer search alone (--seconds)"
         parts.append(Text(f"{words}: {_day(one.evening)}, {_hours(one.time, zone)}"))
-        parts.append(Text(f"  {_stands(one.sight)}"))
-        cautions = [one.caution] if one.caution else _cautions(one.change)
+        parts.append(Text(f"  {_shows(one.sight)}"))
+        cautions = (one.caution,) if one.caution else cautions_of(one.change)
         parts += [Text(f"  {caution}", style="yellow") for caution in cautions]
     if answer.tried:
         parts.append(
@@ -129,7 +102,7 @@ def prices_shown(prices: SeasonPrices, scenario: Scenario) -> RenderableType:
     for column in ("a clear hour more", "one more free night", "best", "one more night out"):
         table.add_column(column, justify="right")
     for one in prices.months:
-        best = _short(one.evening) if one.free_night >= LEAST else ""
+        best = short_day(one.evening) if one.free_night >= LEAST else ""
         figures = (f"{one.hour:.2f}", f"{one.free_night:.2f}", best, f"{one.night_out:.2f}")
         table.add_row(f"{one.month:%B %Y}", *figures)
     parts: list[RenderableType] = [
@@ -139,7 +112,7 @@ def prices_shown(prices: SeasonPrices, scenario: Scenario) -> RenderableType:
     if top.evening and top.free_night >= LEAST:
         parts.append(Text(f"One more free night is worth most in {top.month:%B}, on {_day(top.evening)}."))
     dearest = sorted(prices.nights, key=lambda night: (-night.hour, night.evening))[:DEAREST]
-    nights = [f"{_short(night.evening)} ({night.hour:.2f})" for night in dearest if night.hour >= LEAST]
+    nights = [f"{short_day(night.evening)} ({night.hour:.2f})" for night in dearest if night.hour >= LEAST]
     if nights:
         parts.append(Text(f"A clear hour more would bring most on {', '.join(nights)}."))
     if prices.night_a_week >= LEAST:
@@ -161,23 +134,12 @@ def what_if_shown(answer: WhatIf) -> RenderableType:
         Text(f"What if: {answer.change.words}", style="bold"), table, Text(),
         Text(_gained(answer)),
     ]  # fmt: skip
-    gain = [one for one in answer.targets if one.gain > SURE * one.error]
-    lose = [one for one in reversed(answer.targets) if -one.gain > SURE * one.error]
+    gain, lose = sure_changes(answer)
     for heading, some in (("Gain most", gain), ("Lose", lose)):
         if some:
-            parts += [Text(), Text(heading, style="bold"), _gains(some[:GAINS])]
-    cautions = _cautions(answer.change)
+            parts += [Text(), Text(heading, style="bold"), _gains(some)]
+    cautions = cautions_of(answer.change)
     return Group(*parts, *[Text()] * bool(cautions), *(Text(caution, style="yellow") for caution in cautions))
-
-
-def _cautions(change: Amendment) -> list[str]:
-    """Return what a change makes one beware of."""
-    late = change.finish is not None or change.later_min
-    elsewhere = change.sky_brightness is not None
-    said = (
-        (change.lowest_altitude_deg is not None, NEAR_SUN), (late, TIRED), (elsewhere, STRANGE_GROUND)
-    )  # fmt: skip
-    return [words for asked, words in said if asked]
 
 
 def _gained(answer: WhatIf) -> str:
@@ -201,16 +163,9 @@ def _gains(some: Sequence[TargetGain]) -> Table:
     return table
 
 
-def _named(names: Sequence[str]) -> str:
-    rest = len(names) - NAMED
-    return ", ".join(names) if rest <= 1 else f"{', '.join(names[:NAMED])} and {rest} more"
-
-
-def _stands(sight: Sight) -> str:
-    """Return how a target stands, in words."""
-    lit = f"Moon {sight.moon_lit_fraction:.0%} lit, {sight.moon_separation_deg:.0f}° away"
-    moon = lit if sight.moon_altitude_deg > 0 else "Moon down"
-    return f"Merit {sight.merit:.2f}, {sight.altitude_deg:.0f}° up in the {sight.direction}, {moon}"
+def _shows(sight: Sight) -> str:
+    """Return how well a target shows, and how it stands."""
+    return f"Merit {sight.merit:.2f}, {stands(sight)}"
 
 
 def _hours(time: Span, zone: ZoneInfo) -> str:
@@ -219,7 +174,3 @@ def _hours(time: Span, zone: ZoneInfo) -> str:
 
 def _day(evening: date) -> str:
     return f"{evening:%A} {evening.day} {evening:%B %Y}"
-
-
-def _short(evening: date | None) -> str:
-    return f"{evening.day} {evening:%b}" if evening else ""

@@ -2,16 +2,32 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 
 from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from .diary import moon_on, moon_words
-from .domain import NAKED_EYE, FreeNight, Plan, Standby, Target, View, Visit
-from .domain.target import full_name
-from .practice import Briefing, briefing_of, dark_words
+from .domain import FreeNight, Plan, Standby, Target, Visit
+from .evening_words import (
+    CARE,
+    DEW,
+    TO_TAKE,
+    clock,
+    company_words,
+    drive_words,
+    expect_words,
+    guests_heading,
+    guests_words,
+    in_hand_words,
+    out_words,
+    programme_of,
+    sky_words,
+    standbys_heading,
+    titled,
+    view_in_words,
+)
+from .practice import Briefing, Reminder, briefing_of
 
 
 def night_shown(plan: Plan, evening: date) -> RenderableType:
@@ -24,102 +40,58 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     """
     briefing = briefing_of(plan, evening)
     free = next(one for one in plan.nights if one.evening == evening)
-    moon = moon_on(free.night, plan.diary, plan.site_of(evening))
     planned = any(visit.evening == evening for visit in plan.visits)
     parts: list[RenderableType] = [
-        Text(_heading(plan, free, briefing), style="bold"),
-        Text(moon_words(moon, free.night.twilit, plan.site)), Text(_dark_words(plan, free)),
-        *([] if planned else [Text(_in_hand(free))]), Text(),
+        Text(_heading(plan, free, briefing), style="bold"), *map(Text, sky_words(plan, free)),
+        *([] if planned else [Text(in_hand_words(free))]), Text(),
         _programme(plan, evening, briefing),
     ]  # fmt: skip
     if standbys := [one for one in plan.standbys if one.evening == evening]:
-        heading = "If time is left or a visit fails" if planned else "What shows, best first"
+        heading = standbys_heading(planned=planned)
         parts += [Text(), Text(heading, style="bold"), _standbys(plan, standbys)]
     if briefing.guest_minutes:
-        each = ", ".join(f"{name} {minutes:.1f}" for name, minutes in briefing.guest_minutes)
-        parts += [Text(), Text(f"Minutes for each of {free.guests} guests", style="bold"), Text(each)]
-    parts += [Text(), Text("To take", style="bold"), _listed(briefing.kit)]
-    parts += [Text(), Text("Dew and cold", style="bold"), Text(briefing.dew)]
-    parts += [Text(), Text("Take care", style="bold"), _listed(briefing.cautions, style="yellow")]
+        parts += [Text(), Text(guests_heading(free), style="bold"), Text(guests_words(briefing))]
+    parts += [Text(), Text(TO_TAKE, style="bold"), _listed(briefing.kit)]
+    parts += [Text(), Text(DEW, style="bold"), Text(briefing.dew)]
+    parts += [Text(), Text(CARE, style="bold"), _listed(briefing.cautions, style="yellow")]
     return Group(*parts)
-
-
-def _in_hand(free: FreeNight) -> str:
-    """Return what a night without visits is good for."""
-    if free.guests:
-        return "Nothing is planned: show your guests what you like of what shows."
-    return "Nothing is planned: a night in hand, should another be clouded out."
 
 
 def _heading(plan: Plan, free: FreeNight, briefing: Briefing) -> str:
     evening = free.evening
-    begin, end = _clock(plan, briefing.outing.start), _clock(plan, briefing.outing.end)
-    words = f"{briefing.site}, {evening:%A} {evening.day} {evening:%B %Y}: out from {begin} to {end}"
-    if free.observers or free.club:
-        words += f"; with {' and '.join(plan.coming_on(free))}{' (club night)' if free.club else ''}"
-    if briefing.drives:
-        leave, back = _clock(plan, briefing.drives[0].start), _clock(plan, briefing.drives[1].end)
-        words += f"; leave home at {leave}, back about {back}"
-    return words
-
-
-def _dark_words(plan: Plan, free: FreeNight) -> str:
-    words = dark_words(free, plan.site)
-    return f"{words}; clear odds {100 * free.clear_odds:.0f} %" if free.night.dark else f"{words}."
+    words = f"{briefing.site}, {evening:%A} {evening.day} {evening:%B %Y}: {out_words(plan, briefing.outing)}"
+    return "; ".join(filter(None, (words, company_words(plan, free), drive_words(plan, briefing))))
 
 
 def _programme(plan: Plan, evening: date, briefing: Briefing) -> Table:
-    """Return visits and reminders by time; of one minute, the reminder comes first."""
     targets = {target.name: target for target in plan.targets}
     table = _bare_table()
-    lines: list[tuple[datetime, int, str, Text]] = [
-        (one.at, 0, _clock(plan, one.at), Text(one.words, style="dim")) for one in briefing.reminders
-    ]
-    for visit in (v for v in plan.visits if v.evening == evening):
-        clock = f"{_clock(plan, visit.time.start)}-{_clock(plan, visit.time.end)}"
-        lines.append((visit.time.start, 1, clock, _visit_words(visit, targets[visit.target])))
-    for _, _, clock, words in sorted(lines, key=lambda line: line[:2]):
-        table.add_row(clock, words)
+    for one in programme_of(plan, evening, briefing):
+        if isinstance(one, Reminder):
+            table.add_row(clock(plan, one.at), Text(one.words, style="dim"))
+        else:
+            when = f"{clock(plan, one.time.start)}-{clock(plan, one.time.end)}"
+            table.add_row(when, _visit_words(one, targets[one.target]))
     return table
 
 
 def _visit_words(visit: Visit, target: Target) -> Text:
-    words = Text(f"{_titled(target)}\n", style="bold")
+    words = Text(f"{titled(target)}\n", style="bold")
     words.append(f"{visit.pointing.words}\n", style="not bold")
     words.append(f"{view_in_words(visit.view)}\n", style="not bold")
-    words.append(f"{visit.sight.constellation}; {visit.why}", style="not bold dim")
+    words.append(f"{expect_words(target, visit.sight)}; {visit.why}", style="not bold dim")
     return words
-
-
-def _titled(target: Target) -> str:
-    name = full_name(target.name, target.also_known_as)
-    return f"{name} ({getattr(target.nature, 'what', target.kind.value)})"
-
-
-def view_in_words(view: View) -> str:
-    """Return what to look through and why, as one sentence."""
-    if view.instrument == NAKED_EYE:
-        return f"With the naked eye: {view.why}."
-    through = [view.instrument]
-    if view.eyepiece:
-        through.append(f"{view.eyepiece}{' with Barlow' if view.barlow else ''}")
-    if view.filter:
-        through.append(view.filter if "filter" in view.filter.casefold() else f"{view.filter} filter")
-    words = f"{', '.join(through)}: {view.magnification:.0f} times, field {view.true_field_deg:.1f}°"
-    if "exit pupil" not in view.why:
-        words += f", exit pupil {view.exit_pupil_mm:.1f} mm"
-    return f"{words}. {view.why[:1].upper()}{view.why[1:]}."
 
 
 def _standbys(plan: Plan, standbys: list[Standby]) -> Table:
     table = _bare_table()
     for standby in sorted(standbys, key=lambda one: one.order):
-        clock = f"{_clock(plan, standby.window.start)}-{_clock(plan, standby.window.end)}"
+        when = f"{clock(plan, standby.window.start)}-{clock(plan, standby.window.end)}"
         words = Text(standby.target, style="bold")
-        best = _clock(plan, standby.best)
+        best = clock(plan, standby.best)
         words.append(f"  best about {best}. {standby.pointing.words}\n", style="not bold")
         words.append(view_in_words(standby.view), style="not bold")
-        table.add_row(clock, words)
+        table.add_row(when, words)
     return table
 
 
@@ -137,7 +109,3 @@ def _bare_table() -> Table:
     table.add_column(no_wrap=True, min_width=11)
     table.add_column(ratio=1)
     return table
-
-
-def _clock(plan: Plan, moment: datetime) -> str:
-    return f"{moment.astimezone(plan.site.local):%H:%M}"

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from . import changes, front, keeping, log, year
+from . import answer, ask, begin, changes, files, front, keeping, log, night, target, work, year
 
-PAGES: tuple[APIRouter, ...] = (changes.router, front.router, keeping.router, log.router, year.router)
+PAGES: tuple[APIRouter, ...] = (
+    front.router, begin.router, files.router, work.router, year.router, night.router, log.router,
+    changes.router, target.router, ask.router, answer.router, keeping.router,
+)  # fmt: skip

@@ -12,8 +12,9 @@ from ..conditional import IfNoneMatch, answer_if_new, is_known
 from ..deps import Cursor, JsonOnly, Lasting, Limit, TheServices
 from ..errors import NoSuch
 from ..feeding import address_of
-from ..headers import takes_gzip
-from ..ics import care_of, clean, lines_of, title_of
+from ..headers import takes_gzip, wants_page
+from ..ics import care_of, clean, lines_of, night_told, title_of
+from ..page import page
 from ..shapes import ETAG, IF_NEW, FeedPage, FeedShape, FeedWish, answers, next_page, refusals
 from ..storage import NewFeed, Role, Shows
 
@@ -52,9 +53,9 @@ def list_feeds(
     services: TheServices, club: str, request: Request, cursor: Cursor = None, limit: Limit = 50
 ) -> FeedPage:
     """List a club's feeds with their addresses, newest first."""
-    page, base = services.storage.feeds.page(club, cursor, limit), _base(services, request)
-    items = [FeedShape.of(record, address_of(base, record)) for record in page.items]
-    return FeedPage(items=items, next=next_page(f"/clubs/{club}/feeds", page.cursor, limit))
+    found, base = services.storage.feeds.page(club, cursor, limit), _base(services, request)
+    items = [FeedShape.of(record, address_of(base, record)) for record in found.items]
+    return FeedPage(items=items, next=next_page(f"/clubs/{club}/feeds", found.cursor, limit))
 
 
 @router.get("/calendars/{secret}.ics", response_class=Response, dependencies=[Lasting], responses=_ICS)
@@ -81,15 +82,18 @@ def read_feed(
 
 @router.get("/nights/{secret}/{evening}", response_class=Response,
             responses={**answers(200, "text/plain"), **refusals(404)})  # fmt: skip
-def read_night(services: TheServices, secret: Secret, evening: date) -> Response:
-    """Read a night of a feed, as its events link to it."""
+def read_night(services: TheServices, secret: Secret, evening: date, request: Request) -> Response:
+    """Read a night of a feed, as its events link to it; a browser is shown the same as a page."""
     feed = services.storage.feeds.by_secret(secret)
     shown = [one for one in services.storage.entries.shown_by(feed) if one.evening == evening]
     if not shown:
         raise NoSuch("night", evening.isoformat())
+    headers = {"Cache-Control": "private, no-cache", "Vary": "Accept"}
+    if wants_page(request.scope["headers"]):
+        told = [night_told(one) for one in shown]
+        return page(request, "told.html", headers=headers, evening=evening, nights=told)
     parts = [clean("\n".join([title_of(one), "", *lines_of(one), *care_of(one)])) for one in shown]
-    return Response("\n\n".join(parts) + "\n", media_type="text/plain; charset=utf-8",
-                    headers={"Cache-Control": "private, no-cache"})  # fmt: skip
+    return Response("\n\n".join(parts) + "\n", media_type="text/plain; charset=utf-8", headers=headers)
 
 
 @router.get("/feeds/{feed}", response_model=FeedShape, dependencies=[_PLANNER],

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from fastapi import APIRouter, Response
 
-from ..amending import amendment_of
 from ..auth import needs
 from ..deps import IdempotencyKey, JsonOnly, TheServices
-from ..kept import brought_up_to_date
 from ..shapes import JobShape, OddsWish, PricesWish, WhatIfWish, WhyWish
-from ..starting import STARTED, granted, started
+from ..starting import (
+    STARTED,
+    granted,
+    prices_started,
+    shown,
+    started,
+    what_if_started,
+    why_started,
+)
 from ..storage import NewJob, Role, Work
 
 router = APIRouter(tags=["questions"])
@@ -37,9 +43,7 @@ def ask_why(
     idempotency_key: IdempotencyKey = None,
 ) -> JobShape:  # fmt: skip
     """Ask why a target is on its night, or on none, and what another night or a remedy would cost."""
-    scenario = services.storage.plans.get(plan).scenario
-    told = {"plan": plan, **wish.model_dump(mode="json")}
-    return started(services, NewJob(scenario, Work.WHY, told, idempotency_key), response)
+    return shown(why_started(services, plan, wish, idempotency_key), response)
 
 
 @router.post("/scenarios/{scenario}/prices", status_code=202, response_model=JobShape,
@@ -49,8 +53,7 @@ def ask_prices(
     idempotency_key: IdempotencyKey = None,
 ) -> JobShape:  # fmt: skip
     """Ask where one more free night, clear hour or night out would be worth most, month by month."""
-    brought_up_to_date(services, scenario)
-    return started(services, NewJob(scenario, Work.PRICES, {}, idempotency_key), response)
+    return shown(prices_started(services, scenario, idempotency_key), response)
 
 
 @router.post("/scenarios/{scenario}/what-ifs", status_code=202, response_model=JobShape,
@@ -60,8 +63,4 @@ def ask_what_if(
     idempotency_key: IdempotencyKey = None,
 ) -> JobShape:  # fmt: skip
     """Ask what a change to the scenario would do to the targets finished, over the same weather years."""
-    told = wish.model_dump(mode="json")
-    amendment_of(told)
-    told |= granted(services, seconds=wish.seconds, years=wish.years)
-    brought_up_to_date(services, scenario)
-    return started(services, NewJob(scenario, Work.WHAT_IF, told, idempotency_key), response)
+    return shown(what_if_started(services, scenario, wish, idempotency_key), response)

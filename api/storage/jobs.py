@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
@@ -84,6 +84,13 @@ class StoredJobs:
             query = select(*_COLUMNS).where(jobs.c.club == club)
             rows, following = page_of(connection, jobs, query, cursor, limit)
         return Page(tuple(_record(row) for row in rows), following)
+
+    def of_scenario(self, scenario: str, works: Collection[Work], limit: int) -> tuple[JobRecord, ...]:
+        """Return the newest jobs of a scenario that do one of these works, newest first."""
+        mine = (jobs.c.scenario == scenario) & jobs.c.work.in_([work.value for work in works])
+        query = select(*_COLUMNS).where(mine).order_by(jobs.c.number.desc()).limit(limit)
+        with self._database.reading() as connection:
+            return tuple(_record(row) for row in connection.execute(query).mappings().all())
 
     def unfinished(self) -> tuple[JobRecord, ...]:
         """Return every job that waits or is at work, the oldest first."""

@@ -51,9 +51,13 @@ class YearFrame:
         """Height of a row."""
         return self.head + self.tall + self.foot
 
+    def left_of(self, day: date) -> float:
+        """Return where a day's column begins."""
+        return self.gutter + (day.day - 1) * self.column
+
     def x_of(self, day: date) -> float:
-        """Return the middle of a day's column."""
-        return self.gutter + (day.day - 0.5) * self.column
+        """Return the middle of a day's bar; the pin has the rest of the column."""
+        return self.left_of(day) + 0.1 * self.column + self.bar / 2
 
 
 def year_frame_of(width: float) -> YearFrame:

@@ -15,43 +15,54 @@ TURN = 2.399963
 """Points in one place part in directions this far apart, so that no two are the same. [rad]"""
 
 
-def parted(points: Sequence[Point], apart: float, bounds: tuple[float, float, float, float]) -> list[Point]:
+def parted(
+    points: Sequence[Point], apart: float, bounds: tuple[float, float, float, float],
+    beside: Sequence[Point] = (),
+) -> list[Point]:  # fmt: skip
     """Return points near those given, at least `apart` from each other while there is room for it.
 
     Parameters
     ----------
     bounds : Left, top, right and bottom, which they do not leave.
+    beside : Points to keep as far from, which stay where they are.
 
     Examples
     --------
     >>> parted([(10.0, 10.0), (14.0, 10.0)], 8.0, (0.0, 0.0, 100.0, 100.0))
     [(8.0, 10.0), (16.0, 10.0)]
+    >>> parted([(14.0, 10.0)], 8.0, (0.0, 0.0, 100.0, 100.0), [(10.0, 10.0)])
+    [(18.0, 10.0)]
     """
-    left, top, right, bottom = bounds
-    found = [(min(max(x, left), right), min(max(y, top), bottom)) for x, y in points]
+    found = [_inside(point, bounds) for point in points]
     for _ in range(ROUNDS):
         moved = False
-        for one in range(len(found)):
+        for one, point in enumerate(found):
+            for still in beside:
+                step = _step(still, point, apart, one + 1)
+                point = found[one] = point[0] + step[0], point[1] + step[1]
+                moved |= step != (0.0, 0.0)
             for other in range(one):
-                moved |= _part(found, other, one, apart)
-        found = [(min(max(x, left), right), min(max(y, top), bottom)) for x, y in found]
+                step = _step(found[other], found[one], apart, one)
+                found[other] = found[other][0] - step[0] / 2, found[other][1] - step[1] / 2
+                found[one] = found[one][0] + step[0] / 2, found[one][1] + step[1] / 2
+                moved |= step != (0.0, 0.0)
+        found = [_inside(point, bounds) for point in found]
         if not moved:
             break
     return found
 
 
-def _part(points: list[Point], one: int, other: int, apart: float) -> bool:
-    """Move two points apart, each by half of what is missing, and tell whether any was."""
-    (x, y), (other_x, other_y) = points[one], points[other]
-    dx, dy = other_x - x, other_y - y
+def _inside(point: Point, bounds: tuple[float, float, float, float]) -> Point:
+    left, top, right, bottom = bounds
+    return min(max(point[0], left), right), min(max(point[1], top), bottom)
+
+
+def _step(still: Point, point: Point, apart: float, turns: int) -> Point:
+    """Return the way a point has to go from another to be far enough from it."""
+    dx, dy = point[0] - still[0], point[1] - still[1]
     distance = hypot(dx, dy)
     if distance >= apart - 1e-6:
-        return False
+        return 0.0, 0.0
     if distance < 1e-6:
-        dx, dy, distance = cos(TURN * other), sin(TURN * other), 1.0
-        missing = apart / 2
-    else:
-        missing = (apart - distance) / 2
-    step_x, step_y = dx / distance * missing, dy / distance * missing
-    points[one], points[other] = (x - step_x, y - step_y), (other_x + step_x, other_y + step_y)
-    return True
+        return cos(TURN * turns) * apart, sin(TURN * turns) * apart
+    return dx / distance * (apart - distance), dy / distance * (apart - distance)

@@ -104,22 +104,23 @@ def sign(kind: str, x: float, y: float, r: float) -> svg.Element:
     return outline([(x - 0.8 * r, y - r), (x + r, y), (x - 0.8 * r, y + r)], "sign-open")
 
 
-def moon(x: float, y: float, r: float, phase: str, *, southern: bool = False) -> list[svg.Element]:
-    """Return the Moon at a principal phase, lit on the side on which the site sees her lit.
+def moon(x: float, y: float, r: float, lit: float, *, right: bool) -> list[svg.Element]:
+    """Return the Moon, lit from one side as far as her terminator.
 
     Parameters
     ----------
-    phase : "new Moon", "first quarter", "full Moon" or "last quarter".
-    southern : Whether she is seen from south of the equator.
+    lit : Lit part of her disc. [0..1]
+    right : Whether she is lit from the right, as waxing from north of the equator.
     """
-    if phase in ("new Moon", "full Moon"):
-        return [disc(x, y, r, "moon-dark" if phase == "new Moon" else "moon-lit")]
-    right = (phase == "first quarter") != southern
-    half: list[svg.PathData] = [
-        svg.M(rounded(x), rounded(y - r)),
-        svg.Arc(rounded(r), rounded(r), 0, False, right, rounded(x), rounded(y + r)), svg.Z(),
-    ]  # fmt: skip
-    return [disc(x, y, r, "moon-dark"), svg.Path(d=half, class_=["moon-lit"])]
+    if lit in (0.0, 1.0):
+        return [disc(x, y, r, "moon-lit" if lit else "moon-dark")]
+    top, bottom, r = rounded(y - r), rounded(y + r), rounded(r)
+    bulge, outer, inner = rounded(r * abs(1 - 2 * lit)), int(right), int(right == (lit > 0.5))
+    edge = f"M{rounded(x)} {top}A{r} {r} 0 0 {outer} {rounded(x)} {bottom}"
+    return [
+        disc(x, y, r, "moon-dark"),
+        brief(f"{edge}A{bulge} {r} 0 0 {inner} {rounded(x)} {top}z", "moon-lit"),
+    ]
 
 
 def _star(x: float, y: float, r: float) -> list[tuple[float, float]]:

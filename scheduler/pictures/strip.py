@@ -11,14 +11,16 @@ from math import ceil, floor
 import svg
 
 from ..domain import Horizon, Plan, Visit
+from ..domain.plan import direction_of
+from .moonspot import MoonSpot, moon_spot
 from .parted import parted
-from .shapes import disc, line, outline, words
+from .shapes import disc, line, moon, outline, words
 from .whole import WIDE, picture
 
 POINTS = ("N", "NE", "E", "SE", "S", "SW", "W", "NW")
 HOW = (
     "Altitude upwards, azimuth from left to right. Each number is a visit of the programme, where its target "
-    "stands half-way through; the line joins them in order."
+    "stands half-way through; the line joins them in order. The Moon is where she stands in the middle of it."
 )
 _LEAST_DEG = 90.0
 _MARGIN_DEG = 15.0
@@ -52,13 +54,21 @@ def sky_strip(plan: Plan, evening: date, *, width: float = 344.0) -> str:
     ----------
     evening : Names the night; without a programme its strip shows a horizon only.
     width : In units; the strip is as broad in azimuth as the programme asks for.
+
+    Notes
+    -----
+    The Moon is left out while she is down, and where a programme is too short to tell where she stands.
     """
     visits = sorted((one for one in plan.visits if one.evening == evening), key=lambda one: one.order)
-    frame = _frame_of(width, [visit.sight.azimuth_deg for visit in visits])
-    horizon = plan.site_of(evening).horizon
-    drawn = [*_axes(frame), *(_horizon(frame, horizon) if horizon else ()), *_programme(frame, visits)]
+    site = plan.site_of(evening)
+    spot = moon_spot(visits, site.latitude_deg)
+    frame = _frame_of(width, [*(one.sight.azimuth_deg for one in visits), *(spot[1:2] if spot else ())])
+    drawn = [*_axes(frame), *(_horizon(frame, site.horizon) if site.horizon else ())]
     drawn.append(line(frame.left, frame.foot, frame.right, frame.foot, "base"))
     label = f"Where the {len(visits)} targets of {evening.day} {evening:%B} {evening.year} stand"
+    if spot:
+        label += f"; the Moon {spot[0]:.0f}° up in the {direction_of(spot[1])}"
+    drawn += _programme(frame, visits, spot, right=_lit_from_the_right(plan, evening))
     height = frame.foot + 1.6 * frame.text
     return picture(drawn, width, height, frame.text, "strip", label=label, how=HOW, linked=False)
 
@@ -132,18 +142,26 @@ def lowest_deg(horizon: Horizon, azimuth_deg: float) -> float:
     return first_high
 
 
-def _programme(frame: _Frame, visits: Sequence[Visit]) -> list[svg.Element]:
-    """Return the visits as numbered discs, none over another, joined in order."""
-    if not visits:
-        return []
-    spots = [(frame.x_of(one.sight.azimuth_deg), frame.y_of(one.sight.altitude_deg)) for one in visits]
-    bounds = (frame.left + frame.r, frame.top, frame.right - frame.r, frame.foot - frame.r)
-    discs = parted(spots, 2 * frame.r + 1.5, bounds)
+def _lit_from_the_right(plan: Plan, evening: date) -> bool:
+    waxing = any(night.evening == evening and night.moon_waxing for night in plan.diary)
+    return waxing != (plan.site_of(evening).latitude_deg < 0)
+
+
+def _programme(
+    frame: _Frame, visits: Sequence[Visit], spot: MoonSpot | None, *, right: bool
+) -> list[svg.Element]:
+    """Return the Moon and the visits as numbered discs, none over another, joined in order."""
+    places = [(frame.x_of(one.sight.azimuth_deg), frame.y_of(one.sight.altitude_deg)) for one in visits]
     drawn: list[svg.Element] = []
     if len(visits) > 1:
-        drawn.append(outline(spots, "path", closed=False))
-    for (x, y), (spot_x, spot_y) in zip(discs, spots, strict=True):
-        drawn.append(line(spot_x, spot_y, x, y, "base"))
+        drawn.append(outline(places, "path", closed=False))
+    beside = []
+    if spot:
+        x, y = frame.x_of(spot[1]), frame.y_of(spot[0])
+        drawn += moon(x, y, frame.r, spot[2].sight.moon_lit_fraction, right=right)
+        beside.append((x, y))
+    bounds = (frame.left + frame.r, frame.top, frame.right - frame.r, frame.foot - frame.r)
+    discs = parted(places, 2 * frame.r + 1.5, bounds, beside)
     for visit, (x, y) in zip(visits, discs, strict=True):
         drawn.append(disc(x, y, frame.r, "spot"))
         size = frame.text if visit.order < 10 else 0.96 * frame.text

@@ -17,6 +17,7 @@ from .seasons import Order, Wish, wishes_of
 from .shapes import brief, diamond, line, outline, rounded, words
 from .whole import WIDE, linked, picture
 
+EVERY = slice(None)
 AGAIN = 25
 """After so many rows the months are named again."""
 HOW = (
@@ -52,7 +53,7 @@ class _Frame:
 
 def targets_picture(
     plan: Plan, *, width: float = 1000.0, links: Links | None = None, today: date | None = None,
-    order: Order = "season",
+    order: Order = "season", part: slice = EVERY,
 ) -> str:  # fmt: skip
     """Return the plan's wish-list as an `<svg>` element: a row a target, its season from left to right.
 
@@ -62,8 +63,9 @@ def targets_picture(
     links : Gives the address a target leads to, by its name, or None; without it rows only have a title.
     today : Marked, where it is given.
     order : "season", what ends first comes first, or "wish-list".
+    part : Which rows, in that order, where not all of a long list are wanted at once.
     """
-    frame, wishes = _frame_of(width, plan.season), wishes_of(plan, order)
+    frame, wishes = _frame_of(width, plan.season), wishes_of(plan, order)[part]
     drawn, y = legend(_entries(frame, wishes, today), 0.0, 0.0, width, frame.text)
     for first in range(0, len(wishes), AGAIN):
         rows = wishes[first : first + AGAIN]

@@ -20,7 +20,11 @@ from .shapes import box, line, moon, pin, sign, words
 from .whole import linked, picture
 from .year_legend import signs_of, year_entries
 
-PRINCIPAL = ("new Moon", "first quarter", "full Moon", "last quarter")
+PRINCIPAL = {
+    "new Moon": (0.0, True), "first quarter": (0.5, True), "full Moon": (1.0, False),
+    "last quarter": (0.5, False),
+}  # fmt: skip
+"""The phases that are drawn: the lit part of the disc, and whether the Moon waxes."""
 HOW = (
     "A row a month, a bar a free night. A bar is as high as the dark hours that are free; solid, up from its "
     "foot, are those without the Moon. The pin beside it is as high as the visits planned are long."
@@ -91,9 +95,10 @@ def _row(year: _Year, days: list[date], evenings: list[Evening], top: float) -> 
     drawn = [*_name(frame, evenings, days[0], top), *_scale(year, days, foot)]
     for day in days:
         if day in year.phases:
-            drawn += moon(frame.x_of(day), moon_y, frame.moon_r, year.phases[day], southern=southern)
+            lit, waxing = PRINCIPAL[year.phases[day]]
+            drawn += moon(frame.x_of(day), moon_y, frame.moon_r, lit, right=waxing != southern)
     if year.today in days:
-        x = frame.x_of(year.today) - 0.46 * frame.column
+        x = frame.left_of(year.today)
         drawn.append(line(x, moon_y, x, foot + 0.6 * frame.foot, "now"))
     return [*drawn, *(_night(year, evening, top, foot) for evening in evenings)]
 
@@ -110,7 +115,7 @@ def _name(frame: YearFrame, evenings: list[Evening], month: date, top: float) ->
             words(0, y + 1.4 * frame.text, f"{month.year}", "quiet"),
             words(0, y + 2.7 * frame.text, ", ".join(parts), "quiet"),
         ]
-    told = f"{', '.join(parts) or 'none'} of {len(evenings)} nights" if evenings else "no free night"
+    told = f"{', '.join(parts) or 'none planned'} of {len(evenings)} nights" if evenings else "no free night"
     return [
         words(0, top + 18, f"{month:%B} {month.year}", "strong", size=1.2 * frame.text),
         words(frame.right, top + 18, told, "quiet", anchor="end"),
@@ -119,8 +124,8 @@ def _name(frame: YearFrame, evenings: list[Evening], month: date, top: float) ->
 
 def _scale(year: _Year, days: list[date], foot: float) -> list[svg.Element]:
     """Return the line of the days, and lines at whole hours over it."""
-    frame, half = year.frame, year.frame.column / 2
-    left, right = frame.x_of(days[0]) - half, frame.x_of(days[-1]) + half
+    frame = year.frame
+    left, right = frame.left_of(days[0]), frame.left_of(days[-1]) + frame.column
     drawn: list[svg.Element] = [line(left, foot, right, foot, "base")]
     for hour in range(year.step_h, year.longest_h + 1, year.step_h):
         y = foot - hour * year.scale
@@ -136,13 +141,12 @@ def _night(year: _Year, evening: Evening, top: float, foot: float) -> svg.Elemen
     """Return a night: bar, pin and signs, in one element that leads on or has a title."""
     frame, day = year.frame, evening.evening
     past = evening.past or (year.today is not None and day < year.today)
-    column = frame.x_of(day) - frame.column / 2
+    left, middle = frame.left_of(day), frame.x_of(day)
     drawn: list[svg.Element] = [
-        box(column, top + frame.head - 12, frame.column, frame.tall + frame.foot + 12, "hit")
+        box(left, top + frame.head - 12, frame.column, frame.tall + frame.foot + 12, "hit")
     ]
-    drawn += _bar(year, evening, column + 0.12 * frame.column, foot, past)
+    drawn += _bar(year, evening, foot, past)
     high = max(evening.dark_min, evening.planned_min) / 60 * year.scale
-    middle = frame.x_of(day) - 0.1 * frame.column
     for place, kind in enumerate(signs_of(evening)):
         drawn.append(sign(kind, middle, foot - high - (2.4 * place + 1.8) * frame.sign, frame.sign))
     if frame.wide:
@@ -152,11 +156,12 @@ def _night(year: _Year, evening: Evening, top: float, foot: float) -> svg.Elemen
     return linked(address, told_of(year.plan, evening), drawn, *classes, data={"evening": day.isoformat()})
 
 
-def _bar(year: _Year, evening: Evening, x: float, foot: float, past: bool) -> list[svg.Element]:
+def _bar(year: _Year, evening: Evening, foot: float, past: bool) -> list[svg.Element]:
     """Return the bar of the dark hours, the moonless part of it, and the pin of the programme."""
     frame = year.frame
     drawn: list[svg.Element] = []
-    broad = frame.bar / 2 if past else frame.bar
+    broad, middle = frame.bar / 2 if past else frame.bar, frame.x_of(evening.evening)
+    x = middle - broad / 2
     dark, moonless, planned = (
         minutes / 60 * year.scale for minutes in (evening.dark_min, evening.moonless_min, evening.planned_min)
     )
@@ -165,7 +170,8 @@ def _bar(year: _Year, evening: Evening, x: float, foot: float, past: bool) -> li
     if dark:
         drawn.append(box(x, foot - dark, broad, dark, "dusk" if evening.twilit else "dark"))
     if planned:
-        drawn += pin(x + broad + 0.14 * frame.column + frame.stem / 2, foot, foot - planned, frame.stem / 2)
+        beside = middle + frame.bar / 2 + 0.14 * frame.column + frame.stem / 2
+        drawn += pin(beside, foot, foot - planned, frame.stem / 2)
     return drawn
 
 

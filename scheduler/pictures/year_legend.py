@@ -62,4 +62,4 @@ def _drawn(kind: str, r: float) -> Drawing:
 
 
 def _moon(phase: str, r: float) -> Drawing:
-    return lambda x, y: moon(x + r, y, r, phase)
+    return lambda x, y: moon(x + r, y, r, float(phase == "full Moon"), right=True)

@@ -85,9 +85,11 @@ def read_scenario(
     for row, line in enumerate(csv.DictReader(io.StringIO(text, newline="")), start=2):
         if not line["target"].startswith("M "):
             faults.append(Fault("wish-list.csv", row, "target", line["target"], "a known target", ("M 1",)))
-        if line["priority"] not in {"1", "2", "3", "4", "5"}:
+        if line.get("priority") not in {"1", "2", "3", "4", "5"}:
             faults.append(
-                Fault("wish-list.csv", row, "priority", line["priority"], "a whole number from 1 to 5")
+                Fault(
+                    "wish-list.csv", row, "priority", str(line.get("priority")), "a whole number from 1 to 5"
+                )
             )
         else:
             targets.append(Target(line["target"], Kind.DEEP_SKY, 250.4, 36.5, priority=int(line["priority"])))

@@ -30,7 +30,7 @@ LOWEST = {
     ANYBODY: ["GET /", "GET /care", "POST /enter", "POST /leave", "POST /light", "GET /static/{file}",
               "GET /keeper.js", "GET /docs", "GET /livez", "GET /readyz", "GET /problems/{kind}",
               "GET /calendars/{secret}.ics", "GET /nights/{secret}/{evening}"],
-    ANY_KEY: ["GET /clubs"],
+    ANY_KEY: ["GET /clubs", "GET /begin/places", "GET /begin/zone"],
     READER: [
         "GET /clubs/{club}", "GET /clubs/{club}/scenarios", "GET /clubs/{club}/jobs",
         "GET /clubs/{club}/members", "GET /clubs/{club}/sites", "GET /clubs/{club}/telescopes",
@@ -49,13 +49,17 @@ LOWEST = {
         "GET /scenarios/{scenario}/dates",
         "GET /scenarios/{scenario}/calendar/nights",
         "GET /year/{scenario}", "GET /wishes/{scenario}", "GET /next/{scenario}", "GET /keep/{scenario}",
-        "GET /changes/{plan}",
+        "GET /changes/{plan}", "GET /work/{job}",
+        "GET /target/{scenario}", "GET /ask/{scenario}", "GET /answer/{job}",
+        "GET /night/{scenario}/{evening}",
     ],
     MEMBER: [
-        "GET /log/{scenario}/{evening}", "POST /log/{scenario}/{evening}",
+        "POST /work/{job}/cancel", "GET /log/{scenario}/{evening}", "POST /log/{scenario}/{evening}",
         "POST /scenarios/{scenario}/outcomes", "POST /scenarios/{scenario}/outcomes.csv",
         "PUT /scenarios/{scenario}/forecast.csv", "POST /plans/{plan}/odds", "POST /plans/{plan}/reasons",
         "POST /scenarios/{scenario}/prices", "POST /scenarios/{scenario}/what-ifs",
+        "POST /target/{scenario}", "POST /ask/{scenario}/prices", "POST /ask/{scenario}/what-if",
+        "POST /answer/{job}/cancel", "POST /answer/{job}/again", "POST /answer/{job}/surer",
         "POST /jobs/{job}/cancel", "POST /members/{member}/engagements",
         "GET /members/{member}/engagements", "GET /engagements/{engagement}",
         "PUT /engagements/{engagement}/calendar.ics", "POST /engagements/{engagement}/refresh",
@@ -63,7 +67,9 @@ LOWEST = {
         "GET /scenarios/{scenario}/free-nights",
     ],
     PLANNER: [
-        "POST /year/{scenario}/plan",
+        "POST /year/{scenario}/plan", "POST /year/{scenario}/past",
+        "GET /begin/{club}", "POST /begin/{club}", "POST /begin/{club}/sample",
+        "GET /files/{scenario}", "POST /files/{scenario}",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",
@@ -153,7 +159,7 @@ def furnished(service: Service) -> House:
     ids |= {"scenario": scenario.rpartition("/")[2], "job": job["id"]}
     ids["plan"] = job["links"]["plan"].rpartition("/")[2]
     feed = storage.feeds.add(club, NewFeed(Shows.CLUB))
-    ids |= {"feed": feed.id, "secret": feed.secret, "evening": "2027-01-08"}
+    ids |= {"feed": feed.id, "secret": feed.secret, "evening": "2026-09-12"}
     ids["collection"] = storage.collections.add(feed.id, COLLECTION).id
     del service.client.headers["Authorization"]
     return House(service, ids, _tokens(storage, club, other) | {SERVICE_OWNER: f"Bearer {owner}"})
@@ -222,7 +228,7 @@ def test_a_cell_of_the_matrix(shared_house: House, operation: str, bearer: str) 
         assert {answer.status_code} == refused, answer.text
     else:
         assert answer.status_code not in {401, 403, 500}, answer.text
-        absent = {"GET /jobs/{job}/answer", "GET /nights/{secret}/{evening}"}
+        absent = {"GET /jobs/{job}/answer", "GET /nights/{secret}/{evening}", "GET /target/{scenario}"}
         absent |= {"POST /collections/{collection}/push", "GET /collections/{collection}/last-push"}
         absent |= {name for name in NEEDED if "/scenarios/{scenario}/calendar" in name}
         assert answer.status_code != 404 or operation in absent, answer.text

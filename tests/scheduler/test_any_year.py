@@ -14,8 +14,10 @@ from hypothesis import HealthCheck, given, settings
 from scheduler.check import breaches_of
 from scheduler.domain import EveningRule, Plan, Routine, Scenario
 from scheduler.export import plan_from_json, plan_to_json
+from scheduler.pictures import sky_strip, targets_picture, year_picture
 from scheduler.reading import read_scenario
 from scheduler.year import plan_year
+from tests.scheduler.pictures.drawn import DESK, PHONE, faults_of, nights_in, of_class, read, text_boxes
 from tests.small_season import ALBIREO, POINT, scenario
 from tests.strategies import scenarios, shared_scenarios
 
@@ -66,6 +68,18 @@ def test_every_bundled_scenario_is_solved(year: Plan) -> None:
     assert len(year.visits) >= 0.8 * len(year.targets)
     assert year.gap <= 0.01
     assert plan_from_json(plan_to_json(year)) == year
+
+
+@pytest.mark.parametrize("width", [PHONE, DESK])
+def test_every_bundled_year_can_be_drawn(year: Plan, width: float) -> None:
+    picture = year_picture(year, width=width)
+    assert {night.evening.isoformat() for night in year.nights} <= set(nights_in(read(picture)))
+    rows = of_class(read(targets_picture(year, width=width)), "target")
+    assert len(rows) == len(year.targets)
+    pictures = [picture, *(sky_strip(year, day, width=width) for day in {v.evening for v in year.visits})]
+    assert [fault for one in pictures for fault in faults_of(one)] == []
+    boxes = [box for one in pictures for box in text_boxes(read(one))]
+    assert all(size >= 10 and left >= 0 and right <= width for _, size, left, right in boxes)
 
 
 def test_visits_of_a_bundled_year_stand_where_astropy_says(year: Plan) -> None:

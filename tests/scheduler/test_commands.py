@@ -18,11 +18,12 @@ from scheduler import commands
 from scheduler.cli import run
 from scheduler.diary import diary_of
 from scheduler.domain import Guests, Site
+from scheduler.evening_words import view_in_words
 from scheduler.export import plan_to_json
 from scheduler.planets import planet_seasons_of
 from scheduler.sky import sky_of
 from scheduler.skydates import sky_dates_of
-from scheduler.terminal_night import night_shown, view_in_words
+from scheduler.terminal_night import night_shown
 from scheduler.terminal_sky import dates_shown, diary_shown, overview_shown, planets_shown
 from scheduler.up import overview_of
 from tests.scheduler.moor import SETTINGS, laid_out

@@ -138,7 +138,8 @@ def test_a_thousand_targets_are_no_burden(
     assert sticks_out(page) <= 0
     assert page.locator("[data-told]").inner_text() != ""
     shot(page, f"many-year-{size['width']}")
-    page.goto(f"/wishes/{running.kept['many'].scenario}")
-    assert page.locator(".wide-only a.target").count() == MANY
+    wishes = f"/wishes/{running.kept['many'].scenario}"
+    page.goto(wishes)
+    assert len(page.content().encode()) < 1_000_000
     assert sticks_out(page) <= 0
     shot(page, f"many-wishes-{size['width']}")

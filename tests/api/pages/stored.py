@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
+from datetime import UTC, datetime
 
-from api.storage import NewJob, NewOutcome, NewPlan, NewScenario, ScenarioFiles, Storage, Work
+from api.publishing import publication_of
+from api.storage import NewFeed, NewJob, NewOutcome, NewPlan, NewScenario, ScenarioFiles, Shows, Storage, Work
+from scheduler.answers import answer_to_json
 from scheduler.domain import Plan
 from scheduler.export import OUTPUTS
+from scheduler.notices import notices_of
 
 NO_FILES = ScenarioFiles(b"", b"", b"")
 
@@ -49,3 +54,11 @@ def kept(storage: Storage, scenario: str, plan: Plan, previous: str | None = Non
 def logged(storage: Storage, scenario: str, *lines: NewOutcome) -> None:
     """Add lines to a scenario's log."""
     storage.outcomes.add(scenario, lines, None, storage.scenarios.get(scenario).revision)
+
+
+def told(storage: Storage, of: Stored, plan: Plan) -> str:
+    """Let a scenario's calendar tell of a plan, and return the secret of a feed of its club."""
+    notices = json.loads(answer_to_json(notices_of(plan)))
+    files, then = ScenarioFiles(b"", b"", b""), datetime(2026, 12, 1, tzinfo=UTC)
+    storage.calendars.publish(of.scenario, publication_of(of.plan, None, notices, files, then))
+    return storage.feeds.add(of.club, NewFeed(Shows.CLUB)).secret

@@ -7,11 +7,13 @@ from xml.etree import ElementTree
 
 import pytest
 
-from api.pages.standing import dusk_of, night_of
+from api.pages.standing import dusk_of, night_of, standing_of
+from api.pages.year import PART, silent_of
 from api.storage import NewOutcome
 from scheduler.domain import Odds, TargetOdds
 from tests.small_plan import FIRST, SECOND, plan
 
+from ..browser.long_list import long_plan
 from ..journeys import Service
 from .stored import Stored, kept, logged, stored
 from .test_front import HTML, storage_of
@@ -27,6 +29,11 @@ def year_of(service: Service, of: Stored, query: str = "") -> str:
 
 def pictures_in(text: str) -> list[ElementTree.Element]:
     return [ElementTree.fromstring(one) for one in re.findall(r"<svg.*?</svg>", text, flags=re.DOTALL)]
+
+
+def targets_in(picture: ElementTree.Element) -> list[str]:
+    """Return where each row of a wish-list leads."""
+    return [one.attrib["href"] for one in picture.iter() if "target" in one.attrib.get("class", "").split()]
 
 
 def figure_of(text: str, name: str) -> str:
@@ -84,6 +91,23 @@ def test_hostile_names_are_only_names(service: Service) -> None:
         assert "<img" not in text
         assert "<script>alert" not in text
         assert "onerror=alert(1)&gt;" in text
+
+
+def test_a_long_list_is_shown_in_parts_none_left_out(service: Service) -> None:
+    many = long_plan(PART + 40)
+    of = stored(storage_of(service), many)
+    names: list[str] = []
+    for first in (1, PART + 1):
+        text = service.ask("GET", f"/wishes/{of.scenario}?first={first}", headers=HTML).text
+        wide, narrow = pictures_in(text)
+        shown = [one.attrib["href"] for one in wide.iter() if "target" in one.attrib.get("class", "").split()]
+        assert len(shown) == len(
+            [one for one in narrow.iter() if "target" in one.attrib.get("class", "").split()]
+        )
+        assert f'href="?first={PART + 1 if first == 1 else 1}"' in text
+        names += shown
+    assert len(set(names)) == len(names) == PART + 40
+    assert len({*names}) == len(many.targets)
 
 
 def test_an_older_version_says_that_it_is_one(service: Service) -> None:
@@ -146,3 +170,39 @@ def test_red_after_dusk_goes_by_the_site(service: Service, monkeypatch: pytest.M
 def test_a_night_lasts_until_noon() -> None:
     assert night_of(datetime(2027, 1, 9, 11, 59)) == date(2027, 1, 8)  # noqa: DTZ001
     assert night_of(datetime(2027, 1, 9, 12, 0)) == date(2027, 1, 9)  # noqa: DTZ001
+
+
+def test_nights_behind_without_a_line_can_be_counted_as_past(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    storage = storage_of(service)
+    scenario = service.kept().rpartition("/")[2]
+    service.planned(f"/scenarios/{scenario}")
+    kept(storage, scenario, replace(plan(), version=2))
+    of = Stored("", scenario, "")
+    offer = f'action="/year/{scenario}/past"'
+    monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-08T14:00+00:00"))
+    assert offer not in year_of(service, of), "tonight is not past"
+    monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-20T14:00+00:00"))
+    assert offer in year_of(service, of)
+    led = service.ask("POST", f"/year/{scenario}/past", follow_redirects=False)
+    assert led.status_code == 303
+    assert led.headers["location"].startswith("/work/")
+    (line,) = storage.outcomes.lines(scenario)
+    assert (line.evening, line.outcome) == (SECOND, "could not go")
+    assert silent_of(standing_of(service.client.app.state.services, scenario)) == ()  # type: ignore[arg-type]
+
+
+def test_what_was_logged_in_part_leaves_the_later_nights_to_be_told(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    storage = storage_of(service)
+    of = stored(storage, plan())
+    monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-20T14:00+00:00"))
+    services = service.client.app.state.services
+    for expected in ((FIRST, SECOND), (SECOND,), ()):
+        standing = standing_of(services, of.scenario)
+        assert standing
+        assert silent_of(standing) == expected
+        if expected:
+            logged(storage, of.scenario, NewOutcome(expected[0], "clouded out"))

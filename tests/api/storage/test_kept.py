@@ -398,3 +398,14 @@ def test_jobs_are_tallied_with_their_time_at_work(database: Where) -> None:
     done = (Work.PRICES, JobState.DONE)
     assert after[done] - before.get(done, 0.0) == pytest.approx(12.5, abs=0.01)
     storage.close()
+
+
+def test_a_scenarios_jobs_of_some_works_come_newest_first(storage: Storage) -> None:
+    club = storage.clubs.add("Alder Reach").id
+    mine, other = (storage.scenarios.add(club, NEW).id for _ in range(2))
+    works = (Work.WHY, Work.PLAN, Work.WHAT_IF, Work.WHY)
+    ids = [storage.jobs.add(NewJob(mine, work, {}), 99)[0].id for work in works]
+    storage.jobs.add(NewJob(other, Work.WHY, {}), 99)
+    found = storage.jobs.of_scenario(mine, (Work.WHY, Work.WHAT_IF), 9)
+    assert [job.id for job in found] == [ids[3], ids[2], ids[0]]
+    assert [job.id for job in storage.jobs.of_scenario(mine, (Work.WHY,), 1)] == [ids[3]]

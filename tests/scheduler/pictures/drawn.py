@@ -95,6 +95,13 @@ def dark_for(free: FreeNight, hours: float, moonless: float) -> FreeNight:
     return replace(free, night=night, free=Span(start, start + timedelta(hours=12)))
 
 
+def png_size(png: bytes) -> tuple[int, int]:
+    """Return the width and height a PNG names."""
+    assert png[:8] == b"\x89PNG\r\n\x1a\n"
+    width, height = struct.unpack(">II", png[16:24])
+    return width, height
+
+
 def pixels_of(png: bytes) -> tuple[int, int, list[tuple[int, int, int]]]:
     """Return width, height and the colours of a PNG of eight bits a channel, not interlaced.
 

@@ -18,7 +18,7 @@ from tests.scheduler.planted_odds import ODDS
 from tests.scheduler.planted_showing import with_showing
 from tests.small_plan import FIRST, SECOND, night
 
-from .drawn import colours_in, pixels_of, season
+from .drawn import PHONE, colours_in, pixels_of, season
 
 DOCUMENTED = set(re.findall(r"`([a-z-]+)`", pictures.__doc__ or "")) - {"standalone", "STYLE"}
 
@@ -40,8 +40,8 @@ def full() -> Plan:
 def drawn() -> list[str]:
     summer = season(date(2027, 6, 1), 30)
     return [
-        year_picture(full(), today=FIRST), year_picture(summer), targets_picture(full(), today=FIRST),
-        sky_strip(full(), FIRST),
+        year_picture(full(), today=FIRST, width=PHONE), year_picture(summer, width=PHONE),
+        targets_picture(full(), today=FIRST, width=PHONE), sky_strip(full(), FIRST),
     ]  # fmt: skip
 
 
@@ -60,7 +60,7 @@ def test_every_class_that_is_no_mere_name_has_a_look() -> None:
 
 
 def test_a_standalone_picture_has_its_look_its_title_and_white_ground() -> None:
-    svg = standalone(year_picture(full()), "Larkmoor & <friends>")
+    svg = standalone(year_picture(full(), width=PHONE), "Larkmoor & <friends>")
     root = ElementTree.fromstring(svg.encode())
     assert svg.startswith('<?xml version="1.0" encoding="UTF-8"?>\n<svg xmlns="http://www.w3.org/2000/svg"')
     assert root[0].text == "Larkmoor & <friends>"
@@ -99,7 +99,7 @@ def test_by_day_everything_is_dark_enough_on_white(name: str) -> None:
 
 
 def test_letters_are_drawn_without_any_of_the_systems() -> None:
-    with_letters = pixels_of(png_of(standalone(year_picture(full()), "x")))
-    bare = re.sub(r"<text[^>]*>[^<]*</text>", "", standalone(year_picture(full()), "x"))
-    without = pixels_of(png_of(bare))
-    assert sum(a != b for a, b in zip(with_letters[2], without[2], strict=True)) > 1000
+    picture = standalone(year_picture(full(), width=PHONE), "x")
+    bare = re.sub(r"<text[^>]*>[^<]*</text>", "", picture)
+    pixels = [pixels_of(png_of(one))[2] for one in (picture, bare)]
+    assert sum(a != b for a, b in zip(*pixels, strict=True)) > 1000

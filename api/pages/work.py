@@ -1,0 +1,65 @@
+"""How far a job has come, and where its end leads to."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from types import MappingProxyType
+
+from fastapi import APIRouter, Request, Response
+
+from ..auth import needs
+from ..deps import TheServices
+from ..errors import AlreadyEnded
+from ..kinds import all_kinds
+from ..page import led_to, page
+from ..storage import JobRecord, JobState, Role, Work
+from .asked import QUESTIONS
+
+router = APIRouter(include_in_schema=False)
+
+WORDS = MappingProxyType({
+    Work.PLAN: "Planning the year",
+    Work.REPLAN: "Planning the rest of the year anew",
+    Work.ODDS: "Working out the odds",
+    Work.PUBLISH: "Writing the calendar",
+    Work.PUSH: "Writing into the other calendar",
+})  # fmt: skip
+PLANS = Work.PLAN, Work.REPLAN
+LOOK_AGAIN_S = 10
+"""How often a browser without scripts loads the page again; who listens to it is not hurried. [s]"""
+
+
+@router.get("/work/{job}", dependencies=[needs(Role.READER)])
+def show_work(request: Request, services: TheServices, job: str) -> Response:
+    """Show how far a job has come; lead on once it is done."""
+    record = services.storage.jobs.get(job)
+    if record.work in QUESTIONS:  # their answers have a page, which tells how far it is as well
+        return led_to(f"/answer/{job}")
+    if record.state is JobState.DONE:
+        return led_to(_end_of(record))
+    scenario = services.storage.scenarios.get(record.scenario)
+    return page(
+        request, "work.html", job=record, scenario=scenario, words=WORDS[record.work], again_s=LOOK_AGAIN_S,
+        advice=advice_of(record), plans=record.work in PLANS,
+    )  # fmt: skip
+
+
+@router.post("/work/{job}/cancel", dependencies=[needs(Role.MEMBER)])
+def cancel_work(services: TheServices, job: str) -> Response:
+    """Ask a job to stop, and show what becomes of it; one that has ended leads on as ever."""
+    with suppress(AlreadyEnded):
+        services.jobs.cancel(job)
+    return led_to(f"/work/{job}")
+
+
+def _end_of(job: JobRecord) -> str:
+    """Return the page of what a job was done for: after a re-plan what it changed, else the year."""
+    if job.work is Work.REPLAN and job.plan is not None:
+        return f"/changes/{job.plan}"
+    return f"/year/{job.scenario}"
+
+
+def advice_of(job: JobRecord) -> str:
+    """Return what to do about the problem a job ended with."""
+    kind = (job.problem or {}).get("type")
+    return next((one.advice for one in all_kinds() if one.type == kind), "")
