@@ -183,7 +183,7 @@
     const here = arrived.filter((one) => one.scenario === form.dataset.scenario && one.evening === form.dataset.evening).at(-1);
     if (!here) return;
     form.elements.over.value = here.line;
-    if (!touched && !saving) location.replace(`${form.getAttribute("action")}?kept=1`);
+    if (!touched && !saving) location.replace(here.next);
   });
 
   fill().catch(() => {});
