@@ -90,3 +90,16 @@ def test_a_plan_knows_of_the_log_what_may_touch_it_and_no_notes() -> None:
     assert [outcome.evening for outcome in told] == [before[2], before[0]]
     assert {outcome.notes for outcome in told} == {""}
     assert OutcomeLog().of_plan(date.min) == ()
+
+
+@pytest.mark.parametrize("sky_brightness", [9.99, 24.01, float("nan")])
+def test_a_measured_sky_is_one_a_meter_can_read(sky_brightness: float) -> None:
+    assert Outcome(EVENING, Went.CLEAR, sky_brightness=21.3).sky_brightness == 21.3
+    with pytest.raises(InvalidValue) as refused:
+        Outcome(EVENING, Went.CLEAR, sky_brightness=sky_brightness)
+    assert refused.value.field == "sky_brightness"
+
+
+def test_a_plan_knows_nothing_of_notes_and_measured_skies() -> None:
+    log = OutcomeLog((Outcome(EVENING, Went.CLEAR, notes="dew", seen=("M 42",), sky_brightness=21.3),))
+    assert log.of_plan(EVENING) == (Outcome(EVENING, Went.CLEAR, seen=("M 42",)),)

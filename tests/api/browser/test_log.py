@@ -226,30 +226,59 @@ def test_a_line_whose_answer_was_lost_is_sent_again_and_is_there_once(
     january: January, open_page: OpenPage
 ) -> None:
     page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
-    lost: list[int] = []
-    losing = True
-
-    def lose(route: Route) -> None:
-        if not losing or route.request.method != "POST":
-            route.continue_()
-            return
-        lost.append(route.fetch().status)
-        route.abort()
-
-    page.route("**/log/**", lose)
+    lost = losing(page)
     choose(page, "Clouded out")
     save(page)
     expect(page.get_by_text("There is no network.")).to_be_visible()
-    assert lost == [201]
+    assert lost.statuses == [201]
     choose(page, "Clear")  # on second thoughts, while nobody knows whether the first arrived
     save(page)
     expect(page.locator(".waiting li")).to_have_count(2)
     expect(page.get_by_text("There is no network.")).to_be_visible()
-    assert set(lost) == {201}
+    assert set(lost.statuses) == {201}
     assert [line["outcome"] for line in january.log] == ["clouded out"]
-    losing = False
+    lost.over = True
     page.get_by_role("button", name="Send now").first.click()
     wait_until_sent(page)
+    assert [line["outcome"] for line in january.log] == ["clouded out", "clear"]
+
+
+@dataclass
+class Lost:
+    """Statuses of answers that never came to a page, until it is over."""
+
+    statuses: list[int]
+    over: bool = False
+
+
+def losing(page: Page) -> Lost:
+    """Lose every answer to a form from now on, after the service got it."""
+    lost = Lost([])
+
+    def lose(route: Route) -> None:
+        if lost.over or route.request.method != "POST":
+            route.continue_()
+            return
+        lost.statuses.append(route.fetch().status)
+        route.abort()
+
+    page.route("**/log/**", lose)
+    return lost
+
+
+def test_a_line_whose_answer_was_lost_never_comes_back_over_its_correction(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    lost = losing(page)
+    choose(page, "Clouded out")
+    save(page)
+    expect(page.get_by_text("There is no network.")).to_be_visible()
+    january.logged_elsewhere("clear")
+    lost.over = True
+    page.get_by_role("button", name="Send now").click()
+    wait_until_sent(page)
+    expect(page.get_by_text("Somebody logged this night meanwhile.")).to_have_count(0)
     assert [line["outcome"] for line in january.log] == ["clouded out", "clear"]
 
 

@@ -57,6 +57,15 @@ def test_a_log_is_read_in_the_order_it_was_written(tmp_path: Path) -> None:
     )
 
 
+def test_a_measured_sky_is_read_with_a_comma_too_and_told_where_it_cannot_be(tmp_path: Path) -> None:
+    log = "evening;outcome;sky_brightness\n2026-11-20;clear;21,37\n2026-11-21;clear;\n"
+    assert [one.sky_brightness for one in read(tmp_path, outcomes=log).outcomes.lines] == [21.37, None]
+    wrong = faults(
+        tmp_path, outcomes="evening,outcome,sky_brightness\n2026-11-20,clear,9\n2026-11-21,clear,dark\n"
+    )
+    assert [(one.row, one.column) for one in wrong] == [(2, "sky_brightness"), (3, "sky_brightness")]
+
+
 @pytest.mark.parametrize("text", ["", "\n\n", "evening,outcome\n"], ids=["empty", "blank", "header"])
 def test_a_log_not_begun_is_no_fault(tmp_path: Path, text: str) -> None:
     assert not read(tmp_path, outcomes=text, forecast="").outcomes
