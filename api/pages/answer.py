@@ -15,7 +15,6 @@ from scheduler.domain.target import full_name
 from ..auth import TheBearer, needs
 from ..deps import Services, TheServices
 from ..errors import AlreadyEnded
-from ..kinds import KINDS
 from ..page import led_to, page
 from ..storage import JobRecord, Role, Work
 from .answered import Answer, Why, answer_of, difference_words, is_sure, nights_words
@@ -24,6 +23,7 @@ from .asked import QUESTIONS, asked_again, question_words, what_if_asked, wish_o
 from .standing import standing_of
 from .target import HELPERS
 from .what_if_form import MOST_YEARS
+from .work import advice_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -49,7 +49,7 @@ def show_answer(request: Request, services: TheServices, bearer: TheBearer, job:
     return page(
         request, "answer.html", dusk=standing.dusk if standing else None, job=record, scenario=scenario,
         question=question_words(record), may_ask=bearer.role.covers(Role.MEMBER), takes=TAKES[record.work],
-        behind=(record.revision, record.outcomes) != (scenario.revision, lines), advice=_advice(record),
+        behind=(record.revision, record.outcomes) != (scenario.revision, lines), advice=advice_of(record),
         problem={"title": "It failed", "detail": "", "errors": []} | dict(record.problem or {}),
         sort=type(answer).__name__, **_shown(services, record, answer), **HELPERS,
     )  # fmt: skip
@@ -108,9 +108,3 @@ def _shown(services: Services, job: JobRecord, answer: Answer | None) -> dict[st
 
 def _surer(services: Services, job: JobRecord) -> int:
     return min(SURER * int(job.wish["years"]), services.settings.most_years, MOST_YEARS)
-
-
-def _advice(job: JobRecord) -> str:
-    """Return what to do about a job that failed."""
-    kind = (job.problem or {}).get("type")
-    return next((one.advice for one in KINDS.values() if one.type == kind), "Start it anew.")

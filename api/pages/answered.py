@@ -73,7 +73,7 @@ def months_of(prices: SeasonPrices) -> tuple[MonthShown, ...]:
 
     def parts(of: Callable[[MonthPrice], float]) -> list[float]:
         most = max((of(one) for one in prices.months), default=0.0)
-        return [round(100.0 * of(one) / most, 1) if most >= LEAST else 0.0 for one in prices.months]
+        return [round(100.0 * of(one) / most, 1) if of(one) >= LEAST else 0.0 for one in prices.months]
 
     bars = zip(parts(lambda one: one.free_night), parts(lambda one: one.hour), strict=True)
     return tuple(
@@ -100,6 +100,20 @@ def figure(worth: float) -> str:
     if worth < LEAST:
         return "0"
     return f"{worth:.2f}" if worth < 0.995 else f"{worth:.1f}" if worth < 9.95 else f"{worth:.0f}"
+
+
+def signed(difference: float, digits: int) -> str:
+    """Return a difference with its sign, as printed and not as typed.
+
+    Examples
+    --------
+    >>> signed(-0.5, 2), signed(1.44, 1), signed(-0.001, 2)
+    ('−0.50', '+1.4', '0.00')
+    """
+    told = f"{abs(difference):.{digits}f}"
+    if not float(told):
+        return told
+    return f"{'−' if difference < 0 else '+'}{told}"
 
 
 def points(worth: float) -> str:

@@ -22,7 +22,7 @@ from ..storage import JobRecord, Role, Work
 from .answered import answer_of, best_month, months_of, points
 from .asked import Asked, asked_of, prices_asked, what_if_asked
 from .standing import standing_of
-from .what_if_form import MOST_YEARS, SKIES, AsItIs, Filled, offered, read_form
+from .what_if_form import SKIES_SHOWN, AsItIs, Filled, offered, read_form
 
 router = APIRouter(include_in_schema=False)
 
@@ -49,7 +49,7 @@ def ask_what_if(
 ) -> Response:  # fmt: skip
     """Ask what a change would do and lead to the answer; show the form again where it cannot be asked."""
     now = read_kept(services, scenario)
-    wish, faults = read_form(filled, now, min(MOST_YEARS, services.settings.most_years))
+    wish, faults = read_form(filled, now)
     if wish is not None:
         faults = _unmade(wish, now)
     if wish is None or faults:
@@ -81,7 +81,7 @@ def _asking(
         asked=asked, zone=now.site.local, priced=priced, at_work=_pricing(asked, priced),
         prices=prices_shown(prices) if isinstance(prices, SeasonPrices) else None,
         offered=offered(now), filled=filled, faults=faults,
-        weekdays=zip(SHORT, WEEKDAYS, strict=True), skies=SKIES, points=points,
+        weekdays=zip(SHORT, WEEKDAYS, strict=True), skies=SKIES_SHOWN, points=points,
     )  # fmt: skip
 
 

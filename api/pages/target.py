@@ -22,7 +22,7 @@ from ..errors import NoSuch
 from ..page import led_to, long_day_words, page
 from ..shapes import WhyWish
 from ..storage import JobRecord, Role, Work
-from .answered import Why, answer_of, odds_words, points
+from .answered import Why, answer_of, odds_words, points, signed
 from .asked import MOST_LISTED, why_asked
 from .names import named, near
 from .standing import Standing, standing_of
@@ -41,7 +41,8 @@ def sight_words(merit: float) -> str:
 
 
 HELPERS: Mapping[str, Any] = {
-    "points": points, "stands": stands, "ways_given": ways_given, "cautions_of": cautions_of,
+    "points": points, "signed": signed, "stands": stands, "ways_given": ways_given,
+    "cautions_of": cautions_of,
     "odds_words": odds_words, "through_words": through_words, "sight_words": sight_words,
     "settled": SETTLED, "worked_out": WORKED_OUT,
 }  # fmt: skip
@@ -132,6 +133,8 @@ class Told:
     facts : What it is and what is wanted of it, as pairs of a word and its value.
     log : What became of it by the log, by evening.
     made : Visits made by the log.
+    shows, shows_well : On how many free nights it shows, and at four fifths of its best or better; None where
+        the plan does not tell.
     """
 
     target: Target
@@ -143,6 +146,8 @@ class Told:
     odds: TargetOdds | None
     log: tuple[tuple[date, str], ...]
     made: int
+    shows: int | None
+    shows_well: int | None
     unplaced: Unplaced | None
     lacking: WhyNot | None
     job: JobRecord | None
@@ -159,10 +164,12 @@ def told_of(standing: Standing, target: Target, answers: Answers) -> Told:
         for visit in plan.visits if visit.target == name
     )  # fmt: skip
     standbys = tuple(one for one in plan.standbys if one.target == name and one.evening >= standing.today)
+    showing = next((one for one in plan.showing if one.target == name), None)
     return Told(
         target, full_name(name, target.also_known_as), what_of(target), _facts(target, visits), visits,
         standbys, next((one for one in plan.odds.targets if one.target == name), None) if plan.odds else None,
         _log(standing, name), sum(name in one.seen for one in standing.log),
+        sum(showing.shown_nights) if showing else None, sum(showing.good_nights) if showing else None,
         next((one for one in plan.unplaced if one.target == name), None),
         answers.lacking, answers.at_work.get(None),
     )  # fmt: skip
@@ -179,7 +186,7 @@ def address_of(standing: Standing, name: str) -> str:
 def _facts(target: Target, visits: Sequence[Placed]) -> tuple[tuple[str, str], ...]:
     """Return what a target is and what is wanted of it; what nobody knows or asks is left out."""
     where = target.constellation or (visits[0].visit.sight.constellation if visits else None)
-    wanted = "1 visit" if target.visits == 1 else f"{target.visits} visits"
+    wanted = f"{'1 visit' if target.visits == 1 else f'{target.visits} visits'} of {target.minutes} min"
     if target.visits > 1:
         wanted += f", at least {target.spacing_days} days apart"
         if target.longest_spacing_days:
@@ -190,7 +197,7 @@ def _facts(target: Target, visits: Sequence[Placed]) -> tuple[tuple[str, str], .
         ("Constellation", where if not target.moves or not where else f"{where}, at its first visit"),
         ("Brightness and size", figures_words(target)),
         ("Priority", f"{target.priority} of 5: {PRIORITIES[target.priority - 1]}"),
-        ("Wanted", f"{wanted} of {target.minutes} min"),
+        ("Wanted", wanted),
         ("Evenings", " ".join(dates)),
         ("Lowest altitude", f"{target.lowest_altitude_deg:g}°"),
         ("With", target.instrument),

@@ -14,19 +14,15 @@ from scheduler.domain import Availability, EveningRule, Plan, Scenario
 from scheduler.domain.amendment import WEEKDAYS
 
 from ..amending import WEEKDAYS as SHORT
+from ..beginning.choices import SKIES
 from ..shapes import WhatIfWish
 from .names import named, near
 
 YEARS, MOST_YEARS = 50, 2000
 LATER_MIN = (30, 60, 90, 120)
 """By so much later a finish is offered. [min]"""
-SKIES: tuple[tuple[str, float], ...] = (
-    ("Village, edge of a town: the Milky Way overhead on clear nights", 20.4),
-    ("Country: the Milky Way with bright and dark parts", 21.2),
-    ("Dark country: the Milky Way down to the horizon, clouds are black", 21.7),
-    ("Far from everything: as dark as skies get", 21.9),
-)
-"""Zenith skies on a moonless night in plain words; common practice, no source. [mag/arcsec2]"""
+SKIES_SHOWN = tuple((one.words, one.figure) for one in SKIES.values())
+"""Skies in plain words. [mag/arcsec2]"""
 
 _WHOLE, _NUMBER, _CLOCK = r"\d{1,6}", r"\d{1,3}([.,]\d{1,3})?", r"([01]?\d|2[0-3])[:.]([0-5]\d)"
 
@@ -53,7 +49,7 @@ class _Faulty(Exception):
     """A field that cannot be read; its words say what may stand there."""
 
 
-def read_form(filled: Filled, now: AsItIs, most_years: int) -> tuple[WhatIfWish | None, Mapping[str, str]]:
+def read_form(filled: Filled, now: AsItIs) -> tuple[WhatIfWish | None, Mapping[str, str]]:
     """Return what is asked, or else every fault by its field; "" is the form as a whole."""
     faults: dict[str, str] = {}
     told: dict[str, Any] = {}
@@ -74,8 +70,7 @@ def read_form(filled: Filled, now: AsItIs, most_years: int) -> tuple[WhatIfWish 
         faults["target"] = _unknown(name, now)
     if target and "lowest_altitude_deg" in told:
         told["targets"] = [target.name]
-    told["years"] = min(told.get("years", YEARS), most_years)
-    return (None, faults) if faults else (WhatIfWish.model_validate(told), {})
+    return (None, faults) if faults else (WhatIfWish.model_validate({"years": YEARS, **told}), {})
 
 
 def _unknown(name: str, now: AsItIs) -> str:
@@ -151,7 +146,7 @@ def offered(now: AsItIs) -> Offered:
         (*map(evening_words, rules), *_limits(now.availability), f"under a sky of {given:g} mag/arcsec²"),
         tuple((SHORT[day], WEEKDAYS[day]) for day in range(7) if day not in known),
         tuple(_clock_of(one) for one in later if one < 1080),
-        tuple((words, figure) for words, figure in SKIES if figure > given + 0.05),
+        tuple((words, figure) for words, figure in SKIES_SHOWN if figure > given + 0.05),
     )  # fmt: skip
 
 

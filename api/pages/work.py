@@ -13,6 +13,7 @@ from ..errors import AlreadyEnded
 from ..kinds import all_kinds
 from ..page import led_to, page
 from ..storage import JobRecord, JobState, Role, Work
+from .asked import QUESTIONS
 
 router = APIRouter(include_in_schema=False)
 
@@ -24,8 +25,6 @@ WORDS = MappingProxyType({
     Work.PUSH: "Writing into the other calendar",
 })  # fmt: skip
 PLANS = Work.PLAN, Work.REPLAN
-QUESTIONS = Work.WHY, Work.PRICES, Work.WHAT_IF
-"""Work that has a page of its own, which tells how far it is as well."""
 LOOK_AGAIN_S = 10
 """How often a browser without scripts loads the page again; who listens to it is not hurried. [s]"""
 
@@ -34,14 +33,14 @@ LOOK_AGAIN_S = 10
 def show_work(request: Request, services: TheServices, job: str) -> Response:
     """Show how far a job has come; lead on once it is done."""
     record = services.storage.jobs.get(job)
-    if record.work in QUESTIONS:
+    if record.work in QUESTIONS:  # their answers have a page, which tells how far it is as well
         return led_to(f"/answer/{job}")
     if record.state is JobState.DONE:
         return led_to(_end_of(record))
     scenario = services.storage.scenarios.get(record.scenario)
     return page(
         request, "work.html", job=record, scenario=scenario, words=WORDS[record.work], again_s=LOOK_AGAIN_S,
-        advice=_advice(record), plans=record.work in PLANS,
+        advice=advice_of(record), plans=record.work in PLANS,
     )  # fmt: skip
 
 
@@ -60,7 +59,7 @@ def _end_of(job: JobRecord) -> str:
     return f"/year/{job.scenario}"
 
 
-def _advice(job: JobRecord) -> str:
+def advice_of(job: JobRecord) -> str:
     """Return what to do about the problem a job ended with."""
     kind = (job.problem or {}).get("type")
     return next((one.advice for one in all_kinds() if one.type == kind), "")

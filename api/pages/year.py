@@ -13,15 +13,17 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Query, Request, Response
 from markupsafe import Markup
 
-from scheduler.domain import Plan
+from scheduler.domain import Plan, Went
 from scheduler.pictures import summary_of, targets_picture, year_picture
 
 from ..auth import MaybeBearer, needs
 from ..deps import TheServices
+from ..log_csv import outcomes_csv
+from ..logged import added_to_log
 from ..page import led_to, page
 from ..shapes import PlanWish
 from ..starting import plan_started
-from ..storage import NEWEST, Role
+from ..storage import NEWEST, NewOutcome, Role
 from .keeping import unlogged_of
 from .standing import Standing, standing_of
 
@@ -30,6 +32,7 @@ router = APIRouter(include_in_schema=False)
 WIDE, NARROW = 1000.0, 344.0
 """How wide pictures are drawn for a desk and for a phone. [units]"""
 
+COUNTED_AS_PAST = "counted as past on the year's page"
 PART = 300
 """Targets shown at a time: more would make a page of over half a megabyte."""
 
@@ -46,11 +49,12 @@ def show_year(
     may_plan = bearer is not None and bearer.role.covers(Role.PLANNER)
     if standing is None:
         return _unplanned(request, services, scenario, may_plan=may_plan)
-    wide, narrow = _drawn(standing, year_picture, lambda evening: f"/night/{scenario}/{evening}")
+    may_log = bearer is not None and bearer.role.covers(Role.MEMBER)
+    wide, narrow = _drawn(standing, year_picture, _leading(standing, may_log=may_log))
     return page(
         request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan, may_plan=may_plan,
         progress=progress_of(standing), rows=_rows(standing), next=_next(standing), wide=wide, narrow=narrow,
-        unlogged=unlogged_of(standing), may_log=bearer is not None and bearer.role.covers(Role.MEMBER),
+        unlogged=unlogged_of(standing), silent=silent_of(standing), may_log=may_log,
     )  # fmt: skip
 
 
@@ -74,7 +78,9 @@ def show_wishes(
     )  # fmt: skip
 
 
-def _drawn(standing: Standing, draw: Callable[..., str], links: Callable[[Any], str]) -> tuple[Markup, ...]:
+def _drawn(
+    standing: Standing, draw: Callable[..., str], links: Callable[[Any], str | None]
+) -> tuple[Markup, ...]:
     """Return a picture as drawn for a desk and for a phone; what it quotes was escaped as it was drawn."""
     return tuple(
         Markup(draw(standing.plan, width=width, links=links, today=standing.today))
@@ -89,12 +95,43 @@ def plan_it(services: TheServices, scenario: str) -> Response:
     return led_to(f"/work/{job.id}")
 
 
+@router.post("/year/{scenario}/past", dependencies=[needs(Role.PLANNER)])
+def count_as_past(services: TheServices, scenario: str) -> Response:
+    """Count free nights up to yesterday as past, where the log says nothing of them, and plan anew.
+
+    A line for the last of them is enough: what lies before a line of the log is past.
+    """
+    standing = standing_of(services, scenario)
+    if standing and (silent := silent_of(standing)):
+        line = NewOutcome(silent[-1], Went.COULD_NOT_GO.value, notes=COUNTED_AS_PAST)
+        added_to_log(services, scenario, outcomes_csv([line]))
+    return plan_it(services, scenario)
+
+
 @router.get("/next/{scenario}", dependencies=[needs(Role.READER)])
 def lead_to_next_night(services: TheServices, scenario: str) -> Response:
     """Lead to the next night with a programme; to the year where there is none."""
     standing = standing_of(services, scenario)
     evening = standing.next_night if standing else None
     return led_to(f"/night/{scenario}/{evening}" if evening else f"/year/{scenario}")
+
+
+def silent_of(standing: Standing) -> tuple[date, ...]:
+    """Return the free nights that are past, the log silent on them and since: plans still use them."""
+    last = max((one.evening for one in standing.log), default=date.min)
+    return tuple(one.evening for one in standing.plan.nights if last < one.evening < standing.today)
+
+
+def _leading(standing: Standing, *, may_log: bool) -> Callable[[date], str | None]:
+    """Return where a night leads: to its page, or to its line in the log where the plan has it no more."""
+    scenario, known = standing.scenario.id, {night.evening for night in standing.plan.nights}
+
+    def leading(evening: date) -> str | None:
+        if evening in known:
+            return f"/night/{scenario}/{evening}"
+        return f"/log/{scenario}/{evening}" if may_log else None
+
+    return leading
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +141,7 @@ class Progress:
     Attributes
     ----------
     wanted, done : Targets of the list, and those with every visit made by the log.
-    planned : Targets with a visit still to come.
+    planned : Targets with a visit of which the log says nothing yet.
     unplaced : Targets with fewer visits than wanted.
     at_risk : Names of targets that may well not be done, the least likely first.
     expected, low, high : Done by the season's end in the mean, and from when to when in eight years of ten;

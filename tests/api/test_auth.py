@@ -67,7 +67,8 @@ LOWEST = {
         "GET /scenarios/{scenario}/free-nights",
     ],
     PLANNER: [
-        "POST /year/{scenario}/plan", "GET /begin/{club}", "POST /begin/{club}", "POST /begin/{club}/sample",
+        "POST /year/{scenario}/plan", "POST /year/{scenario}/past",
+        "GET /begin/{club}", "POST /begin/{club}", "POST /begin/{club}/sample",
         "GET /files/{scenario}", "POST /files/{scenario}",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",

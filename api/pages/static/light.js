@@ -17,6 +17,11 @@
     root.dataset.light = red ? "red" : "day";
     document.querySelector('meta[name="color-scheme"]').content = red ? "dark" : "light";
     document.querySelector('meta[name="theme-color"]').content = red ? "#000000" : "#ffffff";
+    /* Calendars and clocks that browsers open above a page are never red: in red one types instead. */
+    for (const field of document.querySelectorAll("input[type=date], input[type=time], input[data-type]")) {
+      field.dataset.type ||= field.type;
+      field.type = red ? "text" : field.dataset.type;
+    }
     for (const button of document.querySelectorAll(".light button[name=light]")) {
       button.setAttribute("aria-pressed", String(button.value === root.dataset.chosen));
     }

@@ -1,10 +1,12 @@
 "use strict";
-/* How far a job has come, asked for every second or two; the page itself is loaded again when it has ended. */
+/* How far a job has come, asked for every second or two; the page itself is loaded again when it has ended. A page that
+   waits has #work, with the job's id as data-job (and data-plans where the work makes a plan), #stage and #done, a
+   <progress max="1">. */
 (() => {
-  for (const name of Object.keys(sessionStorage)) {
+  const work = document.getElementById("work");
+  for (const name of work && !("plans" in work.dataset) ? [] : Object.keys(sessionStorage)) {
     if (name.startsWith("duskwright-begin-")) sessionStorage.removeItem(name); // it became this job's scenario
   }
-  const work = document.getElementById("work");
   if (!work) return;
   const stage = document.getElementById("stage");
   const done = document.getElementById("done");

@@ -106,7 +106,7 @@ def test_a_question_at_work_shows_how_far_it_is_and_can_be_stopped(
     job = planned.asked(f"/scenarios/{planned.scenario}/what-ifs", weekdays=["tue"], years=2000, seconds=60)
     page = open_page(planned.running, f"/answer/{job}")
     expect(page.get_by_role("progressbar")).to_be_visible()
-    expect(page.locator("#job-stage")).to_contain_text("as it is: ", timeout=SLOW_MS)
+    expect(page.locator("#stage")).to_contain_text("As it is: ", timeout=SLOW_MS)
     page.get_by_role("button", name="Stop it").click()
     answer_read(page, "It was stopped")
 

@@ -10,10 +10,11 @@ from typing import Any
 
 import pytest
 
-from api.pages.answered import difference_words, months_of
+from api.pages.answered import difference_words, months_of, signed
 from api.pages.what_if_form import Filled, offered, read_form
 from api.storage import Work
-from scheduler.domain import Amendment, Expected, MonthPrice, SeasonPrices, WhatIf
+from scheduler import answer_to_json
+from scheduler.domain import Amendment, Expected, MonthPrice, SeasonPrices, TargetGain, WhatIf
 
 from .real_year import Year, answered, kept_year, planned
 from .test_target import PAGE, words_of
@@ -76,9 +77,9 @@ def test_bars_compare_months_and_what_is_worth_nothing_has_none(year: Year) -> N
         evening = planned()[1].season.start if free else None
         return MonthPrice(planned()[1].season.start.replace(month=number, day=1), hour, free, evening, 0.0)
 
-    rows = months_of(SeasonPrices((), (month(1, 2.0, 0.0), month(2, 0.5, 0.0), month(3, 0.0, 0.0)), 0.0))
+    rows = months_of(SeasonPrices((), (month(1, 2.0, 0.02), month(2, 0.5, 0.004), month(3, 0.0, 0.0)), 0.0))
     assert [one.free_night_bar for one in rows] == [100.0, 25.0, 0.0]
-    assert [one.hour_bar for one in rows] == [0.0, 0.0, 0.0]
+    assert [(one.hour, one.hour_bar) for one in rows] == [("0.02", 100.0), ("0", 0.0), ("0", 0.0)]
     assert [one.free_night for one in rows] == ["2.0", "0.50", "0"]
     year.end(
         year.job_at(year.post(f"/ask/{year.scenario}/prices")),
@@ -91,7 +92,7 @@ def test_one_tap_asks_for_one_more_weekday(year: Year) -> None:
     page = year.get(f"/ask/{year.scenario}", headers=PAGE).text
     assert re.findall(r'<button name="weekdays" value="(\w+)"', page) == ["mon", "tue", "wed", "thu", "sun"]
     assert re.findall(r'<button name="finish" value="([\d:]+)"', page) == ["22:00", "22:30", "23:00", "23:30"]
-    assert re.findall(r'<button name="sky_brightness" value="([\d.]+)"', page) == ["21.2", "21.7", "21.9"]
+    assert re.findall(r'<button name="sky_brightness" value="([\d.]+)"', page) == ["21.2", "21.7"]
     job = year.job_at(what_if(year, weekdays="thu"))
     assert (job.work, job.wish["weekdays"], job.wish["years"]) == (Work.WHAT_IF, ["thu"], 50)
     assert year.job_at(what_if(year, weekdays="thu", nights_per_week="")).id == job.id
@@ -105,7 +106,7 @@ def test_an_answer_tells_the_difference_its_error_and_what_it_costs(year: Year) 
     told = answer_page(year, job.id)
     out = [kept[when]["nights_out"] for when in ("before", "after")]
     assert f"{kept['gain']:+.2f} ± {kept['gain_error']:.2f}" in told
-    assert f"Nights out {out[0]:.1f} {out[1]:.1f} {out[1] - out[0]:+.1f}" in told
+    assert f"Nights out {out[0]:.1f} {out[1]:.1f} {signed(out[1] - out[0], 1)}" in told
     assert "In the mean of the same 20 weather years for both" in told
     for one in kept["targets"]:
         sure = abs(one["gain"]) > 2 * one["error"]
@@ -116,11 +117,27 @@ def test_an_answer_tells_the_difference_its_error_and_what_it_costs(year: Year) 
 EXPECTED = Expected(4.0, 2.0, 9.0, 9.5)
 
 
-def answer_of(gain: float, error: float, change: Amendment | None = None) -> str:
-    from scheduler import answer_to_json
-
+def answer_of(
+    gain: float, error: float, change: Amendment | None = None, targets: tuple[TargetGain, ...] = ()
+) -> str:
     made = change or Amendment(weekdays=(1,))
-    return answer_to_json(WhatIf(made, 50, 0, EXPECTED, EXPECTED, gain, error, ()))
+    return answer_to_json(WhatIf(made, 50, 0, EXPECTED, EXPECTED, gain, error, targets))
+
+
+def test_only_targets_that_gain_or_lose_more_than_chance_are_named(year: Year) -> None:
+    job = year.job_at(what_if(year, weekdays="tue"))
+    rows = (
+        ("M 42", 0.2, 0.6, 0.1),
+        ("M 35", 0.5, 0.6, 0.06),
+        ("M 1", 0.9, 0.85, 0.03),
+        ("M 44", 0.9, 0.5, 0.1),
+    )
+    year.end(job, answer_of(0.0, 0.1, targets=tuple(TargetGain(*row) for row in rows)))
+    told = answer_page(year, job.id)
+    assert "Gain most Target As it is Changed Difference M 42 20 % 60 % +40 ± 10 Lose most" in told
+    assert "M 44 90 % 50 % −40 ± 10" in told
+    assert "M 35" not in told
+    assert "M 1 " not in told
 
 
 def test_a_difference_within_its_error_is_no_difference_and_can_be_made_surer(year: Year) -> None:
@@ -247,15 +264,15 @@ def test_what_is_offered_is_what_would_be_new() -> None:
 
 def test_a_lower_limit_is_asked_of_one_target_or_of_all() -> None:
     read, _ = planned()
-    one, faults = read_form(Filled(lowest_altitude_deg="12,5", target="M 79"), read, 2000)
+    one, faults = read_form(Filled(lowest_altitude_deg="12,5", target="M 79"), read)
     assert faults == {}
     assert one is not None
     assert (one.lowest_altitude_deg, one.targets) == (12.5, ["M 79"])
-    known, _ = read_form(Filled(lowest_altitude_deg="12", target=" crab nebula "), read, 2000)
+    known, _ = read_form(Filled(lowest_altitude_deg="12", target=" crab nebula "), read)
     assert known is not None
     assert known.targets == ["M 1"]
-    _, faults = read_form(Filled(lowest_altitude_deg="12", target="M 78"), read, 2000)
+    _, faults = read_form(Filled(lowest_altitude_deg="12", target="M 78"), read)
     assert faults == {"target": "No target of the wish-list has this name; near it: M 7, M 79."}
-    every, _ = read_form(Filled(lowest_altitude_deg="12"), read, 2000)
+    every, _ = read_form(Filled(lowest_altitude_deg="12"), read)
     assert every is not None
     assert every.targets == []

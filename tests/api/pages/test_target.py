@@ -23,7 +23,7 @@ from scheduler.errors import InvalidValue
 
 from ..journeys import assert_is_problem
 from .real_year import FILES, HOSTILE, Year, kept_year, planned
-from .stored import kept
+from .stored import kept, stored
 
 PAGE = {"Accept": "text/html"}
 COSTS, GIVES = "What would another night cost?", "What would give it a visit?"
@@ -62,6 +62,7 @@ def test_what_the_plan_says_of_a_target_is_told_at_once(year: Year) -> None:
     odds = planned()[1].odds
     assert odds is not None
     mine = odds.of("M 1")
+    (shows,) = (one for one in planned()[1].showing if one.target == "M 1")
     for words in (
         "M 1, Crab Nebula", "Supernova remnant", "Constellation Taurus", "8.4 mag, 6.0′ by 4.0′",
         "4 of 5: wanted much", "1 visit of 20 min", "Lowest altitude 20°",
@@ -69,6 +70,7 @@ def test_what_the_plan_says_of_a_target_is_told_at_once(year: Year) -> None:
         f"{visit.sight.altitude_deg:.0f}° up in the {visit.sight.direction}, Moon down; clear odds 40 %",
         f"merit {visit.sight.merit:.2f} of 1", visit.pointing.words, visit.view.why[1:], visit.why[1:],
         f"{100 * mine.completion_odds:.0f} % ± {100 * mine.standard_error:.0f} of 30 weather years",
+        f"It shows on {sum(shows.shown_nights)} of your free nights",
         "Last good nights: Sat 15 Feb, Fri 21 Feb, Sat 22 Feb.",
     ):  # fmt: skip
         assert words in told, words
@@ -109,8 +111,8 @@ def test_the_answer_has_an_address_of_its_own(year: Year) -> None:
     job = year.job_at(asked(year, "M 79"))
     waiting = year.get(f"/answer/{job.id}", headers=PAGE)
     assert '<noscript><meta http-equiv="refresh" content="5"></noscript>' in waiting.text
-    assert f'data-job="{job.id}" data-then="/answer/{job.id}"' in waiting.text
-    assert "waiting for its turn" in words_of(waiting)
+    assert f'id="work" data-job="{job.id}"' in waiting.text
+    assert "Waiting for its turn." in words_of(waiting)
     year.work_out(job)
     told = words_of(year.get(f"/answer/{job.id}", headers=PAGE))
     assert "refresh" not in year.get(f"/answer/{job.id}", headers=PAGE).text
@@ -195,17 +197,16 @@ def test_a_hostile_name_stays_text(year: Year, name: str) -> None:
     assert "49" not in words_of(answer).split()
 
 
-def test_only_visits_of_the_scenarios_own_plans_can_be_asked_about(year: Year, tmp_path: Path) -> None:
-    other = tmp_path / "other"
-    other.mkdir()
-    _, strange = kept_year(other)
-    strange.storage.close()
+def test_only_visits_of_the_scenarios_own_plans_can_be_asked_about(year: Year) -> None:
+    strange = stored(year.storage, planned()[1], "another year").plan
     wrong: dict[str, dict[str, object]] = {
-        "plan": {"plan": strange.plan, "name": "M 1"}, "name": {"plan": year.plan, "name": "M 4"},
+        "plan": {"plan": strange, "name": "M 1"}, "name": {"plan": year.plan, "name": "M 4"},
         "evening": {"plan": year.plan, "name": "M 1", "evening": date(2031, 2, 15)},
     }  # fmt: skip
     for fields in wrong.values():
         assert_is_problem(year.post(f"/target/{year.scenario}", **fields), 404, "no-such-thing")
+    answer = year.get(f"/target/{year.scenario}", params={"name": "M 1", "plan": strange}, headers=PAGE)
+    assert answer.status_code == 404
     assert year.jobs(Work.WHY) == ()
 
 

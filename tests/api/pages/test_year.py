@@ -7,8 +7,8 @@ from xml.etree import ElementTree
 
 import pytest
 
-from api.pages.standing import dusk_of, night_of
-from api.pages.year import PART
+from api.pages.standing import dusk_of, night_of, standing_of
+from api.pages.year import PART, silent_of
 from api.storage import NewOutcome
 from scheduler.domain import Odds, TargetOdds
 from tests.small_plan import FIRST, SECOND, plan
@@ -170,3 +170,39 @@ def test_red_after_dusk_goes_by_the_site(service: Service, monkeypatch: pytest.M
 def test_a_night_lasts_until_noon() -> None:
     assert night_of(datetime(2027, 1, 9, 11, 59)) == date(2027, 1, 8)  # noqa: DTZ001
     assert night_of(datetime(2027, 1, 9, 12, 0)) == date(2027, 1, 9)  # noqa: DTZ001
+
+
+def test_nights_behind_without_a_line_can_be_counted_as_past(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    storage = storage_of(service)
+    scenario = service.kept().rpartition("/")[2]
+    service.planned(f"/scenarios/{scenario}")
+    kept(storage, scenario, replace(plan(), version=2))
+    of = Stored("", scenario, "")
+    offer = f'action="/year/{scenario}/past"'
+    monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-08T14:00+00:00"))
+    assert offer not in year_of(service, of), "tonight is not past"
+    monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-20T14:00+00:00"))
+    assert offer in year_of(service, of)
+    led = service.ask("POST", f"/year/{scenario}/past", follow_redirects=False)
+    assert led.status_code == 303
+    assert led.headers["location"].startswith("/work/")
+    (line,) = storage.outcomes.lines(scenario)
+    assert (line.evening, line.outcome) == (SECOND, "could not go")
+    assert silent_of(standing_of(service.client.app.state.services, scenario)) == ()  # type: ignore[arg-type]
+
+
+def test_what_was_logged_in_part_leaves_the_later_nights_to_be_told(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    storage = storage_of(service)
+    of = stored(storage, plan())
+    monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-20T14:00+00:00"))
+    services = service.client.app.state.services
+    for expected in ((FIRST, SECOND), (SECOND,), ()):
+        standing = standing_of(services, of.scenario)
+        assert standing
+        assert silent_of(standing) == expected
+        if expected:
+            logged(storage, of.scenario, NewOutcome(expected[0], "clouded out"))
