@@ -22,6 +22,7 @@ router = APIRouter(tags=["feeds"])
 
 _PLANNER = needs(Role.PLANNER)
 _ICS = {**answers(200, "text/calendar", ETag=ETAG), **IF_NEW, **refusals(404)}
+_NIGHT = {"content": {kind: {"schema": {"type": "string"}} for kind in ("text/plain", "text/html")}}
 Secret = Annotated[
     str, Path(description="The feed's own part of its address.", examples=["no-feed-has-this-secret-yet"])
 ]
@@ -81,7 +82,7 @@ def read_feed(
 
 
 @router.get("/nights/{secret}/{evening}", response_class=Response,
-            responses={**answers(200, "text/plain"), **refusals(404)})  # fmt: skip
+            responses={200: _NIGHT, **refusals(404)})  # fmt: skip
 def read_night(services: TheServices, secret: Secret, evening: date, request: Request) -> Response:
     """Read a night of a feed, as its events link to it; a browser is shown the same as a page."""
     feed = services.storage.feeds.by_secret(secret)
