@@ -52,6 +52,12 @@ def sort_of(free: FreeNight) -> str:
     return f"Trip to {free.away}" if free.away else "Night out"
 
 
+def night_words(free: FreeNight, *, planned: bool) -> str:
+    """Return what sort of night it is; one without a programme, guests or company is a night in hand."""
+    sort = sort_of(free)
+    return sort if planned or free.guests or free.club or free.away else "Night in hand"
+
+
 def out_words(plan: Plan, outing: Span) -> str:
     """Return from when to when one is out."""
     return f"out from {clock(plan, outing.start)} to {clock(plan, outing.end)}"

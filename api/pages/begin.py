@@ -46,6 +46,7 @@ AS_IT_WAS = {"Cache-Control": "private, no-cache"}
 """Unlike "no-store" it lets a browser give back what was typed when one goes back."""
 MOST_FIELDS, MOST_FIELD_BYTES = 200, 2_000_000
 NO_TOWN = "no town of 15 000 people is called so; name a larger one nearby, or write its place below."
+MOST_TOWNS, MOST_AS_TYPED = 12, 8
 AGAIN_WITHIN_S = 600.0
 """A form sent twice within this time makes one scenario."""
 
@@ -112,7 +113,7 @@ class Shown:
 @router.get("/begin/places", dependencies=[ANY_KEY])
 def find_places(q: Annotated[str, Query(max_length=100)] = "") -> dict[str, list[Place]]:
     """Name towns as one types."""
-    return {"places": list(places_named(q, 8))}
+    return {"places": list(places_named(q, MOST_AS_TYPED))}
 
 
 @router.get("/begin/zone", dependencies=[ANY_KEY])
@@ -235,7 +236,7 @@ def _with_place(typed: dict[str, str], number: str) -> dict[str, str]:
 
 def _found(search: str) -> Shown:
     """Return the towns of a name, or what to do where there is none."""
-    places = places_named(search)
+    places = places_named(search, MOST_TOWNS)
     if places or not search.strip():
         return Shown(places=places)
     return Shown(Told({"search": (NO_TOWN,)}))

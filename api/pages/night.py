@@ -12,17 +12,20 @@ from markupsafe import Markup
 from scheduler.domain import FreeNight, Outcome, Plan, Span, Standby, Target, Visit
 from scheduler.domain.target import full_name
 from scheduler.evening_words import (
+    CARE,
+    DEW,
+    TO_TAKE,
     company_words,
     drive_words,
     expect_words,
     guests_heading,
     guests_words,
     in_hand_words,
+    night_words,
     out_words,
     programme_of,
     sentence,
     sky_words,
-    sort_of,
     standbys_heading,
     through_words,
     what_of,
@@ -56,12 +59,13 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
     outcome = next((one for one in standing.log if one.evening == evening), None)
     if plan is None and outcome is None:
         raise NoSuch("night", evening.isoformat())
-    plan = plan or standing.plan
+    plan, now = plan or standing.plan, services.storage.now()
     return page(
         request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
-        sheet=sheet_of(plan, evening, outcome, services.storage.now()), zone=plan.site.local,
-        zone_name=plan.site.zone, sky=Markup(sky_strip(plan, evening)), beside=_beside(standing, evening),
-        may_log=outcome is not None or _has_begun(standing, evening, services.storage.now()),
+        sheet=sheet_of(plan, evening, outcome, now), sky=Markup(sky_strip(plan, evening)),
+        zone=plan.site.local, zone_name=plan.site.zone, headings=(TO_TAKE, DEW, CARE),
+        beside=_beside(standing, evening),
+        may_log=outcome is not None or _has_begun(standing, evening, now),
     )  # fmt: skip
 
 
@@ -111,7 +115,6 @@ class Sheet:
     note : What a night without a programme is good for.
     programme : Looks and reminders by time.
     looks : Those of the programme alone.
-    over : When the last thing is packed.
     """
 
     sort: str
@@ -129,7 +132,6 @@ class Sheet:
     kit: tuple[str, ...]
     dew: str
     cautions: tuple[str, ...]
-    over: datetime
 
     @property
     def short(self) -> bool:
@@ -163,20 +165,19 @@ def sheet_of(plan: Plan, evening: date, outcome: Outcome | None, now: datetime) 
     briefing = briefing_of(plan, evening) if visits or standbys else None
     targets = {target.name: target for target in plan.targets}
     went = _went(outcome)
-    shown = {
-        visit.order: _look(visit, targets[visit.target], went, now) for visit in visits
-    }  # fmt: skip
+    shown = {visit.order: _look(visit, targets[visit.target], went, now) for visit in visits}
     rows = programme_of(plan, evening, briefing) if briefing else ()
     moon, dark = sky_words(plan, free)
     return Sheet(
-        sort_of(free), plan.site_of(evening).name, tuple(_facts(plan, free, briefing)), moon, dark,
-        "" if visits else in_hand_words(free),
-        tuple(one if isinstance(one, Reminder) else shown[one.order] for one in rows), tuple(shown.values()),
-        standbys_heading(planned=bool(visits)),
-        tuple(_look(one, targets[one.target], went, now) for one in standbys),
-        guests_heading(free), guests_words(briefing) if briefing else "",
-        briefing.kit if briefing else (), briefing.dew if briefing else "",
-        briefing.cautions if briefing else (TAKE_CARE,), (briefing.outing if briefing else free.free).end,
+        sort=night_words(free, planned=bool(visits)), site=plan.site_of(evening).name,
+        facts=tuple(_facts(plan, free, briefing)), moon=sentence(moon), dark=sentence(dark),
+        note="" if visits else in_hand_words(free),
+        programme=tuple(one if isinstance(one, Reminder) else shown[one.order] for one in rows),
+        looks=tuple(shown.values()), standbys_heading=standbys_heading(planned=bool(visits)),
+        standbys=tuple(_look(one, targets[one.target], went, now) for one in standbys),
+        guests_heading=guests_heading(free), guests=guests_words(briefing) if briefing else "",
+        kit=briefing.kit if briefing else (), dew=briefing.dew if briefing else "",
+        cautions=briefing.cautions if briefing else (TAKE_CARE,),
     )  # fmt: skip
 
 

@@ -233,6 +233,22 @@ def test_two_devices_that_say_the_same_make_one_line(desk: Desk) -> None:
     assert len(desk.log) == 1
 
 
+def test_programs_too_send_a_line_under_a_key_of_their_own(desk: Desk) -> None:
+    path = f"/scenarios/{desk.scenario}/outcomes"
+    line = {"evening": FRIDAY, "outcome": "clear", "seen": ["m42"], "sky_brightness": 21.3}
+    key = {"Idempotency-Key": "first-night"}
+    first, again = (desk.service.ask("POST", path, json=line, headers=key) for _ in range(2))
+    assert (first.status_code, first.json()) == (201, again.json())
+    assert (first.json()["items"][0]["seen"], first.json()["items"][0]["sky_brightness"]) == (["M 42"], 21.3)
+    assert_is_problem(
+        desk.service.ask("POST", path, json=line | {"seen": []}, headers=key), 422, "key-reused"
+    )
+    for dark in (9.9, 24.1):
+        assert desk.service.ask("POST", path, json=line | {"sky_brightness": dark}).status_code == 422
+    assert len(desk.log) == 1
+    assert desk.service.ask("POST", path, json=line).json()["items"][0]["line"] == 2  # no key: as ever
+
+
 def jobs_of(desk: Desk) -> list[str]:
     return [
         job.work.value for job in desk.storage.jobs.page(desk.service.club.rpartition("/")[2], None, 99).items

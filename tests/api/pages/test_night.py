@@ -12,7 +12,7 @@ import pytest
 
 from api.page import CONTENT_SECURITY_POLICY
 from api.storage import NewOutcome, NewScenario
-from scheduler.domain import Availability, Club, FreeNight, Guests, Plan
+from scheduler.domain import Availability, Club, Darkness, FreeNight, Guests, Plan
 from scheduler.evening_words import company_words, expect_words, view_in_words
 from scheduler.practice import Reminder, briefing_of
 from tests.full_night import full_plan
@@ -206,10 +206,17 @@ def test_it_leads_to_the_planned_nights_beside_it(service: Service) -> None:
     assert f'href="/night/{of.scenario}/{FIRST}" rel="prev"' in second
 
 
-def test_it_says_that_an_announced_night_stands(service: Service) -> None:
+def test_it_says_that_an_announced_night_stands(service: Service, monkeypatch: pytest.MonkeyPatch) -> None:
+    at(service, monkeypatch, utc(FIRST, 12))
     announced = replace(plan(), availability=Availability(announced=frozenset({FIRST})))
     assert "Announced: this night stands." in said(page_of(service, announced))
     assert "Announced" not in said(page_of(service, plan()))
+
+
+def test_a_night_that_does_not_get_dark_says_so_once(service: Service) -> None:
+    bright = replace(night(FIRST).night, darkness=Darkness.DAYLIGHT, dark=None, twilit=None, moonless_min=0.0)
+    made = with_night(replace(night(FIRST), night=bright), plan())
+    assert "It does not get dark. " in said(page_of(service, made))
 
 
 def test_hostile_names_are_only_text(service: Service) -> None:

@@ -1,0 +1,105 @@
+"""A night in words: what every place that tells of it says."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from scheduler.domain import Extended, Kind, LightCurve, MoonFeature, Orbit, Pair, Target
+from scheduler.domain.nature import Nature
+from scheduler.evening_words import (
+    expect_words,
+    figures_words,
+    night_words,
+    programme_of,
+    sky_words,
+    sort_of,
+    why_words,
+)
+from scheduler.notices import notices_of
+from scheduler.practice import Reminder, briefing_of
+from tests.small_plan import FIRST, ORION, SECOND, night, plan, sight
+
+from .planted_trips import away
+
+
+@pytest.mark.parametrize(
+    ("merit", "words"),
+    [
+        (1.0, "a fine sight"), (0.85, "a fine sight"), (0.84, "a good sight"), (0.6, "a good sight"),
+        (0.59, "a modest sight"), (0.35, "a modest sight"), (0.34, "a hard one: take your time"),
+        (0.0, "a hard one: take your time"),
+    ],
+)  # fmt: skip
+def test_a_merit_is_called_by_how_good_a_sight_it_is(merit: float, words: str) -> None:
+    assert expect_words(ORION, replace(sight(), merit=merit)) == f"In Orion; {words}; 4.0 mag"
+
+
+def wide(size_arcmin: float, minor_arcmin: float | None = None) -> str:
+    nature = Extended("galaxy", minor_arcmin)
+    return figures_words(Target("X", Kind.DEEP_SKY, 10.0, 10.0, size_arcmin=size_arcmin, nature=nature))
+
+
+def test_sizes_are_told_in_the_unit_that_suits_them() -> None:
+    assert [wide(90.0, 60.0), wide(89.0), wide(9.94, 1.0), wide(1.0), wide(0.5, 0.45)] == [
+        "1.5° by 1.0°", "89′", "9.9′ by 1.0′", "1.0′", "30″ by 27″",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("kind", "nature", "words"),
+    [
+        (Kind.DOUBLE_STAR, Pair(2.2, 3.9, 14.4), "2.2 and 3.9 mag, 14.4″ apart"),
+        (Kind.VARIABLE_STAR, LightCurve(2.12, 3.39), "from 2.1 to 3.4 mag"),
+        (Kind.MOON_FEATURE, MoonFeature(-9.4, 51.6, 101.0), "101 km across"),
+        (Kind.MINOR_BODY, Orbit(2_461_600.0, 1.0, 0.9, 10.0, 0.0, 0.0, 6.0, 4.0, True, 5.0), "5.0′"),
+    ],
+)
+def test_each_kind_has_its_figures(kind: Kind, nature: Nature, words: str) -> None:
+    moves = isinstance(nature, MoonFeature | Orbit)
+    place = {} if moves else {"ra_deg": 10.0, "dec_deg": 10.0}
+    body = {"body": "moon"} if kind is Kind.MOON_FEATURE else {}
+    assert figures_words(Target("X", kind, nature=nature, **place, **body)) == words  # type: ignore[arg-type]
+
+
+def test_the_evening_is_told_apart_from_the_year() -> None:
+    why = "shows at 87 % of its best; disc 18″; rings open 6°; no later free night is as good"
+    assert why_words(why) == (
+        "disc 18″; rings open 6°",
+        "shows at 87 % of its best; no later free night is as good",
+    )
+    assert why_words("best that night") == ("best that night", "")
+
+
+def test_a_reminder_comes_before_the_visit_of_its_minute() -> None:
+    told = programme_of(plan(), FIRST, briefing_of(plan(), FIRST))
+    (at,) = [
+        place for place, one in enumerate(told) if not isinstance(one, Reminder) and one.target == "M 42"
+    ]
+    before = told[at - 1]
+    assert isinstance(before, Reminder)
+    assert before.words == "Eyes are ready for faint targets: M 42 is the first."
+
+
+def test_sorts_of_nights() -> None:
+    club, guests = replace(night(FIRST), club=True), replace(night(FIRST), guests=3)
+    nights = (night(FIRST), guests, club, away())
+    assert [sort_of(one) for one in nights] == [
+        "Night out",
+        "Night with guests",
+        "Club night",
+        "Trip to Moss",
+    ]
+    unplanned = [night_words(one, planned=False) for one in nights]
+    assert unplanned == ["Night in hand", "Night with guests", "Club night", "Trip to Moss"]
+    assert night_words(night(FIRST), planned=True) == "Night out"
+
+
+def test_calendars_say_the_same_of_the_sky() -> None:
+    moon, dark = sky_words(plan(), plan().nights[1])
+    notice = next(one for one in notices_of(plan()).nights if one.evening == SECOND)
+    assert f"{moon}." in notice.lines
+    assert dark.startswith(
+        next(line for line in notice.lines if line.startswith("Darkest")).removesuffix(".")
+    )
