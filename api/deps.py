@@ -92,6 +92,11 @@ async def _lasting(request: Request) -> None:
     request.state.lasting = True
 
 
+def base_of(services: Services, request: Request) -> str:
+    """Return where others reach the service: as it was told, else as this request has reached it."""
+    return services.settings.address or f"{request.url.scheme}://{request.url.netloc}"
+
+
 TheServices = Annotated[Services, Depends(_services)]
 Lasting = Depends(_lasting)
 """For routes whose answer at an address never changes, or where 304 may come two seconds late."""

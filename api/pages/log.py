@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Annotated, Any
@@ -24,6 +25,7 @@ from ..shapes import PlanWish
 from ..starting import plan_started
 from ..storage import NEWEST, OutcomeRecord, Role, Sent
 from .draft import Draft, draft_of, draft_sent, line_of, words_of
+from .silent import count_as_past, silent_of
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
@@ -113,6 +115,7 @@ def save_log(
         return _form(request, bearer, now, draft.with_fresh_key(over), status=409, meanwhile=True)
     onward = f"/log/{scenario}/{night.evening}?kept=1"
     if told.get("then") == "plan" and bearer.role.covers(Role.PLANNER):
+        _count_since(services, scenario, told.get("since", ""))
         onward = _planned_on(services, scenario, line) or f"{onward}&unplanned=1"
     return led_to(onward) if by_form else JSONResponse({"line": line.line, "next": onward}, 201)
 
@@ -125,6 +128,15 @@ def _added(services: Services, night: LogNight, draft: Draft) -> OutcomeRecord:
     scenario = night.standing.scenario.id
     (kept,) = added_to_log(services, scenario, outcomes_csv([line]), Sent(draft.key, draft.over))
     return kept
+
+
+def _count_since(services: Services, scenario: str, since: str) -> None:
+    """Count silent nights since the one that was logged as past, up to the last the form named.
+
+    The line is kept by then: nothing that goes wrong here may look as if it were not.
+    """
+    with suppress(DuskwrightError, ValueError):
+        count_as_past(services, scenario, date.fromisoformat(since))
 
 
 def _planned_on(services: Services, scenario: str, line: OutcomeRecord) -> str | None:
@@ -219,6 +231,7 @@ def _form(
         programme=rows([(name, programme[name]) for name in night.names]), standbys=rows([*standbys.items()]),
         others=rows([(name, None) for name in (*others, *found)]), zone=plan.site.local,
         zone_name=plan.site.zone, rest=[name for name in rest if name not in found],
+        since=[one for one in silent_of(standing) if one > night.evening],
         find=find, found=found, unknown=[name for name in others if name not in known],
         told=words_of(night.line) if night.line else "",
         may_plan=bearer.role.covers(Role.PLANNER),

@@ -53,10 +53,10 @@ def cancel_work(services: TheServices, job: str) -> Response:
 
 
 def _end_of(job: JobRecord) -> str:
-    """Return the page of what a job was done for: after a re-plan what it changed, else the year."""
+    """Return the page of what a job was done for: what a re-plan changed, the calendar, or the year."""
     if job.work is Work.REPLAN and job.plan is not None:
         return f"/changes/{job.plan}"
-    return f"/year/{job.scenario}"
+    return f"/{'calendar' if job.work is Work.PUBLISH else 'year'}/{job.scenario}"
 
 
 def advice_of(job: JobRecord) -> str:

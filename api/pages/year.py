@@ -13,18 +13,17 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Query, Request, Response
 from markupsafe import Markup
 
-from scheduler.domain import Plan, Went
+from scheduler.domain import Plan
 from scheduler.pictures import summary_of, targets_picture, year_picture
 
 from ..auth import MaybeBearer, needs
 from ..deps import TheServices
-from ..log_csv import outcomes_csv
-from ..logged import added_to_log
 from ..page import led_to, page
 from ..shapes import PlanWish
 from ..starting import plan_started
-from ..storage import NEWEST, NewOutcome, Role
+from ..storage import NEWEST, Role
 from .keeping import unlogged_of
+from .silent import count_as_past, silent_of
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
@@ -32,7 +31,6 @@ router = APIRouter(include_in_schema=False)
 WIDE, NARROW = 1000.0, 344.0
 """How wide pictures are drawn for a desk and for a phone. [units]"""
 
-COUNTED_AS_PAST = "counted as past on the year's page"
 PART = 300
 """Targets shown at a time: more would make a page of over half a megabyte."""
 
@@ -96,15 +94,9 @@ def plan_it(services: TheServices, scenario: str) -> Response:
 
 
 @router.post("/year/{scenario}/past", dependencies=[needs(Role.PLANNER)])
-def count_as_past(services: TheServices, scenario: str) -> Response:
-    """Count free nights up to yesterday as past, where the log says nothing of them, and plan anew.
-
-    A line for the last of them is enough: what lies before a line of the log is past.
-    """
-    standing = standing_of(services, scenario)
-    if standing and (silent := silent_of(standing)):
-        line = NewOutcome(silent[-1], Went.COULD_NOT_GO.value, notes=COUNTED_AS_PAST)
-        added_to_log(services, scenario, outcomes_csv([line]))
+def plan_from_tonight(services: TheServices, scenario: str) -> Response:
+    """Count free nights up to yesterday as past, where the log says nothing of them, and plan anew."""
+    count_as_past(services, scenario)
     return plan_it(services, scenario)
 
 
@@ -114,12 +106,6 @@ def lead_to_next_night(services: TheServices, scenario: str) -> Response:
     standing = standing_of(services, scenario)
     evening = standing.next_night if standing else None
     return led_to(f"/night/{scenario}/{evening}" if evening else f"/year/{scenario}")
-
-
-def silent_of(standing: Standing) -> tuple[date, ...]:
-    """Return the free nights that are past, the log silent on them and since: plans still use them."""
-    last = max((one.evening for one in standing.log), default=date.min)
-    return tuple(one.evening for one in standing.plan.nights if last < one.evening < standing.today)
 
 
 def _leading(standing: Standing, *, may_log: bool) -> Callable[[date], str | None]:

@@ -9,7 +9,7 @@ from fastapi import APIRouter, Path, Query, Request, Response
 
 from ..auth import needs
 from ..conditional import IfNoneMatch, answer_if_new, is_known
-from ..deps import Cursor, JsonOnly, Lasting, Limit, TheServices
+from ..deps import Cursor, JsonOnly, Lasting, Limit, TheServices, base_of
 from ..errors import NoSuch
 from ..feeding import address_of
 from ..headers import takes_gzip, wants_page
@@ -22,6 +22,7 @@ router = APIRouter(tags=["feeds"])
 
 _PLANNER = needs(Role.PLANNER)
 _ICS = {**answers(200, "text/calendar", ETag=ETAG), **IF_NEW, **refusals(404)}
+_NIGHT = {"content": {kind: {"schema": {"type": "string"}} for kind in ("text/plain", "text/html")}}
 Secret = Annotated[
     str, Path(description="The feed's own part of its address.", examples=["no-feed-has-this-secret-yet"])
 ]
@@ -44,7 +45,7 @@ def create_feed(
     """
     record = services.storage.feeds.add(club, NewFeed(wish.shows, wish.scenario, wish.observer))
     response.headers["Location"] = f"/feeds/{record.id}"
-    return FeedShape.of(record, address_of(_base(services, request), record))
+    return FeedShape.of(record, address_of(base_of(services, request), record))
 
 
 @router.get("/clubs/{club}/feeds", response_model=FeedPage, dependencies=[_PLANNER],
@@ -53,7 +54,7 @@ def list_feeds(
     services: TheServices, club: str, request: Request, cursor: Cursor = None, limit: Limit = 50
 ) -> FeedPage:
     """List a club's feeds with their addresses, newest first."""
-    found, base = services.storage.feeds.page(club, cursor, limit), _base(services, request)
+    found, base = services.storage.feeds.page(club, cursor, limit), base_of(services, request)
     items = [FeedShape.of(record, address_of(base, record)) for record in found.items]
     return FeedPage(items=items, next=next_page(f"/clubs/{club}/feeds", found.cursor, limit))
 
@@ -68,7 +69,7 @@ def read_feed(
     Nights withdrawn stay as cancelled for 30 days, past nights stay with their outcome. A feed of sky dates
     has events that make nobody busy. An answer 304 may be two seconds late.
     """
-    feed, base = services.storage.feeds.by_secret(secret), _base(services, request)
+    feed, base = services.storage.feeds.by_secret(secret), base_of(services, request)
     compressed = takes_gzip(request.headers.get("accept-encoding", ""))
     tag = services.feeder.tag_of(feed, base, alarm, compressed=compressed)
     body = b""
@@ -81,7 +82,7 @@ def read_feed(
 
 
 @router.get("/nights/{secret}/{evening}", response_class=Response,
-            responses={**answers(200, "text/plain"), **refusals(404)})  # fmt: skip
+            responses={200: _NIGHT, **refusals(404)})  # fmt: skip
 def read_night(services: TheServices, secret: Secret, evening: date, request: Request) -> Response:
     """Read a night of a feed, as its events link to it; a browser is shown the same as a page."""
     feed = services.storage.feeds.by_secret(secret)
@@ -101,7 +102,7 @@ def read_night(services: TheServices, secret: Secret, evening: date, request: Re
 def describe_feed(services: TheServices, feed: str, request: Request) -> FeedShape:
     """Read what a feed shows, and its address."""
     record = services.storage.feeds.get(feed)
-    return FeedShape.of(record, address_of(_base(services, request), record))
+    return FeedShape.of(record, address_of(base_of(services, request), record))
 
 
 @router.post("/feeds/{feed}/rotate", response_model=FeedShape, dependencies=[_PLANNER, JsonOnly],
@@ -109,15 +110,10 @@ def describe_feed(services: TheServices, feed: str, request: Request) -> FeedSha
 def rotate_feed(services: TheServices, feed: str, request: Request) -> FeedShape:
     """Give a feed a fresh address; the old one opens nothing from then on."""
     record = services.storage.feeds.rotate(feed)
-    return FeedShape.of(record, address_of(_base(services, request), record))
+    return FeedShape.of(record, address_of(base_of(services, request), record))
 
 
 @router.delete("/feeds/{feed}", status_code=204, dependencies=[_PLANNER], responses=refusals(401, 403, 404))
 def revoke_feed(services: TheServices, feed: str) -> None:
     """Revoke a feed: its address opens nothing any more."""
     services.storage.feeds.delete(feed)
-
-
-def _base(services: TheServices, request: Request) -> str:
-    """Return where others reach the service: as it was told, else as this request has reached it."""
-    return services.settings.address or f"{request.url.scheme}://{request.url.netloc}"

@@ -37,7 +37,7 @@ def running(run_service: RunService) -> Running:
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.mark.parametrize("light", ["day-5", "red-5", "red-2"])
-@pytest.mark.parametrize("shown", ["year", "wishes"])
+@pytest.mark.parametrize("shown", ["year", "wishes", "calendar"])
 def test_anybody_can_use_them_and_red_is_red(
     running: Running, open_page: OpenPage, shot: Callable[..., Path], shown: str, light: str,
     size: dict[str, int],

@@ -13,6 +13,7 @@ from typing import Any
 import pytest
 
 from api.auth import made_key
+from api.pages.silent import COUNTED_AS_PAST
 from api.storage import NewKey, Role
 from api.storage.jobs import StoredJobs
 from scheduler.domain import Change, ChangeReason
@@ -55,9 +56,10 @@ def test_the_form_asks_for_the_programme_in_its_order_and_has_nothing_chosen(sti
     text = still.page().text
     assert re.findall(r"<legend>([^<]*) <span class=\"at\">([\d:]*)", text) == [
         ("Jupiter", "18:20"), ("M 42", "20:00")]  # fmt: skip
-    assert " checked" not in text[text.index("<main") :]
-    assert fields_of(text) | {"key": ""} == {
-        "key": "", "over": "0", "usable_min": "", "find": "", "sky_brightness": "", "notes": "",
+    chosen = re.findall(r"<input[^>]* checked[^>]*>", text)
+    assert [one for one in chosen if 'name="since"' not in one] == []
+    assert fields_of(text) | {"key": "", "since": ""} == {
+        "key": "", "since": "", "over": "0", "usable_min": "", "find": "", "sky_brightness": "", "notes": "",
     }  # fmt: skip
     second = still.page(SECOND).text
     assert "Standbys (1)" in second
@@ -267,6 +269,31 @@ def test_save_and_plan_on_starts_one_replan_a_line_and_leads_to_it(desk: Desk) -
     only = desk.save("2027-01-01", key="m", over="0", went="could not go", then="save")
     assert only.headers["location"].startswith("/log/")
     assert jobs_of(desk).count("re-plan") == 2
+
+
+def test_nights_since_can_be_counted_as_past_so_that_no_plan_counts_on_them(desk: Desk) -> None:
+    desk.at("2027-01-28T12:00")
+    assert 'name="since" value="2027-01-15" checked' in desk.page("2027-01-08").text
+    assert 'name="since"' not in desk.page("2027-01-15").text, "nothing lies between it and today"
+    only = desk.save("2027-01-08", key="a", went="clouded out", then="save", since="2027-01-15")
+    assert only.status_code == 303
+    assert [one.evening.isoformat() for one in desk.log] == ["2027-01-08"], "not asked for without a plan"
+    for _ in range(2):
+        desk.save("2027-01-08", key="b", went="clouded out", over="1", then="plan", since="2027-01-15")
+    assert {one.evening.isoformat() for one in desk.log[:-1]} == {"2027-01-08"}
+    last = desk.log[-1]
+    assert (last.evening.isoformat(), last.outcome, last.notes) == (
+        "2027-01-15",
+        "could not go",
+        COUNTED_AS_PAST,
+    )
+
+
+@pytest.mark.parametrize("since", ["", "2027-01-07", "soon", "2027-01-09"])
+def test_no_night_but_those_told_is_counted_as_past(desk: Desk, since: str) -> None:
+    desk.at("2027-01-28T12:00")
+    desk.save("2027-01-08", key="a", went="clouded out", then="plan", since=since)
+    assert [one.evening.isoformat() for one in desk.log] == ["2027-01-08"]
 
 
 def test_a_line_is_kept_although_no_replan_can_be_started(

@@ -7,8 +7,9 @@ from xml.etree import ElementTree
 
 import pytest
 
+from api.pages.silent import silent_of
 from api.pages.standing import dusk_of, night_of, standing_of
-from api.pages.year import PART, silent_of
+from api.pages.year import PART
 from api.storage import NewOutcome
 from scheduler.domain import Odds, TargetOdds
 from tests.small_plan import FIRST, SECOND, plan
