@@ -31,9 +31,12 @@ QUIET = (
 PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 900}
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Browser]:
-    """A running Chromium; without one on the machine the test is skipped."""
+    """A running Chromium; without one on the machine the test is skipped.
+
+    One for each module: left open, it would take a quarter of a core from all the tests that follow.
+    """
     found = shutil.which("chromium")
     if found is None:
         pytest.skip("no Chromium on this machine: install your system's package chromium")
