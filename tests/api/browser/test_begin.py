@@ -75,8 +75,7 @@ STATES = {"blank": blank, "faults": with_faults, "typing": with_towns_open, "fou
           "list": with_a_list}  # fmt: skip
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("light", ["day-5", "red-5"])
+@pytest.mark.parametrize(("light", "size"), [("red-5", PHONE), ("day-5", DESK)], ids=["phone", "desk"])
 @pytest.mark.parametrize("state", STATES)
 def test_anybody_can_use_the_form_and_red_is_red(
     running: Running, begin: str, open_page: OpenPage, shot: Callable[..., Path], state: str, light: str,

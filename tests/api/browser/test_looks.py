@@ -17,8 +17,7 @@ def running(run_service: RunService) -> Running:
     return run_service(keys="required")
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("light", ["day-5", "red-5"])
+@pytest.mark.parametrize(("light", "size"), [("red-5", PHONE), ("day-5", DESK)], ids=["phone", "desk"])
 @pytest.mark.parametrize("path", FIXED)
 def test_anybody_can_use_every_page_and_red_is_red(
     running: Running, open_page: OpenPage, shot: Callable[..., Path], path: str, light: str,

@@ -55,8 +55,7 @@ def night(running: Running, of: str, evening: object = FIRST) -> str:
     return f"/night/{kept.scenario}/{evening}"
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("light", ["day-5", "red-5"])
+@pytest.mark.parametrize(("light", "size"), [("red-5", PHONE), ("day-5", DESK)], ids=["phone", "desk"])
 @pytest.mark.parametrize("of", ["full", "past"])
 def test_anybody_can_use_it_and_red_is_red(
     running: Running, open_page: OpenPage, shot: Callable[..., Path], of: str, light: str,
@@ -205,8 +204,7 @@ def public(run_service: RunService) -> Running:
     return replace(run_service(furnish=furnish, keys="required"), key="")
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("light", ["day-5", "red-5"])
+@pytest.mark.parametrize(("light", "size"), [("red-5", PHONE), ("day-5", DESK)], ids=["phone", "desk"])
 def test_a_night_of_a_feed_can_be_read_by_anybody(
     public: Running, open_page: OpenPage, shot: Callable[..., Path], light: str, size: dict[str, int]
 ) -> None:

@@ -35,8 +35,9 @@ def running(run_service: RunService) -> Running:
     return run_service(furnish=furnish)
 
 
-@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
-@pytest.mark.parametrize("light", ["day-5", "red-5", "red-2"])
+@pytest.mark.parametrize(
+    ("light", "size"), [("day-5", PHONE), ("day-5", DESK), ("red-5", PHONE), ("red-2", DESK)]
+)
 @pytest.mark.parametrize("shown", ["year", "wishes", "calendar"])
 def test_anybody_can_use_them_and_red_is_red(
     running: Running, open_page: OpenPage, shot: Callable[..., Path], shown: str, light: str,
