@@ -56,14 +56,17 @@
   /* The time zone -------------------------------------------------------------------------------------------------- */
   const zone = field("zone");
   const told = document.getElementById("town-told");
+  let proposal = 0;
+  const isOurs = () => zone.value === "" || zone.dataset.proposed === zone.value;
 
   async function proposeZone() {
+    const mine = ++proposal; // answers may overtake each other, and somebody may type meanwhile
     const [latitude, longitude] = ["latitude", "longitude"].map((one) => Number(field(one).value.replace(",", ".")));
-    const asked = zone.value === "" || zone.dataset.proposed === zone.value;
     const both = field("latitude").value.trim() !== "" && field("longitude").value.trim() !== "";
-    if (!asked || !both || !(Math.abs(latitude) <= 90 && Math.abs(longitude) <= 180)) return;
+    if (!isOurs() || !both || !(Math.abs(latitude) <= 90 && Math.abs(longitude) <= 180)) return;
     try {
       const found = await ask(`/begin/zone?latitude_deg=${latitude}&longitude_deg=${longitude}`);
+      if (mine !== proposal || !isOurs()) return;
       zone.value = zone.dataset.proposed = found.zone;
       told.textContent = `Time zone ${found.zone}, from ${found.near}, ${found.km} km away.`;
       keep();
@@ -106,6 +109,7 @@
   }
 
   function choose(town) {
+    proposal += 1;
     field("site_name").value = town.name;
     field("latitude").value = town.latitude_deg.toFixed(4);
     field("longitude").value = town.longitude_deg.toFixed(4);
