@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
+from threading import Lock
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Query, Request, Response
@@ -49,6 +50,8 @@ NO_TOWN = "no town of 15 000 people is called so; name a larger one nearby, or w
 MOST_TOWNS, MOST_AS_TYPED = 12, 8
 AGAIN_WITHIN_S = 600.0
 """A form sent twice within this time makes one scenario."""
+_ONE_AT_A_TIME = Lock()
+"""Of two sendings at once, as by a double click without script, the later finds what the first has kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,11 +183,12 @@ def _read(services: Services, answers: Answers) -> tuple[NewScenario | None, Tol
 def _planned(services: Services, club: str, new: NewScenario) -> str:
     """Keep a scenario, start its plan, and return the job's id; those of the form's first sending, if any."""
     storage = services.storage
-    before = next(iter(storage.scenarios.page(club, None, 1).items), None)
-    if before is None or not _is_again(services, before, new):
-        return _started(services, storage.scenarios.add(club, new).id)
-    job = next(iter(storage.jobs.page(club, None, 1).items), None)
-    return job.id if job and job.scenario == before.id else _started(services, before.id)
+    with _ONE_AT_A_TIME:
+        before = next(iter(storage.scenarios.page(club, None, 1).items), None)
+        if before is None or not _is_again(services, before, new):
+            return _started(services, storage.scenarios.add(club, new).id)
+        job = next(iter(storage.jobs.page(club, None, 1).items), None)
+        return job.id if job and job.scenario == before.id else _started(services, before.id)
 
 
 def _is_again(services: Services, before: ScenarioRecord, new: NewScenario) -> bool:

@@ -242,6 +242,10 @@ class _Tried:
         self._calls += 1
         if case.path_parameters.get("key") == self.key:  # the one we ask with must not be revoked
             case.path_parameters["key"] = self._kept("key", "")
+        mode = case.meta.generation.mode if case.meta else None
+        positive = mode is schemathesis.GenerationMode.POSITIVE
+        if positive and "idempotency-key" in case.headers:  # one seen with another request is refused
+            case.headers["idempotency-key"] = f"call-{self._calls}"
         if case.meta is None or case.meta.phase.name is TestPhase.STATEFUL:
             return  # there answers lead to requests
         for noun, one in case.path_parameters.items():
@@ -255,11 +259,8 @@ class _Tried:
             case.query["since"] = self._kept("plan", str(case.query["since"]))
         if "members" in case.query and is_id(str(case.query["members"])[:20]):
             case.query["members"] = self._member_beside(str(case.path_parameters["scenario"]))
-        positive = case.meta.generation.mode is schemathesis.GenerationMode.POSITIVE
         if positive and self._calls % 4 and "if-match" in case.headers:
             case.headers["if-match"] = "*"
-        if positive and "idempotency-key" in case.headers:
-            case.headers["idempotency-key"] = f"call-{self._calls}"
 
     def _kept(self, noun: str, one: str) -> str:
         table = f"{noun}s"

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
+from urllib.parse import urlencode
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -247,6 +249,26 @@ def test_pressing_twice_makes_one_scenario(running: Running, begin: str, open_pa
     filled(page, title="Pressed twice")
     page.get_by_role("button", name="Make the plan").dblclick()
     page.wait_for_url("**/work/*")
+    assert len(running.service.scenarios) == before + 1
+
+
+def test_sent_twice_at_once_without_script_it_is_one_scenario(running: Running, begin: str) -> None:
+    before = len(running.service.scenarios)
+    form = [("deed", "plan"), ("title", "Sent twice at once"), ("start", "2027-01-01"), ("nights", "30")]
+    for name, text in SAMPLE.items():
+        if name not in dict(form):
+            form += [(name, one) for one in (text.split(", ") if name.startswith("weekdays") else [text])]
+    body = urlencode(form)
+
+    def sent(_: int) -> str:
+        answer = running.service.ask(
+            "POST", begin, content=body, follow_redirects=False,
+            headers={"Content-Type": "application/x-www-form-urlencoded", "Accept": "text/html"},
+        )  # fmt: skip
+        return str(answer.headers["location"])
+
+    with ThreadPoolExecutor(4) as several:
+        assert len(set(several.map(sent, range(4)))) == 1
     assert len(running.service.scenarios) == before + 1
 
 
