@@ -41,7 +41,7 @@ def show_answer(request: Request, services: TheServices, bearer: TheBearer, job:
     """Show what a job was asked, how far it has come, and its answer once it is there."""
     record = services.storage.jobs.get(job)
     if record.work not in QUESTIONS:
-        return led_to(f"/work/{job}")
+        return led_to(f"/progress/{job}")
     scenario = services.storage.scenarios.get(record.scenario)
     standing = standing_of(services, scenario.id)
     answer = answer_of(services.storage, record) if record.answered else None
@@ -60,7 +60,7 @@ def cancel(services: TheServices, job: str) -> Response:
     """Stop working on a question."""
     record = services.storage.jobs.get(job)
     if record.work not in QUESTIONS:
-        return led_to(f"/work/{job}")
+        return led_to(f"/progress/{job}")
     with suppress(AlreadyEnded):  # the answer came first, and is shown
         services.jobs.cancel(job)
     return led_to(f"/answer/{job}")
@@ -71,7 +71,7 @@ def ask_again(services: TheServices, job: str) -> Response:
     """Ask the same about the scenario as it stands now, and lead to the answer."""
     record = services.storage.jobs.get(job)
     if record.work not in QUESTIONS:
-        return led_to(f"/work/{job}")
+        return led_to(f"/progress/{job}")
     return led_to(f"/answer/{asked_again(services, record).id}")
 
 

@@ -157,7 +157,7 @@ def take_form(request: Request, services: TheServices, club: str, sent: TheForm)
         return _page(request, services, club, typed, shown)
     faults = faults.with_more(_proposed(typed))
     if deed == PLAN and new is not None and not faults.fields:
-        return led_to(f"/work/{_planned(services, club, new)}")
+        return led_to(f"/progress/{_planned(services, club, new)}")
     places = _found(typed["search"]).places if "latitude" in faults.fields else ()
     shown = replace(_preview(services, answers, faults), places=places)
     return _page(request, services, club, typed, shown, status=422 if deed == PLAN else 200)
@@ -167,7 +167,7 @@ def take_form(request: Request, services: TheServices, club: str, sent: TheForm)
 def plan_sample(services: TheServices, club: str) -> Response:
     """Keep a made-up scenario, start its plan and lead to the work."""
     answers = answers_of(SAMPLE, _today(services))
-    return led_to(f"/work/{_planned(services, club, read_new(services, answers.title, answers.files))}")
+    return led_to(f"/progress/{_planned(services, club, read_new(services, answers.title, answers.files))}")
 
 
 def _read(services: Services, answers: Answers) -> tuple[NewScenario | None, Told]:

@@ -61,7 +61,7 @@ def publish_newest(services: TheServices, scenario: str) -> Response:
     if newest is None:
         raise NoSuch("plan", scenario)
     job = services.jobs.start(NewJob(scenario, Work.PUBLISH, {"plan": newest.id}))
-    return led_to(f"/work/{job.id}")
+    return led_to(f"/progress/{job.id}")
 
 
 @router.post("/calendar/{scenario}/address", dependencies=_PLANNER)

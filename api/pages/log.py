@@ -146,7 +146,7 @@ def _planned_on(services: Services, scenario: str, line: OutcomeRecord) -> str |
     """
     key = f"log-{scenario}-{line.line}"
     try:
-        return f"/work/{plan_started(services, scenario, PlanWish(after=NEWEST), key).id}"
+        return f"/progress/{plan_started(services, scenario, PlanWish(after=NEWEST), key).id}"
     except DuskwrightError:
         return None
 

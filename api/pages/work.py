@@ -29,7 +29,7 @@ LOOK_AGAIN_S = 10
 """How often a browser without scripts loads the page again; who listens to it is not hurried. [s]"""
 
 
-@router.get("/work/{job}", dependencies=[needs(Role.READER)])
+@router.get("/progress/{job}", dependencies=[needs(Role.READER)])
 def show_work(request: Request, services: TheServices, job: str) -> Response:
     """Show how far a job has come; lead on once it is done."""
     record = services.storage.jobs.get(job)
@@ -44,12 +44,12 @@ def show_work(request: Request, services: TheServices, job: str) -> Response:
     )  # fmt: skip
 
 
-@router.post("/work/{job}/cancel", dependencies=[needs(Role.MEMBER)])
+@router.post("/progress/{job}/cancel", dependencies=[needs(Role.MEMBER)])
 def cancel_work(services: TheServices, job: str) -> Response:
     """Ask a job to stop, and show what becomes of it; one that has ended leads on as ever."""
     with suppress(AlreadyEnded):
         services.jobs.cancel(job)
-    return led_to(f"/work/{job}")
+    return led_to(f"/progress/{job}")
 
 
 def _end_of(job: JobRecord) -> str:

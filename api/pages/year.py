@@ -90,7 +90,7 @@ def _drawn(
 def plan_it(services: TheServices, scenario: str) -> Response:
     """Plan a scenario, after its newest plan if there is one, and lead to the work."""
     job = plan_started(services, scenario, PlanWish(after=NEWEST))
-    return led_to(f"/work/{job.id}")
+    return led_to(f"/progress/{job.id}")
 
 
 @router.post("/year/{scenario}/past", dependencies=[needs(Role.PLANNER)])

@@ -90,7 +90,7 @@
   /* Say what arrived, unless the page that sent it leads on by itself. */
   function arrivedToo(arrived) {
     for (const line of arrived.filter((one) => `${one.number}` !== document.body.dataset.saving)) {
-      const way = made("a", line.next.startsWith("/work/") ? "See what it changes" : "See it");
+      const way = made("a", line.next.startsWith("/progress/") ? "See what it changes" : "See it");
       way.href = line.next;
       const said = made("p", "", made("strong", `${line.day} is in the log now. `), way);
       said.className = "note";

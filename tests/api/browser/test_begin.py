@@ -106,7 +106,7 @@ def test_a_newcomer_gets_to_a_year(running: Running, begin: str, open_page: Open
     page.get_by_text("42 lines, all understood").wait_for()
     assert page.input_value("#eyepiece_3") == "9"
     page.get_by_role("button", name="Make the plan").click()
-    page.wait_for_url("**/work/*")
+    page.wait_for_url("**/progress/*")
     page.wait_for_url("**/year/*", timeout=120_000)
     assert page.get_by_role("heading", level=1).inner_text() == "A year at Kathmandu"
     assert page.evaluate("Object.keys(sessionStorage).length") == 0, "it became a scenario"
@@ -125,8 +125,8 @@ def test_without_script_it_goes_as_well(running: Running, begin: str, open_page:
     page.get_by_role("button", name="A first year, north").click()
     assert page.input_value("#wishes").startswith("M 31\nVenus\n")
     page.get_by_role("button", name="Make the plan").click()
-    assert "/work/" in page.url
-    running.service.ended(page.url.replace(running.address, "").replace("/work/", "/jobs/"), 120)
+    assert "/progress/" in page.url
+    running.service.ended(page.url.replace(running.address, "").replace("/progress/", "/jobs/"), 120)
     page.reload()
     page.wait_for_url("**/year/*")
 
@@ -248,7 +248,7 @@ def test_pressing_twice_makes_one_scenario(running: Running, begin: str, open_pa
     page = open_page(running, begin)
     filled(page, title="Pressed twice")
     page.get_by_role("button", name="Make the plan").dblclick()
-    page.wait_for_url("**/work/*")
+    page.wait_for_url("**/progress/*")
     assert len(running.service.scenarios) == before + 1
 
 
@@ -278,7 +278,7 @@ def test_work_is_told_of_and_cancelled(
     running = run_service()  # whose plans take their time
     page = open_page(running, "/", PHONE, "red-5")
     page.get_by_role("button", name="Look at a made-up year").click()
-    page.wait_for_url("**/work/*")
+    page.wait_for_url("**/progress/*")
     expect(page.locator("#stage")).not_to_have_text("Waiting for its turn.")
     assert faults_of_access(page) == []
     assert sticks_out(page) <= 0

@@ -77,7 +77,7 @@ def _plan_from_nothing(page: Page) -> None:
     page.fill("#nights", "40")
     page.fill("#wishes", WISHES)
     page.get_by_role("button", name="Make the plan").click()
-    page.wait_for_url("**/work/*")
+    page.wait_for_url("**/progress/*")
     page.wait_for_url("**/year/*", timeout=120_000)
 
 

@@ -248,7 +248,7 @@ def test_jobs_that_are_no_questions_lead_to_their_own_page(year: Year) -> None:
     plan = year.jobs(Work.PLAN)[0].id
     for answer in (year.get(f"/answer/{plan}", headers=PAGE), year.post(f"/answer/{plan}/again"),
                    year.post(f"/answer/{plan}/cancel")):  # fmt: skip
-        assert (answer.status_code, answer.headers["location"]) == (303, f"/work/{plan}")
+        assert (answer.status_code, answer.headers["location"]) == (303, f"/progress/{plan}")
 
 
 def test_what_is_offered_is_what_would_be_new() -> None:

@@ -75,7 +75,7 @@ def test_a_form_becomes_a_scenario_and_its_plan_is_started(service: Service) -> 
     answer = sent(service, "plan", {**SAMPLE, "start": "2027-01-01"})
     assert answer.status_code == 303, faults_in(answer)
     address = answer.headers["location"]
-    job = service.ended(address.replace("/work/", "/jobs/"))
+    job = service.ended(address.replace("/progress/", "/jobs/"))
     assert (job["state"], job["work"]) == ("done", "plan")
     (scenario,) = service.scenarios
     assert scenario["name"] == scenario["title"] == SAMPLE["title"]
@@ -90,7 +90,7 @@ def test_a_form_becomes_a_scenario_and_its_plan_is_started(service: Service) -> 
 def test_the_made_up_year_needs_one_press(service: Service) -> None:
     pressed = service.ask("POST", f"{address_of(service)}/sample", headers=HTML, follow_redirects=False)
     assert pressed.status_code == 303
-    service.ended(pressed.headers["location"].replace("/work/", "/jobs/"))
+    service.ended(pressed.headers["location"].replace("/progress/", "/jobs/"))
     (scenario,) = service.scenarios
     assert "made up" in scenario["name"]
 

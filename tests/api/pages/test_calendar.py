@@ -61,7 +61,7 @@ def test_publishing_shows_the_newest_version_and_how_it_is_told(service: Service
     led = service.ask("POST", f"/calendar/{scenario}/publish", follow_redirects=False)
     job = led.headers["location"].rpartition("/")[2]
     assert service.ended(f"/jobs/{job}")["state"] == "done"
-    done = service.ask("GET", f"/work/{job}", follow_redirects=False)
+    done = service.ask("GET", f"/progress/{job}", follow_redirects=False)
     assert done.headers["location"] == f"/calendar/{scenario}"
     assert "It shows version 1, the newest" in shown(service, scenario)
     assert sent(service, scenario, follows="yes", announce_weeks="3") == 303

@@ -19,7 +19,7 @@ def service(start_service: StartService) -> Service:
 
 
 def shown(service: Service, job: str) -> str:
-    answer = service.ask("GET", job.replace("/jobs/", "/work/"), headers=HTML, follow_redirects=False)
+    answer = service.ask("GET", job.replace("/jobs/", "/progress/"), headers=HTML, follow_redirects=False)
     assert answer.status_code == 200
     return answer.text
 
@@ -40,14 +40,14 @@ def test_a_job_at_work_tells_its_stage_and_how_far_it_is(service: Service, plann
     assert '<progress id="done" max="1" value="' in text
     assert 'role="status"' in text
     assert '<noscript><meta http-equiv="refresh" content="10"></noscript>' in text
-    assert f'action="{job.replace("/jobs/", "/work/")}/cancel"' in text
+    assert f'action="{job.replace("/jobs/", "/progress/")}/cancel"' in text
 
 
 def test_cancelling_leads_back_to_the_page_which_tells_its_end(
     service: Service, planner: StandInPlanner
 ) -> None:
     job = begun(service, planner)
-    page = job.replace("/jobs/", "/work/")
+    page = job.replace("/jobs/", "/progress/")
     pressed = service.ask("POST", f"{page}/cancel", headers=HTML, follow_redirects=False)
     assert (pressed.status_code, pressed.headers["location"]) == (303, page)
     assert service.ended(job)["state"] == "cancelled"
@@ -73,7 +73,7 @@ def test_a_done_job_leads_to_its_year_also_when_it_is_cancelled_too_late(service
     scenario = service.kept()
     job = service.started(scenario)
     service.ended(job)
-    page, year = job.replace("/jobs/", "/work/"), scenario.replace("/scenarios/", "/year/")
+    page, year = job.replace("/jobs/", "/progress/"), scenario.replace("/scenarios/", "/year/")
     led = service.ask("GET", page, headers=HTML, follow_redirects=False)
     assert (led.status_code, led.headers["location"]) == (303, year)
     late = service.ask("POST", f"{page}/cancel", headers=HTML, follow_redirects=False)
@@ -85,7 +85,7 @@ def test_a_plan_made_anew_leads_to_what_it_changed(service: Service) -> None:
     service.planned(scenario)
     job = service.started(scenario, after="newest")
     plan = service.ended(job)["links"]["plan"]
-    led = service.ask("GET", job.replace("/jobs/", "/work/"), headers=HTML, follow_redirects=False)
+    led = service.ask("GET", job.replace("/jobs/", "/progress/"), headers=HTML, follow_redirects=False)
     assert led.headers["location"] == plan.replace("/plans/", "/changes/")
 
 
@@ -95,7 +95,7 @@ def test_a_question_has_a_page_of_its_own(service: Service) -> None:
     asked = service.ask("POST", f"{scenario}/prices", json={})
     assert asked.status_code == 202, asked.text
     job = asked.headers["location"]
-    led = service.ask("GET", job.replace("/jobs/", "/work/"), headers=HTML, follow_redirects=False)
+    led = service.ask("GET", job.replace("/jobs/", "/progress/"), headers=HTML, follow_redirects=False)
     assert led.headers["location"] == job.replace("/jobs/", "/answer/")
 
 
@@ -113,5 +113,5 @@ def test_a_hostile_name_is_only_a_name(service: Service, planner: StandInPlanner
 
 
 def test_there_is_no_page_of_no_job(service: Service) -> None:
-    assert service.ask("GET", f"/work/{'0' * 20}", headers=HTML).status_code == 404
-    assert service.ask("POST", f"/work/{'0' * 20}/cancel", headers=HTML).status_code == 404
+    assert service.ask("GET", f"/progress/{'0' * 20}", headers=HTML).status_code == 404
+    assert service.ask("POST", f"/progress/{'0' * 20}/cancel", headers=HTML).status_code == 404

@@ -188,7 +188,7 @@ def test_nights_behind_without_a_line_can_be_counted_as_past(
     assert offer in year_of(service, of)
     led = service.ask("POST", f"/year/{scenario}/past", follow_redirects=False)
     assert led.status_code == 303
-    assert led.headers["location"].startswith("/work/")
+    assert led.headers["location"].startswith("/progress/")
     (line,) = storage.outcomes.lines(scenario)
     assert (line.evening, line.outcome) == (SECOND, "could not go")
     assert silent_of(standing_of(service.client.app.state.services, scenario)) == ()  # type: ignore[arg-type]
