@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
@@ -48,10 +48,11 @@ def show_year(
     if standing is None:
         return _unplanned(request, services, scenario, may_plan=may_plan)
     may_log = bearer is not None and bearer.role.covers(Role.MEMBER)
+    rows = _rows(standing)
     wide, narrow = _drawn(standing, year_picture, _leading(standing, may_log=may_log))
     return page(
         request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan, may_plan=may_plan,
-        progress=progress_of(standing), rows=_rows(standing), next=_next(standing), wide=wide, narrow=narrow,
+        progress=progress_of(standing), rows=rows, next=_next(standing, rows), wide=wide, narrow=narrow,
         unlogged=unlogged_of(standing), silent=silent_of(standing), may_log=may_log,
     )  # fmt: skip
 
@@ -173,7 +174,6 @@ class Row:
 
     evening: date
     told: str
-    clear_odds: float
     targets: str
 
 
@@ -184,15 +184,14 @@ def _rows(standing: Standing) -> list[Row]:
         targets.setdefault(visit.evening, []).append(visit.target)
     nights = [night for night in standing.plan.nights if night.evening in targets]
     return [
-        Row(night.evening, summary_of(standing.plan, night), night.clear_odds,
-            ", ".join(targets[night.evening]))
+        Row(night.evening, summary_of(standing.plan, night), ", ".join(targets[night.evening]))
         for night in nights
     ]  # fmt: skip
 
 
-def _next(standing: Standing) -> Row | None:
+def _next(standing: Standing, rows: Iterable[Row]) -> Row | None:
     """Return the next night with a programme."""
-    return next((row for row in _rows(standing) if row.evening == standing.next_night), None)
+    return next((row for row in rows if row.evening == standing.next_night), None)
 
 
 def _unplanned(request: Request, services: TheServices, scenario: str, *, may_plan: bool) -> Response:

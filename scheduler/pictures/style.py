@@ -10,7 +10,7 @@ from .letters import written
 
 Light: TypeAlias = Literal["day", "red"]
 
-_RULES = Template("""\
+RULES = Template("""\
 .picture { font-family: "Noto Sans", "Liberation Sans", Arial, sans-serif; fill: $ink; stroke: none; }
 .picture a { text-decoration: none; }
 .ground { fill: $ground; }
@@ -39,6 +39,7 @@ _RULES = Template("""\
 .path { fill: none; stroke: $quiet; stroke-width: 0.9; stroke-dasharray: 3 2; }
 .spot { fill: $ground; stroke: $ink; stroke-width: 1.2; }
 """)
+"""The looks of every class, in colours still to be given."""
 
 _DAY = {
     "ground": "#ffffff", "ink": "#16181d", "quiet": "#4a4f59", "line": "#c3c8d0", "fill": "#3c5a99",
@@ -49,10 +50,10 @@ _RED = {
     "mark": "#ff0000", "night": "#000000", "lit": "#ff0000",
 }  # fmt: skip
 
-STYLE = _RULES.substitute(_DAY)
+STYLE = RULES.substitute(_DAY)
 """The classes of all pictures, by day, on white."""
 
-RED_STYLE = _RULES.substitute(_RED)
+RED_STYLE = RULES.substitute(_RED)
 """The same in red alone, on black: told apart by shape, never by tone."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 
-from .style import _RULES
+from .style import RULES
 
 COLOURS = "ground", "ink", "quiet", "line", "fill", "mark", "night", "lit"
 """What a page must give a colour for."""
@@ -19,5 +19,5 @@ def themed(colours: Mapping[str, str]) -> str:
     >>> print(themed(dict.fromkeys(COLOURS, "var(--ink)")).splitlines()[2])
     .picture .ground { fill: var(--ink); }
     """
-    rules = _RULES.substitute({name: colours[name] for name in COLOURS})
+    rules = RULES.substitute({name: colours[name] for name in COLOURS})
     return re.sub(r"^\.(?!picture\b)", ".picture .", rules, flags=re.MULTILINE)
