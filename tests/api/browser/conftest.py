@@ -8,7 +8,7 @@ import secrets
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,7 +16,7 @@ from typing import Any, TypeAlias
 
 import httpx2 as httpx
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
 
 from api.storage import Storage
 
@@ -139,13 +139,34 @@ class Watched:
 OpenPage: TypeAlias = Callable[..., Page]
 
 
+PAGES = pytest.StashKey[list[Page]]()
+
+
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Add to a failure where the test's pages are and what they say."""
+    report = yield
+    if report.when == "call" and report.failed:
+        for page in item.stash.get(PAGES, []):
+            report.sections.append((f"the page at {page.url}", what_it_says(page)))
+    return report
+
+
+def what_it_says(page: Page) -> str:
+    """Return a page's text, or why it has none."""
+    try:
+        return page.locator("main").inner_text(timeout=2_000)
+    except Error as gone:
+        return gone.message
+
+
 @pytest.fixture
 def watched() -> Watched:
     return Watched()
 
 
 @pytest.fixture
-def open_page(chromium: Browser, watched: Watched) -> Iterator[OpenPage]:
+def open_page(chromium: Browser, watched: Watched, request: pytest.FixtureRequest) -> Iterator[OpenPage]:
     """Open addresses in fresh windows; afterwards nothing outside was asked and nothing complained of.
 
     `size` is `PHONE` or `DESK`; `light` as the cookie keeps it, "red-5" say; what else there is goes to the
@@ -166,6 +187,7 @@ def open_page(chromium: Browser, watched: Watched) -> Iterator[OpenPage]:
                  "sameSite": "Strict"},
             ])  # fmt: skip
         page = watched.over(context.new_page())
+        request.node.stash.setdefault(PAGES, []).append(page)
         page.goto(path)
         return page
 

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, Route, expect
+from playwright.sync_api import Error, Page, Route, expect
 
 from .conftest import PHONE, OpenPage, Running, RunService
 from .january import FIRST, HOSTILE, NAMES, SECOND, a_club
@@ -91,8 +91,12 @@ def kept_pages(page: Page) -> list[str]:
 def wait_until(page: Page, promised: str, told: str | None = None) -> None:
     """Wait until what a page promises is true; the driver's own waiting takes a promise itself for true."""
     for _ in range(300):
-        if page.evaluate(promised, told):
-            return
+        try:
+            if page.evaluate(promised, told):
+                return
+        except Error as gone:
+            if "navigation" not in gone.message:  # another page has come meanwhile: ask that one
+                raise
         page.wait_for_timeout(50)
     raise AssertionError(promised)
 
@@ -234,7 +238,7 @@ def test_a_line_whose_answer_was_lost_is_sent_again_and_is_there_once(
     choose(page, "Clear")  # on second thoughts, while nobody knows whether the first arrived
     save(page)
     expect(page.locator(".waiting li")).to_have_count(2)
-    expect(page.get_by_text("There is no network.")).to_be_visible()
+    lost.wait_for(page, 2)
     assert set(lost.statuses) == {201}
     assert [line["outcome"] for line in january.log] == ["clouded out"]
     lost.over = True
@@ -249,6 +253,14 @@ class Lost:
 
     statuses: list[int]
     over: bool = False
+
+    def wait_for(self, page: Page, many: int) -> None:
+        """Wait until so many answers are lost."""
+        for _ in range(300):
+            if len(self.statuses) >= many:
+                return
+            page.wait_for_timeout(50)
+        raise AssertionError(self.statuses)
 
 
 def losing(page: Page) -> Lost:
