@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from scheduler.cells import text_cell
 from scheduler.domain import OutcomeLog
+from scheduler.scenario.seen import names_cell
 
 from .storage import NewOutcome, OutcomeRecord
 
@@ -51,6 +52,6 @@ def lines_of(log: OutcomeLog) -> tuple[NewOutcome, ...]:
 
 def _cells(line: OutcomeRecord | NewOutcome) -> Sequence[str]:
     usable = "" if line.usable_min is None else str(line.usable_min)
-    names = ("; ".join(names) for names in (line.seen, line.seen_poorly, line.not_seen))
+    names = map(names_cell, (line.seen, line.seen_poorly, line.not_seen))
     sky = "" if line.sky_brightness is None else str(line.sky_brightness)
     return (line.evening.isoformat(), line.outcome, usable, *names, line.notes, sky)

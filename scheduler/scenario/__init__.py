@@ -155,7 +155,8 @@ with its mark, and Windows-1252 are told apart.
 "clouded out" or "could not go", which tells nothing of the weather), and optionally `usable_min` (clear
 minutes), `notes`, `seen`, `seen_poorly`, `not_seen` and `sky_brightness` (measured near the zenith,
 mag/arcsec2, 10 to 24; kept, but no plan uses it). The three before it hold names of the wish-list, separated
-by ";" (quote the cell where semicolons separate the columns), in any spelling the wish-list itself takes.
+by ";" (quote the cell where semicolons separate the columns; one that belongs to a name is doubled, ";;"), in
+any spelling the wish-list itself takes.
 What was seen counts as a visit made on that evening, whether it was planned or not: it is one visit less, and
 the spacing counts from it. What was seen poorly is kept in the log but still wanted, as is what was not seen.
 Everything in the log counts, also from before the season: who wants a target again raises its `visits`. A

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 from typing import Any
 
@@ -14,13 +15,29 @@ from .notes import Notes, near
 NAME_COLUMNS = ("seen", "seen_poorly", "not_seen")
 
 
+SEPARATOR, IN_A_NAME = ";", ";;"
+_NAME = re.compile(r"(?:;;|[^;])+")
+
+
 def names(text: str) -> tuple[str, ...]:
-    """Return the names in a cell, separated by semicolons.
+    """Return the names in a cell, separated by semicolons; a doubled one belongs to a name.
 
     >>> names("M 31; M 42;")
     ('M 31', 'M 42')
+    >>> names("M 31; Double Cluster;; from the balcony")
+    ('M 31', 'Double Cluster; from the balcony')
     """
-    return tuple(name for part in text.split(";") if (name := " ".join(part.split())))
+    parts = (" ".join(part.replace(IN_A_NAME, SEPARATOR).split()) for part in _NAME.findall(text))
+    return tuple(name for name in parts if name)
+
+
+def names_cell(told: Iterable[str]) -> str:
+    """Return a cell that `names` reads.
+
+    >>> names_cell(["M 31", "Double Cluster; from the balcony"])
+    'M 31; Double Cluster;; from the balcony'
+    """
+    return f"{SEPARATOR} ".join(name.replace(SEPARATOR, IN_A_NAME) for name in told)
 
 
 class WishNames:
@@ -52,7 +69,7 @@ class WishNames:
                 meant = self.meant(name)
                 if meant is None:
                     expected = "targets of the wish-list; one that was seen stays on it"
-                    if "," in name:
+                    if "," in name or SEPARATOR in name:
                         expected = 'targets of the wish-list with ";" between them'
                     notes.add(name, expected, column=column, row=row, near=near(name, self._told))
                 else:

@@ -18,7 +18,7 @@ BACK = timedelta(days=364)
 """A year, and the same weekdays."""
 FIRST, SECOND = str(small_plan.FIRST - BACK), str(small_plan.SECOND - BACK)
 NAMES = ("M 42", "M 1", "M 35", "M 36", "M 37", "M 38", "M 45", "M 79")
-HOSTILE = '"><img src=x onerror=alert(1)>'
+HOSTILE = '"><img src=x onerror=alert(1)>; last'
 
 
 def earlier(noun: Any) -> Any:

@@ -6,10 +6,13 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from scheduler.domain import Outcome, Went
 from scheduler.errors import Fault
 from scheduler.scenario import faults_of, read_scenario
+from scheduler.scenario.seen import names, names_cell
 
 from .stand_ins import SETTINGS, TODAY, laid_out, look_up, places, scenario_of
 
@@ -43,6 +46,19 @@ def test_a_target_seen_may_be_written_as_the_wish_list_takes_it(tmp_path: Path, 
 def test_names_are_separated_by_semicolons_whatever_separates_the_columns(tmp_path: Path, log: str) -> None:
     (line,) = outcomes(tmp_path, log)
     assert (line.seen, line.seen_poorly, line.not_seen) == (("M 42", "M 31"), ("Albireo",), ("Jupiter",))
+
+
+@given(st.lists(st.text("ab;. ", min_size=1), min_size=1, max_size=4))
+def test_any_names_are_read_as_they_were_written(told: list[str]) -> None:
+    plain = [" ".join(name.split()) for name in told if name.strip()]
+    assert names(names_cell(plain)) == tuple(plain)
+
+
+def test_a_doubled_semicolon_belongs_to_a_name(tmp_path: Path) -> None:
+    wishes = "target,ra_deg,dec_deg,magnitude\nM 31;,10.7,41.3,4\nM 42,,,\n"
+    log = "evening,outcome,seen\n2027-03-01,clear,M 31;;; M 42\n"
+    (line,) = outcomes(tmp_path, log, wishes)
+    assert line.seen == ("M 31;", "M 42")
 
 
 def test_a_later_line_says_again_what_was_seen(tmp_path: Path) -> None:
