@@ -23,6 +23,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from scheduler.pictures import COLOURS, themed
+from scheduler.shares import odds_percent, odds_words, percent
 
 from .headers import KEY_COOKIE, cookie_of
 
@@ -161,6 +162,7 @@ def _templates() -> Environment:
     )  # fmt: skip
     made.filters |= {"day": day_words, "day_long": long_day_words, "clock": clock_words, "percent": percent,
                      "timed": timed, "at": time_at}  # fmt: skip
+    made.globals |= {"odds_percent": odds_percent, "odds_words": odds_words}
     return made
 
 
@@ -194,16 +196,3 @@ def timed(words: str) -> Markup:
     out from <time>18:08</time> &lt;b&gt; at 7:00
     """
     return Markup(_TIME.sub(r"<time>\1</time>", str(escape(words))))
-
-
-def percent(share: float) -> str:
-    """Return a share as in "27 %", never 0 or 100 unless it is.
-
-    Examples
-    --------
-    >>> percent(0.274), percent(0.001), percent(0.999), percent(0.0)
-    ('27 %', 'under 1 %', 'over 99 %', '0 %')
-    """
-    if 0.0 < share < 0.005:
-        return "under 1 %"
-    return "over 99 %" if 0.995 <= share < 1.0 else f"{100 * share:.0f} %"

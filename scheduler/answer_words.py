@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from .domain import Amendment, GivesWay, Sight, TargetGain, WhatIf
+from .shares import percent
 
 NAMED = 3
 """So many targets are named before the rest are counted."""
@@ -77,7 +78,7 @@ def named(names: Sequence[str]) -> str:
 
 def stands(sight: Sight) -> str:
     """Return how a target stands: how high, where, and what the Moon does."""
-    lit = f"Moon {sight.moon_lit_fraction:.0%} lit, {sight.moon_separation_deg:.0f}° away"
+    lit = f"Moon {percent(sight.moon_lit_fraction)} lit, {sight.moon_separation_deg:.0f}° away"
     moon = lit if sight.moon_altitude_deg > 0 else "Moon down"
     return f"{sight.altitude_deg:.0f}° up in the {sight.direction}, {moon}"
 

@@ -14,6 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .domain import PACKING_MIN, FreeNight, Odds, Plan, Progress, Report, Visit
+from .shares import odds_words, percent
 
 RESERVE = (
     "Visits gather on early, full nights that suit them; clouded out, a visit moves to a night in reserve. "
@@ -215,7 +216,7 @@ def _odds(odds: Odds) -> Text:
 
 def _part(share: float) -> str:
     """Return a part of the list in words."""
-    return {0.25: "a quarter", 0.5: "half", 0.75: "three quarters", 1.0: "all"}.get(share, f"{share:.0%}")
+    return {0.25: "a quarter", 0.5: "half", 0.75: "three quarters", 1.0: "all"}.get(share, percent(share))
 
 
 def _at_risk(odds: Odds) -> Table:
@@ -224,7 +225,7 @@ def _at_risk(odds: Odds) -> Table:
         nights = ", ".join(f"{evening.day} {evening:%b}" for evening in one.last_nights)
         table.add_row(
             Text(one.target),
-            Text(f"{one.completion_odds:.0%} ±{one.standard_error:.0%}; last good nights: {nights}"),
+            Text(f"{odds_words(one.completion_odds, one.standard_error)}; last good nights: {nights}"),
         )
     return table
 

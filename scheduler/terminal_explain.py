@@ -33,6 +33,7 @@ from .domain import (
     WhyNot,
     WhyThen,
 )
+from .shares import odds_percent, percent
 
 DEAREST = 5
 """So many free nights are told whose time is dearest."""
@@ -47,7 +48,7 @@ def why_then_shown(answer: WhyThen, zone: ZoneInfo) -> RenderableType:
     """Return why a visit is on its night, and what other nights would cost."""
     parts: list[RenderableType] = [
         Text(f"{answer.target}: {_day(answer.evening)}, {_hours(answer.time, zone)}", style="bold"),
-        Text(f"{_shows(answer.sight)}; clear odds {answer.clear_odds:.0%}"),
+        Text(f"{_shows(answer.sight)}; clear odds {percent(answer.clear_odds)}"),
         Text(answer.why[:1].upper() + answer.why[1:] + "."),
         Text(f"The visit adds {answer.worth:.2f} to the plan, second chances included."), Text(),
     ]  # fmt: skip
@@ -67,7 +68,7 @@ def _alternative(one: Alternative, zone: ZoneInfo) -> list[RenderableType]:
     loses = "loses nothing to speak of" if nothing else f"loses {about}{one.cost:.2f}"
     return [
         Text(f"{_day(one.evening)}, {_hours(one.time, zone)}: the plan {loses}", style="bold"),
-        Text(f"  {_shows(one.sight)}; clear odds {one.clear_odds:.0%}"),
+        Text(f"  {_shows(one.sight)}; clear odds {percent(one.clear_odds)}"),
         *(Text(f"  {words}") for words in ways_given(one.gives_way)),
         Text(),
     ]
@@ -159,7 +160,8 @@ def _gains(some: Sequence[TargetGain]) -> Table:
     table.add_column(no_wrap=True)
     table.add_column(no_wrap=True)
     for one in some:
-        table.add_row(one.target, f"{one.before:.0%} to {one.after:.0%} (±{one.error:.0%})")
+        before, after = (odds_percent(odds, one.error) for odds in (one.before, one.after))
+        table.add_row(one.target, f"{before} to {after} (± {100 * one.error:.0f})")
     return table
 
 

@@ -14,7 +14,6 @@ from scheduler.answer_words import LEAST, SURE
 from scheduler.domain import MonthPrice, SeasonPrices, WhatIf, WhyNot, WhyThen
 from scheduler.errors import DuskwrightError
 
-from ..page import percent
 from ..storage import JobRecord, Storage, Work
 
 COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
@@ -125,19 +124,6 @@ def points(worth: float) -> str:
     ('1.2 points', '1.0 points', 'nothing to speak of')
     """
     return "nothing to speak of" if worth < LEAST else f"{figure(worth)} points"
-
-
-def odds_words(odds: float, error: float) -> str:
-    """Return odds with their standard error, as in "27 % ± 3".
-
-    Examples
-    --------
-    >>> odds_words(0.274, 0.031), odds_words(0.995, 0.004), odds_words(1.0, 0.0)
-    ('27 % ± 3', 'over 99 % ± under 1', '100 %')
-    """
-    if not error:
-        return percent(odds)
-    return f"{percent(odds)} ± {f'{100 * error:.0f}' if error >= 0.005 else 'under 1'}"
 
 
 def is_sure(answer: WhatIf) -> bool:

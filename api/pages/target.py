@@ -22,7 +22,7 @@ from ..errors import NoSuch
 from ..page import led_to, long_day_words, page
 from ..shapes import WhyWish
 from ..storage import JobRecord, Role, Work
-from .answered import Why, answer_of, odds_words, points, signed
+from .answered import Why, answer_of, points, signed
 from .asked import MOST_LISTED, why_asked
 from .names import named, near
 from .standing import Standing, standing_of
@@ -42,9 +42,8 @@ def sight_words(merit: float) -> str:
 
 HELPERS: Mapping[str, Any] = {
     "points": points, "signed": signed, "stands": stands, "ways_given": ways_given,
-    "cautions_of": cautions_of,
-    "odds_words": odds_words, "through_words": through_words, "sight_words": sight_words,
-    "settled": SETTLED, "worked_out": WORKED_OUT,
+    "cautions_of": cautions_of, "through_words": through_words,
+    "sight_words": sight_words, "settled": SETTLED, "worked_out": WORKED_OUT,
 }  # fmt: skip
 """How templates tell of answers."""
 

@@ -9,6 +9,7 @@ from datetime import date
 from typing import Literal, TypeAlias
 
 from ..domain import Plan, Showing, Target, TargetOdds
+from ..shares import odds_percent
 
 Order: TypeAlias = Literal["season", "wish-list"]
 
@@ -51,8 +52,8 @@ class Wish:
         """What stands for its odds: a figure, or a word."""
         if self.done:
             return "done"
-        if self.share is not None:
-            return percent(self.share)
+        if self.odds is not None and self.share is not None:
+            return odds_percent(self.share, self.odds.standard_error)
         if self.never_shows:
             return "never shows"
         return "planned" if self.planned else "no place"
@@ -75,16 +76,6 @@ class Wish:
             parts.append(f"good nights in {weeks} week{'s' * (weeks != 1)}" if weeks else "no good night")
         parts.append(self.figure + ", at risk" * self.at_risk)
         return ": ".join([parts[0], "; ".join(parts[1:])]) + "."
-
-
-def percent(share: float) -> str:
-    """Return a share in hundredths; only what is certain is 0 or 100 %.
-
-    >>> percent(0.998), percent(0.875), percent(1.0), percent(0.001)
-    ('99 %', '88 %', '100 %', '1 %')
-    """
-    certain = share in (0.0, 1.0)
-    return f"{round(100 * share) if certain else min(99, max(1, round(100 * share)))} %"
 
 
 def wishes_of(plan: Plan, order: Order = "season") -> list[Wish]:

@@ -199,7 +199,7 @@ def test_a_gain_that_may_be_chance_is_said_to_be() -> None:
     shown = flat("\n".join(lines(what_if_shown(made))))
     assert "+0.10 ± 0.08 targets finished" in shown
     assert "that may be chance" in shown
-    assert "Gain most T 0 20% to 50% (±5%) Lose T 2 20% to 0% (±5%)" in shown
+    assert "Gain most T 0 20 % to 50 % (± 5) Lose T 2 20 % to under 1 % (± 5)" in shown
     assert "T 1" not in shown
     assert "chance" not in flat("\n".join(lines(what_if_shown(replace(made, gain=0.5)))))
 

@@ -56,7 +56,7 @@ def test_what_is_likely_and_what_is_at_risk_are_shown() -> None:
     assert "a quarter by 8 January; half by 15 January; all of them not within the season." in lines
     assert "40 weather years lived through" in lines
     risky = lines[lines.index("At risk") : lines.index("Not placed")]
-    assert "Jupiter 25% ±7%; last good nights: 8 Jan, 15 Jan M 1 50% ±8%; last good nights: 15 Jan" in risky
+    assert "Jupiter 25 % ± 7; last good nights: 8 Jan, 15 Jan M 1 50 % ± 8; last good nights: 15 Jan" in risky
     assert "NGC 5139" not in risky
     assert "M 42" not in risky
     assert "Likely" not in " ".join(shown(plan()))

@@ -37,6 +37,7 @@ const waitingLines = (() => {
   const get = (number) => store("readonly", (lines) => lines.get(number));
   const put = (line) => store("readwrite", (lines) => lines.put(line));
   const sameNight = (one, other) => one.scenario === other.scenario && one.evening === other.evening;
+  const plansOn = (line) => line.fields.some(([name, value]) => name === "then" && value === "plan");
 
   let inTurn = Promise.resolve();
   function oneAtATime(deed) {
@@ -77,7 +78,7 @@ const waitingLines = (() => {
           held.push(line);
           continue;
         }
-        const answer = await sent(line);
+        const answer = await sent(line, await isFollowed(line));
         if (answer.line !== undefined) {
           await settled(line, answer.line);
           arrived.push({ number, scenario: line.scenario, evening: line.evening, day: line.day, ...answer });
@@ -92,11 +93,18 @@ const waitingLines = (() => {
     });
   }
 
-  async function sent(line) {
+  /* Tell whether a later night of the same year is to be planned on from: one new plan is enough then. */
+  async function isFollowed(line) {
+    const later = (await all()).filter((one) => one.number > line.number && one.scenario === line.scenario);
+    return later.some((one) => one.state === WAITING && plansOn(one));
+  }
+
+  async function sent(line, followed) {
     await put({ ...line, tried: true });  // from here on nobody knows whether it arrived, until there is an answer
     const body = new URLSearchParams(line.fields);
     body.set("key", line.key);
     body.set("over", String(line.over));
+    if (followed) body.set("then", "save");
     let answer, read;
     try {
       answer = await fetch(`/log/${line.scenario}/${line.evening}`, {

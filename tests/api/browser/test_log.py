@@ -52,6 +52,14 @@ class January:
         ]
         return items
 
+    @property
+    def works(self) -> list[str]:
+        """What was begun for it, oldest first."""
+        club = self.running.service.get(f"/scenarios/{self.id}").json()["club"]
+        return [
+            job["work"] for job in reversed(self.running.service.get(f"/clubs/{club}/jobs").json()["items"])
+        ]
+
     def logged_elsewhere(self, outcome: str, evening: str = FIRST) -> None:
         line = {"evening": evening, "outcome": outcome}
         answer = self.running.service.ask("POST", f"/scenarios/{self.id}/outcomes", json=line)
@@ -76,8 +84,8 @@ def choose(page: Page, name: str) -> None:
     page.get_by_role("radio", name=name, exact=True).check()
 
 
-def save(page: Page) -> None:
-    page.get_by_role("button", name="Save only").click()
+def save(page: Page, plan_on: bool = False) -> None:
+    page.get_by_role("button", name="Save and plan on" if plan_on else "Save only").click()
 
 
 def kept_pages(page: Page) -> list[str]:
@@ -299,12 +307,15 @@ def test_nights_that_waited_arrive_in_the_order_they_were_written(
 ) -> None:
     page = open_page(january.running, january.path(SECOND), PHONE, **NO_KEEPER)
     page.route("**/log/**", no_posts)
-    written = [(SECOND, "Could not go"), (FIRST, "Clear"), (FIRST, "Clouded out"), (THIRD, "Could not go")]
-    for before, waiting, (evening, went) in zip((0, 1, 2, 2), (1, 2, 2, 3), written, strict=True):
+    written = [
+        (SECOND, "Could not go", True), (FIRST, "Clear", True), (FIRST, "Clouded out", True),
+        (THIRD, "Could not go", False),
+    ]  # fmt: skip
+    for before, waiting, (evening, went, plan_on) in zip((0, 1, 2, 2), (1, 2, 2, 3), written, strict=True):
         page.goto(january.path(evening))
         expect(page.locator(".waiting li")).to_have_count(before)
         choose(page, went)
-        save(page)
+        save(page, plan_on)
         expect(page.locator(".waiting li")).to_have_count(waiting)
     expect(page.get_by_role("heading", name="3 nights are not in the log yet")).to_be_visible()
     page.unroute("**/log/**")
@@ -312,6 +323,7 @@ def test_nights_that_waited_arrive_in_the_order_they_were_written(
     wait_until_sent(page)
     assert [(line["evening"], line["outcome"]) for line in january.log] == [
         (SECOND, "could not go"), (FIRST, "clouded out"), (THIRD, "could not go")]  # fmt: skip
+    assert january.works == ["plan", "plan", "re-plan"], "one new plan after all"
 
 
 def no_posts(route: Route) -> None:

@@ -1,0 +1,47 @@
+"""Shares and odds in hundredths, for people."""
+
+from __future__ import annotations
+
+CERTAIN = 0.005
+"""Closer than this to none or all is not rounded to it. [0..1]"""
+
+
+def percent(share: float) -> str:
+    """Return a share as in "27 %", never 0 or 100 unless it is.
+
+    Examples
+    --------
+    >>> percent(0.274), percent(0.001), percent(0.999), percent(0.0), percent(1.0)
+    ('27 %', 'under 1 %', 'over 99 %', '0 %', '100 %')
+    """
+    if 0.0 < share < CERTAIN:
+        return "under 1 %"
+    return "over 99 %" if 1.0 - CERTAIN <= share < 1.0 else f"{100 * share:.0f} %"
+
+
+def odds_percent(odds: float, error: float) -> str:
+    """Return odds counted over years drawn: what came true in all of them is not certain for that.
+
+    Parameters
+    ----------
+    odds, error : With their standard error, 0 where there is no doubt. [0..1]
+
+    Examples
+    --------
+    >>> odds_percent(1.0, 0.007), odds_percent(0.0, 0.007), odds_percent(1.0, 0.0), odds_percent(0.3, 0.03)
+    ('over 99 %', 'under 1 %', '100 %', '30 %')
+    """
+    return percent(min(max(odds, CERTAIN / 2), 1.0 - CERTAIN / 2) if error else odds)
+
+
+def odds_words(odds: float, error: float) -> str:
+    """Return odds with their standard error, as in "27 % ± 3".
+
+    Examples
+    --------
+    >>> odds_words(0.274, 0.031), odds_words(0.995, 0.004), odds_words(1.0, 0.0)
+    ('27 % ± 3', 'over 99 % ± under 1', '100 %')
+    """
+    if not error:
+        return percent(odds)
+    return f"{odds_percent(odds, error)} ± {f'{100 * error:.0f}' if error >= CERTAIN else 'under 1'}"
