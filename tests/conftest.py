@@ -7,19 +7,26 @@ import sys
 import threading
 from collections.abc import Generator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, settings
 
-WORKERS = 2
-"""Processes the tests are shared out to, here as in CI; `-n` asks for another number."""
+WORKERS = 3
+"""Processes the tests are shared out to, here as in CI; `-n` asks for another number.
+
+One more than CI has processors: what tests other processes mostly waits for them.
+"""
 NOTHING_SKIPPED = "DUSKWRIGHT_NOTHING_SKIPPED"
 """Set to 1, a test that is skipped, for want of a part of the system or by its own mark, has failed."""
 
 _status: list[int] = []
 
-settings.register_profile("patient", deadline=None, suppress_health_check=[HealthCheck.too_slow])
-settings.load_profile("patient")  # a machine that is busy with other things fails no example
+PATIENT: dict[str, Any] = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
+"""A machine that is busy with other things fails no example."""
+settings.register_profile("anew", **PATIENT)
+settings.register_profile("patient", derandomize=True, **PATIENT)
+settings.load_profile("patient")  # the same draws every time; `--hypothesis-profile anew` draws others
 
 
 @pytest.hookimpl(optionalhook=True)

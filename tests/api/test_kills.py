@@ -14,7 +14,7 @@ def test_nothing_acknowledged_is_lost_when_processes_are_killed(
     database: Where, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     workers = 0 if isinstance(database, Path) else 2
-    told = killed_again_and_again(database, tmp_path, kills=3, seed=1, workers=workers)
+    told = killed_again_and_again(database, tmp_path, kills=2, seed=1, workers=workers)
     with capsys.disabled():
         print(f"\n{told}")
     assert told.faults == ()

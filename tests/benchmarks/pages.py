@@ -42,7 +42,7 @@ def main() -> None:
 
 def _measure(browser: Browser, address: str, key: str, what: str) -> None:
     for screen, size, slower in (("desk", DESK, 1), ("phone", PHONE, 4)):
-        context = browser.new_context(viewport=size, extra_http_headers={"Authorization": key})  # type: ignore[arg-type]
+        context = browser.new_context(viewport=size, extra_http_headers={"Authorization": key})
         page = context.new_page()
         if slower > 1:
             context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": slower})

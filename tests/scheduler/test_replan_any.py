@@ -79,7 +79,7 @@ def crowded(draw: st.DrawFn) -> Scenario:
     return replace(made, availability=replace(made.availability, nights_per_week=a_week))
 
 
-@settings(max_examples=60, derandomize=True, phases=[Phase.generate],
+@settings(max_examples=36, derandomize=True, phases=[Phase.generate],
           suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])  # fmt: skip
 @given(data=st.data(), drawn=crowded() | crowded() | scenarios())
 def test_any_night_lost_gives_a_sound_plan_whose_changes_are_complete(

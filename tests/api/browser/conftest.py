@@ -16,7 +16,7 @@ from typing import Any, TypeAlias
 
 import httpx2 as httpx
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Error, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Error, Page, ViewportSize, expect, sync_playwright
 
 from api.storage import Storage
 
@@ -28,7 +28,8 @@ QUIET = (
     "--disable-sync", "--disable-quic", "--no-first-run", "--force-color-profile=srgb",
 )  # fmt: skip
 """No sandbox: as root, as in CI, Chromium has none. The rest keeps it from asking the outside by itself."""
-PHONE, DESK = {"width": 360, "height": 740}, {"width": 1280, "height": 900}
+PHONE, DESK = ViewportSize(width=360, height=740), ViewportSize(width=1280, height=900)
+expect.set_options(timeout=30_000)
 
 
 @pytest.fixture(scope="module")
@@ -175,9 +176,9 @@ def open_page(chromium: Browser, watched: Watched, request: pytest.FixtureReques
     contexts: list[tuple[BrowserContext, str]] = []
 
     def opened(
-        running: Running, path: str = "/", size: dict[str, int] = DESK, light: str = "day-5", **more: Any
+        running: Running, path: str = "/", size: ViewportSize = DESK, light: str = "day-5", **more: Any
     ) -> Page:  # fmt: skip
-        context = chromium.new_context(viewport=size, locale="en-GB", base_url=running.address, **more)  # type: ignore[arg-type]
+        context = chromium.new_context(viewport=size, locale="en-GB", base_url=running.address, **more)
         contexts.append((context, running.address))
         context.set_default_timeout(30_000)
         context.add_cookies([{"name": "duskwright-light", "value": light, "url": running.address}])

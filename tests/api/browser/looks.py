@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
 
 import numpy as np
@@ -10,11 +11,36 @@ from numpy.typing import NDArray
 from PIL import Image
 from playwright.sync_api import Page
 
+from .conftest import DESK
+
 
 def faults_of_access(page: Page) -> list[str]:
     """Return what axe-core finds wrong with a page (Deque Systems, MPL 2.0): rule, and where."""
     found = Axe().run(page).response["violations"]
     return [f"{one['id']}: {node['target']}" for one in found for node in one["nodes"]]
+
+
+def check_looks(page: Page, shot: Callable[..., Path], name: str) -> None:
+    """Check that anybody can use a page as it is now, that it fits its window, and that red is red."""
+    assert (name, faults_of_access(page)) == (name, [])
+    assert (name, sticks_out(page)) == (name, 0.0)
+    light = page.locator("html").get_attribute("data-light")
+    picture = shot(page, f"{name}-{light}")
+    assert (name, light, strongest_not_red(picture) == 0) == (name, light, light == "red")
+
+
+def check_in_both_lights(page: Page, shot: Callable[..., Path], name: str) -> None:
+    """Check a page that is open in red on a phone, then the same at a desk by day."""
+    assert page.locator("html").get_attribute("data-light") == "red"
+    check_looks(page, shot, f"{name}-phone")
+    at_a_desk_by_day(page)
+    check_looks(page, shot, f"{name}-desk")
+
+
+def at_a_desk_by_day(page: Page) -> None:
+    """Widen a page's window, and press its button for daylight without taking the focus there."""
+    page.evaluate("document.querySelector('.light button[value=day]').click()")
+    page.set_viewport_size(DESK)
 
 
 def sticks_out(page: Page) -> float:

@@ -11,8 +11,8 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from ..pages.real_year import FILES, HOSTILE
-from .conftest import DESK, PHONE, OpenPage, Running, RunService
-from .looks import faults_of_access, sticks_out, strongest_not_red
+from .conftest import PHONE, OpenPage, Running, RunService
+from .looks import check_in_both_lights
 
 SLOW_MS = 60_000
 WHY, GIVE = "What would another night cost?", "What would give it a visit?"
@@ -142,35 +142,22 @@ def addresses(planned: Planned) -> dict[str, str]:
     }  # fmt: skip
 
 
-@pytest.mark.parametrize(
-    ("size", "light"), [(PHONE, "red-5"), (DESK, "day-5")], ids=["phone in red", "desk by day"]
-)
 def test_anybody_can_use_every_page_and_red_is_red(
-    planned: Planned, addresses: dict[str, str], open_page: OpenPage, shot: Callable[..., Path], light: str,
-    size: dict[str, int],
-) -> None:  # fmt: skip
-    page = open_page(planned.running, "/", size, light)
+    planned: Planned, addresses: dict[str, str], open_page: OpenPage, shot: Callable[..., Path]
+) -> None:
     for name, path in addresses.items():
-        page.goto(path)
-        _looked_at(page, f"{name}-{size['width']}-{light}", light, shot)
-    page.goto(f"/ask/{planned.scenario}")
+        page = open_page(planned.running, path, PHONE, "red-5")
+        check_in_both_lights(page, shot, name)
+    page = open_page(planned.running, f"/ask/{planned.scenario}", PHONE, "red-5")
     page.get_by_text("Something else", exact=True).click()
     page.get_by_label("Nights out a week, at most").fill("nine")
     page.get_by_label("Out until").fill("late")
     page.get_by_role("button", name="Ask", exact=True).click()
     expect(page.get_by_text("A whole number from 1 to 7.")).to_be_visible()
-    _looked_at(page, f"faults-{size['width']}-{light}", light, shot)
+    check_in_both_lights(page, shot, "faults")
     job = planned.asked(f"/scenarios/{planned.scenario}/what-ifs", weekdays=["mon"], years=2000, seconds=60)
-    page.goto(f"/answer/{job}")
+    page = open_page(planned.running, f"/answer/{job}", PHONE, "red-5")
     expect(page.get_by_role("progressbar")).to_be_visible()
-    _looked_at(page, f"waiting-{size['width']}-{light}", light, shot)
+    check_in_both_lights(page, shot, "waiting")
     page.get_by_role("button", name="Stop it").click()
     answer_read(page, "It was stopped")
-
-
-def _looked_at(page: Page, name: str, light: str, shot: Callable[..., Path]) -> None:
-    assert (name, faults_of_access(page)) == (name, [])
-    assert (name, sticks_out(page)) == (name, 0)
-    picture = shot(page, name)
-    if light.startswith("red"):
-        assert (name, strongest_not_red(picture)) == (name, 0)

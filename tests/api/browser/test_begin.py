@@ -12,8 +12,8 @@ from playwright.sync_api import Page, expect
 
 from api.beginning.lists import SAMPLE
 
-from .conftest import DESK, PHONE, OpenPage, Running, RunService
-from .looks import faults_of_access, sticks_out, strongest_not_red
+from .conftest import PHONE, OpenPage, Running, RunService
+from .looks import check_in_both_lights, check_looks, faults_of_access
 
 HOSTILE = "<img src=x onerror=\"document.title='taken'\">"
 TOML = b"""
@@ -77,18 +77,13 @@ STATES = {"blank": blank, "faults": with_faults, "typing": with_towns_open, "fou
           "list": with_a_list}  # fmt: skip
 
 
-@pytest.mark.parametrize(("light", "size"), [("red-5", PHONE), ("day-5", DESK)], ids=["phone", "desk"])
 @pytest.mark.parametrize("state", STATES)
 def test_anybody_can_use_the_form_and_red_is_red(
-    running: Running, begin: str, open_page: OpenPage, shot: Callable[..., Path], state: str, light: str,
-    size: dict[str, int],
-) -> None:  # fmt: skip
-    page = open_page(running, begin, size, light)
+    running: Running, begin: str, open_page: OpenPage, shot: Callable[..., Path], state: str
+) -> None:
+    page = open_page(running, begin, PHONE, "red-5")
     STATES[state](page)
-    assert faults_of_access(page) == []
-    assert sticks_out(page) <= 0
-    picture = shot(page, f"begin-{state}-{size['width']}-{light}")
-    assert (strongest_not_red(picture) == 0) == (light == "red-5")
+    check_in_both_lights(page, shot, f"begin-{state}")
 
 
 def test_a_newcomer_gets_to_a_year(running: Running, begin: str, open_page: OpenPage) -> None:
@@ -223,20 +218,17 @@ def test_opening_the_form_anew_gives_back_what_was_typed_until_one_starts_afresh
     assert page.locator("#given-back").is_hidden()
 
 
-@pytest.mark.parametrize("light", ["day-5", "red-5"])
 def test_the_files_can_be_changed_later(
-    running: Running, open_page: OpenPage, shot: Callable[..., Path], light: str
+    running: Running, open_page: OpenPage, shot: Callable[..., Path]
 ) -> None:
     answer = running.service.keep("fenwold", TOML, b"target\nM 31\n")
     scenario = answer.headers["location"].rpartition("/")[2]
-    page = open_page(running, f"/year/{scenario}", PHONE, light)
+    page = open_page(running, f"/year/{scenario}", PHONE, "red-5")
     page.get_by_role("link", name="Change place, instruments, evenings or wish-list").click()
     page.fill("#wish_list_csv", "target\nM 31\nGalxy\n")
     page.get_by_role("button", name="Keep").click()
     assert page.evaluate("document.activeElement.id") == "put-right"
-    assert faults_of_access(page) == []
-    assert sticks_out(page) <= 0
-    assert (strongest_not_red(shot(page, f"files-{light}")) == 0) == (light == "red-5")
+    check_in_both_lights(page, shot, "files")
     page.fill("#wish_list_csv", "target\nM 31\nM 13\n")
     page.get_by_role("button", name="Keep").click()
     page.wait_for_url(f"**/year/{scenario}")
@@ -280,9 +272,7 @@ def test_work_is_told_of_and_cancelled(
     page.get_by_role("button", name="Look at a made-up year").click()
     page.wait_for_url("**/progress/*")
     expect(page.locator("#stage")).not_to_have_text("Waiting for its turn.")
-    assert faults_of_access(page) == []
-    assert sticks_out(page) <= 0
-    assert strongest_not_red(shot(page, "work-360-red")) == 0
+    check_looks(page, shot, "work")
     expect(page.locator("#worth")).to_be_visible(timeout=60_000)
     shot(page, "work-360-red-later")
     page.get_by_role("button", name="Cancel").click()

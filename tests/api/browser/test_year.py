@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import ViewportSize
 
 from api.storage import Storage
 from tests.small_plan import FIRST, SECOND, plan
@@ -14,7 +15,7 @@ from tests.small_plan import FIRST, SECOND, plan
 from ..pages.stored import Stored, stored
 from .conftest import DESK, PHONE, OpenPage, Running, RunService
 from .long_list import long_plan
-from .looks import brightest_red, faults_of_access, sticks_out, strongest_not_red
+from .looks import brightest_red, check_in_both_lights, check_looks, sticks_out, strongest_not_red
 
 HOSTILE = "M 1\"><img src=x onerror=\"document.title='taken'\"><script>document.title='taken'</script>"
 MANY = 1000
@@ -35,19 +36,17 @@ def running(run_service: RunService) -> Running:
     return run_service(furnish=furnish)
 
 
-@pytest.mark.parametrize(
-    ("light", "size"), [("day-5", PHONE), ("day-5", DESK), ("red-5", PHONE), ("red-2", DESK)]
-)
 @pytest.mark.parametrize("shown", ["year", "wishes", "calendar"])
 def test_anybody_can_use_them_and_red_is_red(
-    running: Running, open_page: OpenPage, shot: Callable[..., Path], shown: str, light: str,
-    size: dict[str, int],
-) -> None:  # fmt: skip
-    page = open_page(running, f"/{shown}/{running.kept['fifty'].scenario}", size, light)
-    assert faults_of_access(page) == []
-    assert sticks_out(page) <= 0
-    picture = shot(page, f"{shown}-{size['width']}-{light}")
-    assert (strongest_not_red(picture) == 0) == (light != "day-5")
+    running: Running, open_page: OpenPage, shot: Callable[..., Path], shown: str
+) -> None:
+    path = f"/{shown}/{running.kept['fifty'].scenario}"
+    page = open_page(running, path, PHONE, "red-5")
+    check_in_both_lights(page, shot, shown)
+    page.set_viewport_size(PHONE)
+    check_looks(page, shot, f"{shown}-narrow")
+    dim = open_page(running, path, DESK, "red-2")
+    assert strongest_not_red(shot(dim, f"{shown}-dim")) == 0
 
 
 def test_the_mouse_is_told_what_a_night_holds_and_opens_it(running: Running, open_page: OpenPage) -> None:
@@ -130,7 +129,7 @@ def test_hostile_names_do_nothing(running: Running, open_page: OpenPage) -> None
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def test_a_thousand_targets_are_no_burden(
-    running: Running, open_page: OpenPage, shot: Callable[..., Path], size: dict[str, int]
+    running: Running, open_page: OpenPage, shot: Callable[..., Path], size: ViewportSize
 ) -> None:
     """Under a megabyte. How soon it can be used is measured by the benchmark `pages`, not here."""
     path = f"/year/{running.kept['many'].scenario}"

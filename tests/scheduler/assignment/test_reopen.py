@@ -48,7 +48,7 @@ def test_all_nights_set_free_are_settled_at_their_best(problem: Problem) -> None
     assert breaches_of(problem, Assignment(found.rows, found.start_min, found.worth, found.worth)) == ()
 
 
-@settings(max_examples=80)
+@settings(max_examples=30)
 @given(small_problems(7))
 def test_a_visit_demanded_is_made_and_one_barred_is_not_at_the_least_loss(problem: Problem) -> None:
     o = problem.opportunities
