@@ -4,9 +4,24 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from . import answer, ask, begin, calendar, changes, files, front, keeping, log, night, target, work, year
+from . import (
+    answer,
+    ask,
+    begin,
+    calendar,
+    changes,
+    entry,
+    files,
+    front,
+    keeping,
+    log,
+    night,
+    target,
+    work,
+    year,
+)
 
 PAGES: tuple[APIRouter, ...] = (
-    front.router, begin.router, files.router, work.router, year.router, night.router, log.router,
-    changes.router, target.router, ask.router, calendar.router, answer.router, keeping.router,
+    front.router, entry.router, begin.router, files.router, work.router, year.router, night.router,
+    log.router, changes.router, target.router, ask.router, calendar.router, answer.router, keeping.router,
 )  # fmt: skip

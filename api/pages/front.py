@@ -26,7 +26,8 @@ def show_front(request: Request, services: TheServices, bearer: MaybeBearer) -> 
     if bearer is None:
         return page(request, "enter.html", to="/", reason=None)
     shown = [(club, _scenarios(services, club)) for club in _clubs(services, bearer)]
-    return page(request, "front.html", clubs=shown, may_plan=bearer.role.covers(Role.PLANNER))
+    return page(request, "front.html", clubs=shown, may_plan=bearer.role.covers(Role.PLANNER),
+                may_let_in=bearer.role.covers(Role.OWNER))  # fmt: skip
 
 
 @router.get("/care")

@@ -63,9 +63,9 @@ class YearFrame:
 def year_frame_of(width: float) -> YearFrame:
     """Return the measures of a picture of some width."""
     if width >= WIDE:
-        column = (width - 116.0) / DAYS
+        column = (width - 124.0) / DAYS
         return YearFrame(
-            True, 12.0, 114.0, column, 12.0, 4.5, 31.0, 54.0, 17.0, 0.42 * column, 0.22 * column, 4.0
+            True, 12.0, 122.0, column, 12.0, 4.5, 31.0, 54.0, 17.0, 0.42 * column, 0.22 * column, 4.0
         )
     column = (width - 26.0) / DAYS
     return YearFrame(False, 10.5, 24.0, column, 28.0, 3.8, 44.0, 50.0, 15.0, 0.4 * column, 0.34 * column, 3.2)

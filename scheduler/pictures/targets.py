@@ -158,7 +158,7 @@ def _odds(frame: _Frame, wish: Wish) -> list[svg.Element]:
     if wish.at_risk and frame.wide:
         drawn.append(words(right + 8, y, "at risk", "strong"))
     elif wish.at_risk:
-        x = right - long - 10 - width_of("100 %", frame.text)
+        x = right - long - 10 - max(width_of(figure, frame.text) for figure in ("100 %", wish.figure))
         drawn.append(words(x, y, "at risk", "strong", anchor="end"))
     return drawn
 

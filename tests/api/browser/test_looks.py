@@ -1,9 +1,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import expect
 
 from .conftest import PHONE, OpenPage, Running, RunService
 from .looks import check_in_both_lights
@@ -14,6 +16,25 @@ FIXED = ["/", "/care", "/enter-nowhere"]
 @pytest.fixture(scope="module")
 def running(run_service: RunService) -> Running:
     return run_service(keys="required")
+
+
+def test_a_club_lets_somebody_in(
+    running: Running, open_page: OpenPage, shot: Callable[..., Path]
+) -> None:
+    page = open_page(running, "/", PHONE, "red-5")
+    page.get_by_role("link", name="Who comes in").click()
+    page.get_by_label("Whose it is").fill("Jory")
+    page.get_by_role("button", name="Make the key").click()
+    token = page.get_by_label("Key", exact=True).input_value()
+    check_in_both_lights(page, shot, "entry")
+    came = open_page(replace(running, key=""), "/")
+    came.get_by_label("Key", exact=True).fill(token)
+    came.get_by_role("button", name="Sign in").click()
+    expect(came.get_by_role("heading", name="Your years")).to_be_visible()
+    page.get_by_role("button", name="Revoke the key of Jory").click()
+    expect(page.get_by_text("None of its own yet.")).to_be_visible()
+    came.reload()
+    expect(came.get_by_role("heading", name="Sign in")).to_be_visible()
 
 
 @pytest.mark.parametrize("path", FIXED)
