@@ -82,7 +82,7 @@ def targets_picture(
 
 def _frame_of(width: float, season: Season) -> _Frame:
     if width >= WIDE:
-        return _Frame(width, 12.0, 0.17 * width, width - 150.0, 18.0, 9.0, 13.2, season)
+        return _Frame(width, 12.0, 0.17 * width, width - 168.0, 18.0, 9.0, 13.2, season)
     return _Frame(width, 10.5, 4.0, width - 4.0, 29.0, 20.0, 11.5, season)
 
 

@@ -18,9 +18,7 @@ def running(run_service: RunService) -> Running:
     return run_service(keys="required")
 
 
-def test_a_club_lets_somebody_in(
-    running: Running, open_page: OpenPage, shot: Callable[..., Path]
-) -> None:
+def test_a_club_lets_somebody_in(running: Running, open_page: OpenPage, shot: Callable[..., Path]) -> None:
     page = open_page(running, "/", PHONE, "red-5")
     page.get_by_role("link", name="Who comes in").click()
     page.get_by_label("Whose it is").fill("Jory")

@@ -11,6 +11,7 @@ import pytest
 
 from scheduler.domain import Outcome, Plan, Showing, Went
 from scheduler.pictures import targets_picture
+from scheduler.pictures.letters import width_of
 from tests.scheduler.planted_odds import ODDS, target_odds
 from tests.scheduler.planted_showing import with_showing
 from tests.small_plan import FIRST, SECOND, plan, visit
@@ -73,7 +74,7 @@ def test_a_season_lies_where_its_weeks_are(width: float) -> None:
     told = Showing("M 42", "01221", "00120")
     made = with_showing(told, *with_showing().showing[1:])
     row = row_of(targets_picture(made, width=width), "M 42")
-    left, right = {PHONE: (4.0, 340.0), DESK: (170.0, 850.0)}[width]
+    left, right = {PHONE: (4.0, 340.0), DESK: (170.0, 832.0)}[width]
     day = (right - left) / 31
     ((good_from, good_to),) = stretches(row, "good")
     assert (good_from, good_to) == pytest.approx((left + 14 * day, left + 28 * day), abs=0.6)
@@ -89,7 +90,7 @@ def test_visits_are_diamonds_on_their_nights_hollow_when_planned_solid_when_made
     made = replace(with_showing(), log=(Outcome(earlier, Went.CLEAR, seen=("Jupiter",)),))
     row = row_of(targets_picture(made, width=width), "Jupiter")
     (planned,), (seen,) = of_class(row, "visit"), of_class(row, "seen")
-    left, right = {PHONE: (4.0, 340.0), DESK: (170.0, 850.0)}[width]
+    left, right = {PHONE: (4.0, 340.0), DESK: (170.0, 832.0)}[width]
     places = [float(one.get("d", "").split()[0].removeprefix("M")) for one in (seen, planned)]
     day = (right - left) / 31
     assert places == pytest.approx([left + 1.5 * day, left + 7.5 * day], abs=0.1)
@@ -207,3 +208,30 @@ def test_today_is_marked_in_every_block() -> None:
     root = read(targets_picture(long_list(60), today=SECOND))
     assert len(of_class(root, "now")) == 4  # three blocks and the legend
     assert of_class(read(targets_picture(long_list(60))), "now") == []
+
+
+@WIDTHS
+@pytest.mark.parametrize("done", [40, 20, 0])
+def test_odds_stand_in_a_place_of_their_own(width: float, done: int) -> None:
+    made = long_list(12, ("2" * 53, "1" * 53))  # to the end of the year
+    told = replace(ODDS, targets=tuple(target_odds(one.name, done, FIRST) for one in made.targets))
+    root = read(targets_picture(replace(made, odds=told), width=width))
+    size = float(root.attrib["font-size"])
+    for row in of_class(root, "target"):
+        (_, left), *others = sorted(_extents(row, size))
+        for begin, end in others:
+            assert begin > left, texts_in(row)
+            left = end
+        season_ends = max(end for level in ("shown", "good") for _, end in stretches(row, level))
+        if width == DESK:
+            assert min(begin for begin, _ in others) > season_ends
+
+
+def _extents(row: Element, size: float) -> list[tuple[float, float]]:
+    """Return where each text of a row begins and ends, by the width of its letters."""
+    found = []
+    for one in row.iter(f"{SVG}text"):
+        long, x = width_of(one.text or "", size), float(one.get("x", 0))
+        left = x - long if one.get("text-anchor") == "end" else x
+        found.append((left, left + long))
+    return found
