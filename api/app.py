@@ -141,6 +141,7 @@ class _Server(uvicorn.Server):
         await super().startup(sockets)
         gc.collect()
         gc.freeze()
+        gc.enable()
         sys.setswitchinterval(SWITCH_S)
 
 

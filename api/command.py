@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import sys
 import threading
@@ -21,6 +22,7 @@ def serve_command(words: Sequence[str]) -> int:
         With everything wrong with them at once.
     """
     settings = settings_of(words, "duskwright serve", "Start the service on this machine.")
+    gc.disable()  # what is loaded now stays for good; once the server has started it is searched for no more
     from .app import serve
 
     serve(settings)

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from fastapi import APIRouter, Request, Response
 from markupsafe import Markup
 
+import scheduler
 from scheduler.domain import FreeNight, Outcome, Plan, Span, Standby, Target, Visit
 from scheduler.domain.target import full_name
 from scheduler.evening_words import (
@@ -32,7 +33,6 @@ from scheduler.evening_words import (
     why_words,
 )
 from scheduler.notices import TAKE_CARE
-from scheduler.pictures import sky_strip
 from scheduler.practice import Briefing, Reminder, briefing_of
 
 from ..auth import needs
@@ -62,7 +62,7 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
     plan, now = plan or standing.plan, services.storage.now()
     return page(
         request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
-        sheet=sheet_of(plan, evening, outcome, now), sky=Markup(sky_strip(plan, evening)),
+        sheet=sheet_of(plan, evening, outcome, now), sky=Markup(scheduler.sky_strip(plan, evening)),
         zone=plan.site.local, zone_name=plan.site.zone, headings=(TO_TAKE, DEW, CARE),
         beside=_beside(standing, evening),
         may_log=outcome is not None or _has_begun(standing, evening, now),

@@ -13,8 +13,8 @@ from urllib.parse import urlencode
 from fastapi import APIRouter, Query, Request, Response
 from markupsafe import Markup
 
+import scheduler
 from scheduler.domain import Plan
-from scheduler.pictures import summary_of, targets_picture, year_picture
 
 from ..auth import MaybeBearer, needs
 from ..deps import TheServices
@@ -49,7 +49,7 @@ def show_year(
         return _unplanned(request, services, scenario, may_plan=may_plan)
     may_log = bearer is not None and bearer.role.covers(Role.MEMBER)
     rows = _rows(standing)
-    wide, narrow = _drawn(standing, year_picture, _leading(standing, may_log=may_log))
+    wide, narrow = _drawn(standing, scheduler.year_picture, _leading(standing, may_log=may_log))
     return page(
         request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan, may_plan=may_plan,
         progress=progress_of(standing), rows=rows, next=_next(standing, rows), wide=wide, narrow=narrow,
@@ -66,7 +66,7 @@ def show_wishes(
     if standing is None:
         return led_to(f"/year/{scenario}")
     wide, narrow = _drawn(
-        standing, partial(targets_picture, part=slice(first - 1, first - 1 + PART)),
+        standing, partial(scheduler.targets_picture, part=slice(first - 1, first - 1 + PART)),
         lambda name: f"/target/{scenario}?{urlencode({'name': name})}",
     )  # fmt: skip
     many = len(standing.plan.targets)
@@ -184,7 +184,7 @@ def _rows(standing: Standing) -> list[Row]:
         targets.setdefault(visit.evening, []).append(visit.target)
     nights = [night for night in standing.plan.nights if night.evening in targets]
     return [
-        Row(night.evening, summary_of(standing.plan, night), ", ".join(targets[night.evening]))
+        Row(night.evening, scheduler.summary_of(standing.plan, night), ", ".join(targets[night.evening]))
         for night in nights
     ]  # fmt: skip
 

@@ -32,15 +32,29 @@ class           what it is
 
 from __future__ import annotations
 
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from .nights import summary_of
 from .png import png_of
-from .strip import sky_strip
 from .style import RED_STYLE, STYLE, standalone
-from .targets import targets_picture
 from .themed import COLOURS, themed
-from .year import year_picture
+
+if TYPE_CHECKING:
+    from .strip import sky_strip
+    from .targets import targets_picture
+    from .year import year_picture
 
 __all__ = [
     "COLOURS", "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture",
     "themed", "year_picture",
 ]  # fmt: skip
+
+_DRAWN_BY = {"sky_strip": "strip", "targets_picture": "targets", "year_picture": "year"}
+
+
+def __getattr__(name: str) -> Any:
+    """Load what draws only when it is asked for: the library of SVG's elements takes a while to import."""
+    if name not in _DRAWN_BY:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(f".{_DRAWN_BY[name]}", __name__), name)
