@@ -22,8 +22,8 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from scheduler.figures import odds_percent, odds_words, percent
 from scheduler.pictures import COLOURS, themed
-from scheduler.shares import odds_percent, odds_words, percent
 
 from .headers import KEY_COOKIE, cookie_of
 

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from .domain import Amendment, GivesWay, Sight, TargetGain, WhatIf
-from .shares import percent
+from .figures import percent
 
 NAMED = 3
 """So many targets are named before the rest are counted."""

@@ -14,6 +14,7 @@ from math import ceil
 
 from .cells import csv_of
 from .domain import Darkness, Night, Site, Span
+from .figures import hours
 
 EARLY_MIN = 120.0
 HALF = 0.5
@@ -105,8 +106,28 @@ def moon_words(moon: MoonNight, twilit: Span | None, home: Site) -> str:
         if twilit and twilit.start < when < twilit.end
     ]
     words = ", ".join([f"Moon: {moon.phase}, {100 * moon.lit_fraction:.0f} % lit", *seen])
-    dark_min = moon.dark.minutes if moon.dark else 0.0
-    return f"{words}; {moon.moonless_min:.0f} of {dark_min:.0f} dark minutes are moonless"
+    return f"{words}; {_left_dark(moon.moonless_min, moon.dark.minutes if moon.dark else 0.0)}"
+
+
+def _left_dark(moonless_min: float, dark_min: float) -> str:
+    """Return what the Moon leaves of the dark.
+
+    Examples
+    --------
+    >>> for left_min, dark_min in ((430.0, 430.0), (200.0, 430.0), (0.0, 430.0), (0.0, 0.0)):
+    ...     print(_left_dark(left_min, dark_min))
+    the 7 h 10 min of dark are moonless
+    3 h 20 min of the 7 h 10 min of dark are moonless
+    none of the 7 h 10 min of dark is moonless
+    it does not get dark
+    """
+    moonless, dark = round(moonless_min), round(dark_min)
+    if not dark:
+        return "it does not get dark"
+    if not moonless:
+        return f"none of the {hours(dark)} of dark is moonless"
+    part = "" if moonless >= dark else f"{hours(moonless)} of "
+    return f"{part}the {hours(dark)} of dark are moonless"
 
 
 def moon_csv(nights: Sequence[Night], site: Site) -> str:

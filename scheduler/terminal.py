@@ -14,7 +14,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .domain import PACKING_MIN, FreeNight, Odds, Plan, Progress, Report, Visit
-from .shares import odds_words, percent
+from .figures import odds_words, percent
 
 RESERVE = (
     "Visits gather on early, full nights that suit them; clouded out, a visit moves to a night in reserve. "

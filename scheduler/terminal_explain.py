@@ -33,7 +33,7 @@ from .domain import (
     WhyNot,
     WhyThen,
 )
-from .shares import odds_percent, percent
+from .figures import odds_percent, percent
 
 DEAREST = 5
 """So many free nights are told whose time is dearest."""

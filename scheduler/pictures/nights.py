@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from ..domain import Darkness, FreeNight, Outcome, Plan, Span, Visit
+from ..figures import hours
 
 NAMED = 3
 """How many targets of a programme a summary names."""
@@ -138,16 +139,6 @@ def told_of(plan: Plan, evening: Evening) -> str:
     elif night:
         parts.append(f"Clear odds {100 * night.clear_odds:.0f} %")
     return ". ".join(parts) + "."
-
-
-def hours(minutes: float) -> str:
-    """Return minutes in hours and minutes.
-
-    >>> hours(250.2), hours(360), hours(20)
-    ('4 h 10 min', '6 h', '20 min')
-    """
-    whole, rest = divmod(round(minutes), 60)
-    return " ".join([f"{whole} h"] * (whole > 0) + [f"{rest} min"] * (rest > 0 or not whole))
 
 
 def _dark(evening: Evening) -> str:

@@ -9,7 +9,7 @@ from datetime import date
 from typing import Literal, TypeAlias
 
 from ..domain import Plan, Showing, Target, TargetOdds
-from ..shares import odds_percent
+from ..figures import odds_percent
 
 Order: TypeAlias = Literal["season", "wish-list"]
 

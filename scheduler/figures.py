@@ -1,4 +1,4 @@
-"""Shares and odds in hundredths, for people."""
+"""Figures for people: shares and odds in hundredths, lengths of time in hours."""
 
 from __future__ import annotations
 
@@ -45,3 +45,15 @@ def odds_words(odds: float, error: float) -> str:
     if not error:
         return percent(odds)
     return f"{odds_percent(odds, error)} ± {f'{100 * error:.0f}' if error >= CERTAIN else 'under 1'}"
+
+
+def hours(minutes: float) -> str:
+    """Return minutes in hours and minutes.
+
+    Examples
+    --------
+    >>> hours(250.2), hours(360), hours(20)
+    ('4 h 10 min', '6 h', '20 min')
+    """
+    whole, rest = divmod(round(minutes), 60)
+    return " ".join([f"{whole} h"] * (whole > 0) + [f"{rest} min"] * (rest > 0 or not whole))
