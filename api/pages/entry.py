@@ -1,4 +1,4 @@
-"""Who comes in: a club's keys, made and revoked by its owner."""
+"""What a club is called, and who comes in: its keys, made and revoked by its owner."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ _OWNER = [needs(Role.OWNER)]
 
 @router.get("/entry/{club}", dependencies=_OWNER)
 def show_keys(request: Request, services: TheServices, club: str) -> Response:
-    """Show who has a key of a club, and make one more."""
+    """Show what a club is called and who has a key of it."""
     return _page(request, services, club)
 
 
@@ -40,6 +40,13 @@ def make_key(
     """Make a key and tell it: now, and never again."""
     record, token = made_key(services.storage, NewKey(club, role, name, None))
     return _page(request, services, club, status=201, made=record, token=token)
+
+
+@router.post("/entry/{club}/name", dependencies=_OWNER)
+def rename_club(services: TheServices, club: str, name: Annotated[Name, Form()]) -> Response:
+    """Call a club something else."""
+    services.storage.clubs.rename(club, name, None)
+    return led_to(f"/entry/{club}")
 
 
 @router.post("/entry/{club}/revoke", dependencies=_OWNER)

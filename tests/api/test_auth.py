@@ -89,7 +89,7 @@ LOWEST = {
     OWNER: [
         "PUT /clubs/{club}", "DELETE /clubs/{club}", "GET /clubs/{club}/export", "GET /clubs/{club}/keys",
         "POST /clubs/{club}/keys", "GET /keys/{key}", "POST /keys/{key}/revoke",
-        "GET /entry/{club}", "POST /entry/{club}", "POST /entry/{club}/revoke",
+        "GET /entry/{club}", "POST /entry/{club}", "POST /entry/{club}/name", "POST /entry/{club}/revoke",
     ],
     SERVICE_READER: ["GET /metrics"],
     SERVICE_OWNER: ["POST /clubs", "POST /clubs/import", "GET /keys", "POST /keys"],

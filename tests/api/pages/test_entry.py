@@ -38,7 +38,7 @@ def made(service: Service, name: str = "Jory", role: str = "member") -> str:
     answer = service.ask("POST", path(service), data={"name": name, "role": role}, headers=HTML | OURS)
     assert answer.status_code == 201, answer.text
     assert answer.headers["cache-control"] == "no-store"
-    (token,) = re.findall(r'id="token" value="([^"]+)" readonly', answer.text)
+    (token,) = re.findall(r'id="token" class="once">([^<]+)<', answer.text)
     return str(token)
 
 
@@ -63,6 +63,17 @@ def test_a_key_made_here_opens_what_its_role_may(service: Service) -> None:
     there, token = path(service), made(service)
     assert status_with(service, token) == 200
     assert status_with(service, token, there) == 403
+
+
+def test_an_owner_calls_the_club_something_else(service: Service) -> None:
+    led = service.ask("POST", f"{path(service)}/name", data={"name": "Lantern Club"}, headers=OURS,
+                      follow_redirects=False)  # fmt: skip
+    assert (led.status_code, led.headers["location"]) == (303, path(service))
+    assert "<h1>Lantern Club</h1>" in shown(service)
+    assert "Lantern Club" in service.ask("GET", "/", headers=HTML).text
+    refused = service.ask("POST", f"{path(service)}/name", data={"name": " "}, headers=HTML | OURS)
+    assert refused.status_code == 422
+    assert "<h1>Lantern Club</h1>" in shown(service)
 
 
 def test_a_token_is_told_once(service: Service) -> None:
