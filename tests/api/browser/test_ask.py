@@ -84,10 +84,11 @@ def test_without_script_one_asks_looks_again_and_reads(planned: Planned, open_pa
     page.get_by_role("button", name=WHY).click()
     page.wait_for_url("**/answer/*")
     again = page.get_by_role("link", name="Look again")
-    for _ in range(100):
+    for _ in range(300):
         if not again.count():
             break
         again.click()
+        page.wait_for_timeout(200)
     assert page.get_by_text("This visit is worth").is_visible()
 
 

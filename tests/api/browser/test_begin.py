@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -101,7 +102,6 @@ def test_a_newcomer_gets_to_a_year(running: Running, begin: str, open_page: Open
     page.get_by_text("42 lines, all understood").wait_for()
     assert page.input_value("#eyepiece_3") == "9"
     page.get_by_role("button", name="Make the plan").click()
-    page.wait_for_url("**/progress/*")
     page.wait_for_url("**/year/*", timeout=120_000)
     assert page.get_by_role("heading", level=1).inner_text() == "A year at Kathmandu"
     assert page.evaluate("Object.keys(sessionStorage).length") == 0, "it became a scenario"
@@ -240,7 +240,7 @@ def test_pressing_twice_makes_one_scenario(running: Running, begin: str, open_pa
     page = open_page(running, begin)
     filled(page, title="Pressed twice")
     page.get_by_role("button", name="Make the plan").dblclick()
-    page.wait_for_url("**/progress/*")
+    page.wait_for_url(re.compile("/(progress|year)/"))  # it may be done already
     assert len(running.service.scenarios) == before + 1
 
 
