@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..domain import Extended, Kind, Target
-from ..domain.opportunity import Ints
+from ..domain.opportunity import Floats, Ints
 from .judgement import AnyFloats
 from .optics import Optic
 
@@ -45,6 +45,24 @@ def ranks_of(targets: Sequence[Target], optics: Sequence[Optic]) -> Ints:
     )  # fmt: skip
     order = np.lexsort(np.stack(keys).astype(np.float64), axis=-1)
     return np.argsort(order, axis=-1)
+
+
+def smaller_costs(targets: Sequence[Target], optics: Sequence[Optic], cost: float) -> Floats:
+    """Return by how much each way of looking must show a target better to be advised. (targets, optics) 0..1
+
+    That is asked of what is smaller than an instrument that frames a deep-sky object: two eyes at binoculars
+    see faint contrast a little better, and yet everybody looks at the Orion Nebula through the telescope.
+
+    Parameters
+    ----------
+    cost : What is given away at most for the larger instrument. [0..1]
+    """
+    wishes = np.array([_wishes(target) for target in targets], dtype=np.float64).reshape(-1, 3)
+    aperture_mm, field_deg = np.array([(one.aperture_mm, one.true_field_deg) for one in optics]).T
+    frames = ROOM * wishes[:, 1:2] <= field_deg
+    largest_mm = np.where(frames, aperture_mm, 0.0).max(axis=1, keepdims=True)
+    deep = np.array([target.kind is Kind.DEEP_SKY for target in targets], dtype=bool)[:, None]
+    return np.where(deep & (aperture_mm < largest_mm), cost, 0.0)
 
 
 def advised(merit: AnyFloats, ranks: Ints, slack: float) -> Ints:

@@ -93,6 +93,7 @@ class MeritSettings:
     finest_pupil_mm : Smallest exit pupil tried on stars and clusters. [mm]
     pair_advice_slack : Less merit than this is given away for a lower power on double stars.
     advice_slack : Less merit than this is given away for a lower power.
+    smaller_cost : Less merit than this is given away for the telescope instead of binoculars.
     least_merit : An opportunity worth less than this is not worth going out for.
     line_light : Shares of line light by what a nebula is.
     """
@@ -137,6 +138,7 @@ class MeritSettings:
     finest_pupil_mm: float = 0.8
     pair_advice_slack: float = 0.05
     advice_slack: float = 0.02
+    smaller_cost: float = 0.08
     least_merit: float = 0.05
     line_light: tuple[LineLight, ...] = field(default=LINE_LIGHT)
 
@@ -169,6 +171,6 @@ _BOUNDS: dict[str, tuple[float, float]] = {
     "noon_deg": (0.0, 90.0), "noon_width_deg": (0.05, 30.0), "moon_altitude_deg": (0.0, 60.0),
     "moon_width_deg": (0.5, 30.0), "shower_half_rate": (0.1, 1000.0), "eclipse_altitude_deg": (0.0, 60.0),
     "eclipse_width_deg": (0.5, 30.0), "finest_pupil_mm": (0.1, 5.0), "advice_slack": (0.0, 0.5),
-    "pair_advice_slack": (0.0, 0.5),
+    "pair_advice_slack": (0.0, 0.5), "smaller_cost": (0.0, 0.5),
     "least_merit": (0.0, 0.9),
 }  # fmt: skip

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..domain import Site, Target
 from ..domain.opportunity import Floats, Ints
-from .advice import advised, ranks_of
+from .advice import advised, ranks_of, smaller_costs
 from .allowed import allowed_of, light_passed
 from .appearance import Appearance, Shows, appearance_of
 from .axis import Axis
@@ -117,6 +117,7 @@ def merit_table_of(
     settings = settings or MeritSettings()
     looks, allowed = appearance_of(targets, settings), allowed_of(targets, optics, settings)
     work, ranks = _Work(tuple(optics), site, settings), ranks_of(targets, optics)
+    smaller = smaller_costs(targets, optics, settings.smaller_cost)
     log_odds = np.full((len(targets), len(work.sky), len(work.air)), CERTAIN, dtype=np.float32)
     optic = np.full(log_odds.shape, NO_OPTIC, dtype=np.int16)
     for rows, usable in _groups(looks, allowed, len(work.sky) * len(work.air)):
@@ -130,6 +131,7 @@ def merit_table_of(
             log_odds[rows] = np.clip(np.log(best / (1.0 - best)), NEVER, CERTAIN)
         pairs = looks.shows[rows[0]] == Shows.PAIR
         slack = settings.pair_advice_slack if pairs else settings.advice_slack
+        merit -= smaller[rows][:, usable].T[:, :, None, None]
         optic[rows] = usable[advised(merit, ranks[rows][:, usable], slack)]
     return MeritTable(work.sky, work.air, log_odds, optic, tuple(optics))
 

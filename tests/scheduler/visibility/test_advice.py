@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pytest
 
-from scheduler.domain import BINOCULARS, Kind, Observer, Target
-from scheduler.visibility.advice import AIM_MM, advised, ranks_of
+from scheduler.domain import BINOCULARS, Barlow, Binoculars, Eyepiece, Kind, Kit, Observer, Target, Telescope
+from scheduler.visibility.advice import AIM_MM, advised, ranks_of, smaller_costs
+from scheduler.visibility.merit_table import merit_table_of
 from scheduler.visibility.optics import optics_of
 
-from .seeing import FULL_KIT, deep_sky, double, variable
+from .seeing import FULL_KIT, SITE, deep_sky, double, variable
 
 OPTICS = optics_of(FULL_KIT, [Observer("Ada")])
 
@@ -60,3 +62,34 @@ def test_what_is_preferred_is_taken_within_the_slack_and_no_farther() -> None:
     assert advised(merit, ranks, 0.02).tolist() == [1, 2]
     assert advised(merit, ranks, 0.10).tolist() == [0, 2]
     assert advised(merit[:, :, None], ranks, 0.0).tolist() == [[2], [2]]
+
+
+def test_a_smaller_glass_must_show_more_where_a_larger_one_frames_the_object() -> None:
+    framed, wide, star = deep_sky("galaxy", 9.0, 8.0), deep_sky("galaxy", 3.0, 180.0), variable(8.0)
+    costs = smaller_costs([framed, wide, star], OPTICS, 0.03)
+    largest = max(one.aperture_mm for one in OPTICS)
+    smaller = np.array([one.aperture_mm < largest for one in OPTICS])
+    assert np.array_equal(costs[0], np.where(smaller, 0.03, 0.0))
+    glasses = np.array([one.family == BINOCULARS for one in OPTICS])
+    assert np.all(costs[1][glasses] == 0.0), "no telescope frames it"
+    assert np.all(costs[2] == 0.0)
+
+
+SMALL = Kit(
+    (Telescope("150 mm f/5", 150, 750, 50),), tuple(Eyepiece(f"{mm} mm", mm, 52) for mm in (25, 10, 6)),
+    Barlow(2.0), Binoculars("10x50", 10, 50, 6.5),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("what", "magnitude", "size_arcmin", "family"), [
+    ("emission nebula", 4.0, 65.0, "telescope"),  # as the Orion Nebula
+    ("galaxy", 3.4, 178.0, BINOCULARS),  # as the Andromeda Galaxy
+    ("open cluster", 1.2, 110.0, BINOCULARS),  # as the Pleiades
+])  # fmt: skip
+def test_showpieces_are_looked_at_as_observers_do(
+    what: str, magnitude: float, size_arcmin: float, family: str
+) -> None:
+    """Common practice, no source: what a telescope frames is looked at through it, what is wider is not."""
+    optics = optics_of(SMALL, [Observer("Ada")])
+    table = merit_table_of([deep_sky(what, magnitude, size_arcmin)], optics, SITE)
+    assert optics[int(table.optic_at(np.array(0), 20.7, 1.6))].family == family
