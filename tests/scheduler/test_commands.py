@@ -206,7 +206,7 @@ def test_night_takes_an_evening_without_visits_and_tells_what_shows(
     assert alone.visits
     shown = flat("\n".join(lines(night_shown(alone, standby.evening), 80)))
     assert "Nothing is planned: a night in hand" in shown
-    assert f"What shows, best first 19:00-23:00 {standby.target}" in shown
+    assert f"What to look at, most useful first 19:00-23:00 {standby.target}" in shown
     assert "Pack up" in shown
     invited = replace(
         alone, nights=tuple(replace(n, guests=5) if n.evening == standby.evening else n for n in alone.nights)
