@@ -140,8 +140,9 @@ def test_an_event_on_an_evening_that_is_not_free_is_said_to_be(
 
 
 def test_a_season_without_an_eclipse_is_said_to_have_none() -> None:
-    none = Reason.WRONG_TIME, (
-        "no eclipse of the Moon shows from here in this season, above 5° between dusk and dawn"
+    none = (
+        Reason.WRONG_TIME,
+        ("no eclipse of the Moon shows from here in this season, above 5° between dusk and dawn"),
     )
     assert reason_of(scenario(ECLIPSE, start=date(2027, 5, 1), nights=5)) == none
     # greatest at 2027-08-17 07:14 UTC (canon, from memory): by day, whoever is free
@@ -161,7 +162,8 @@ FEBRUARY = "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight
 @pytest.mark.parametrize(
     ("minutes", "rule", "words"),
     [
-        (90, EveningRule(), "at most 79 min at a stretch above 5° between dusk and dawn while an eclipse shows "
+        (90, EveningRule(),
+         "at most 79 min at a stretch above 5° between dusk and dawn while an eclipse shows "
          "once you are set up; a visit takes 90: ask for fewer minutes"),
         (30, EARLY, "never above 5° between dusk and dawn while an eclipse shows once you are set up"),
     ],

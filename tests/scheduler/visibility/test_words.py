@@ -29,7 +29,18 @@ from scheduler.sky import looks_of, sky_of
 from scheduler.visibility.opportunities import epoch_of
 from scheduler.visibility.prospect import Prospect, prospect_for
 from scheduler.visibility.words import place_on_the_moon, why_then
-from tests.small_season import ALGOL, ECLIPSE, FLATS, JUPITER, LARKMOOR, ORION, PERSEIDS, PLATO, POINT, scenario
+from tests.small_season import (
+    ALGOL,
+    ECLIPSE,
+    FLATS,
+    JUPITER,
+    LARKMOOR,
+    ORION,
+    PERSEIDS,
+    PLATO,
+    POINT,
+    scenario,
+)
 
 VESTA = Target("Vesta", Kind.MINOR_BODY, nature=Orbit(2461000.0, 2.15, 0.09, 7.1, 103.8, 151.0, 3.25, 0.32))
 
