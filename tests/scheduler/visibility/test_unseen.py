@@ -169,8 +169,15 @@ FEBRUARY = "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight
     ],
 )  # fmt: skip
 def test_an_eclipse_that_shows_is_named_in_the_reason(minutes: int, rule: EveningRule, words: str) -> None:
-    of = scenario(replace(ECLIPSE, minutes=minutes), start=date(2027, 2, 14), nights=10, rule=rule)
+    # from new Moon on, when she is near the Sun, which is nothing to her eclipses
+    of = scenario(replace(ECLIPSE, minutes=minutes), start=date(2027, 2, 5), nights=20, rule=rule)
     assert reason_of(of) == (Reason.WRONG_TIME, f"{FEBRUARY}: {words}")
+
+
+def test_an_eclipse_not_worth_a_night_out_is_named_too() -> None:
+    of = scenario(ECLIPSE, start=date(2027, 2, 14), nights=10, rule=EveningRule())
+    (left,) = plan_year(replace(of, routine=Routine(outing_cost=50.0)), seconds=0.2).unplaced
+    assert (left.reason, left.words.split(": ")[0]) == (Reason.NOT_ALONE, FEBRUARY)
 
 
 def reason_of(of: Scenario) -> tuple[Reason, str]:
