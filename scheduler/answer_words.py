@@ -77,9 +77,11 @@ def named(names: Sequence[str]) -> str:
 
 
 def stands(sight: Sight) -> str:
-    """Return how a target stands: how high, where, and what the Moon does."""
-    lit = f"Moon {percent(sight.moon_lit_fraction)} lit, {sight.moon_separation_deg:.0f}° away"
-    moon = lit if sight.moon_altitude_deg > 0 else "Moon down"
+    """Return how a target stands: how high, where, and what the Moon does; on the Moon it is not away."""
+    moon = "Moon down"
+    if sight.moon_altitude_deg > 0:
+        away = f", {sight.moon_separation_deg:.0f}° away" if sight.moon_separation_deg > 0 else ""
+        moon = f"Moon {percent(sight.moon_lit_fraction)} lit{away}"
     return f"{sight.altitude_deg:.0f}° up in the {sight.direction}, {moon}"
 
 

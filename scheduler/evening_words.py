@@ -11,21 +11,24 @@ from datetime import date, datetime
 from .diary import moon_on, moon_words
 from .domain import (
     NAKED_EYE,
+    Darkness,
     Extended,
     FreeNight,
+    Kind,
     LightCurve,
     MoonFeature,
     Orbit,
     Pair,
     Plan,
     Sight,
+    Site,
     Span,
     Target,
     View,
     Visit,
 )
 from .domain.target import full_name
-from .practice import Briefing, Reminder, dark_words
+from .practice import Briefing, Reminder
 
 SIGHTS: Mapping[float, str] = {
     0.85: "a fine sight", 0.6: "a good sight", 0.35: "a modest sight", 0.0: "a hard one: take your time",
@@ -34,6 +37,8 @@ SIGHTS: Mapping[float, str] = {
 WIDE_ARCMIN, NARROW_ARCMIN = 90.0, 1.0
 """Sizes from the first on are told in degrees, below the second in arcseconds. [arcmin]"""
 
+USEFUL_FIRST = "What to look at, most useful first"
+"""Heading of a night in hand: in order of what the plan gains, which need not be the finest sight first."""
 TO_TAKE, DEW, CARE = "To take", "Dew and cold", "Take care"
 """Headings of what a night needs beside its programme."""
 
@@ -86,6 +91,15 @@ def sky_words(plan: Plan, free: FreeNight) -> tuple[str, str]:
     return moon_words(moon, free.night.twilit, plan.site), odds
 
 
+def dark_words(free: FreeNight, home: Site) -> str:
+    """Return when a night is darkest, by the clock of home, and what is left of twilight then."""
+    if free.night.dark is None:
+        return "It does not get dark"
+    begin, end = (moment.astimezone(home.local) for moment in (free.night.dark.start, free.night.dark.end))
+    left = "" if free.night.darkness is Darkness.NIGHT else f", in {free.night.darkness.value}"
+    return f"Darkest from {begin:%H:%M} to {end:%H:%M}{left}"
+
+
 def in_hand_words(free: FreeNight) -> str:
     """Return what a night without visits is good for."""
     if free.guests:
@@ -95,7 +109,7 @@ def in_hand_words(free: FreeNight) -> str:
 
 def standbys_heading(*, planned: bool) -> str:
     """Return what stands over the standbys of a night with a programme, or without one."""
-    return "If time is left or a visit fails" if planned else "What shows, best first"
+    return "If time is left or a visit fails" if planned else USEFUL_FIRST
 
 
 def guests_heading(free: FreeNight) -> str:
@@ -172,6 +186,22 @@ def why_words(why: str) -> tuple[str, str]:
         part for part in parts if "of its best" in part or "at its best" in part or "later free" in part
     ]
     return "; ".join(part for part in parts if part not in others), "; ".join(others)
+
+
+def occasion_words(target: Target, why: str) -> str:
+    """Return when a target's own moment is and what it brings, of a minimum, a maximum or an eclipse.
+
+    Examples
+    --------
+    >>> from .domain import Kind
+    >>> eclipse = Target("Lunar eclipse", Kind.ECLIPSE, body="moon")
+    >>> occasion_words(eclipse, "shows at its best from here; total eclipse of 31 Dec 2028, from 15:07; ...")
+    'total eclipse of 31 Dec 2028, from 15:07'
+    """
+    nature = target.nature
+    keeps_time = isinstance(nature, LightCurve) and nature.period_d is not None
+    told = [part for part in why_words(why)[0].split("; ") if part]
+    return told[0] if told and (keeps_time or target.kind is Kind.ECLIPSE) else ""
 
 
 def figures_words(target: Target) -> str:

@@ -14,9 +14,9 @@ from datetime import date, datetime, timedelta
 from .diary import moon_on, moon_words
 from .differences import differences_of
 from .domain import NAKED_EYE, Difference, FreeNight, Plan, Span, Standby, Target, Visit
-from .evening_words import clock, sort_of, what_of
+from .evening_words import USEFUL_FIRST, clock, dark_words, occasion_words, sort_of, what_of
 from .kit_list import ALWAYS
-from .practice import Briefing, briefing_of, dark_words
+from .practice import Briefing, briefing_of
 
 IN_TITLE = 3
 """How many targets a title names."""
@@ -146,7 +146,7 @@ def _lines(
 def _programme(plan: Plan, looks: Sequence[Visit | Standby]) -> Iterator[str]:
     targets = {target.name: target for target in plan.targets}
     if isinstance(looks[0], Standby):
-        yield "Nothing is fixed; best first:"
+        yield f"Nothing is fixed. {USEFUL_FIRST}:"
     for look in looks[:MOST_LINES]:
         yield f"{clock(plan, _when(look))} {_look(look, targets[look.target])}"
     if len(looks) > MOST_LINES:
@@ -158,10 +158,11 @@ def _when(look: Visit | Standby) -> datetime:
 
 
 def _look(look: Visit | Standby, target: Target) -> str:
-    """Return a target with where it stands and the power, short enough for a telephone."""
+    """Return a target with where it stands, the power and its own moment, short enough for a telephone."""
     sight, view = look.sight, look.view
     power = "naked eye" if view.instrument == NAKED_EYE else f"{view.magnification:.0f}x"
-    return f"{target.name} ({what_of(target)}): {sight.direction}, {sight.altitude_deg:.0f}° up; {power}"
+    where = f"{target.name} ({what_of(target)}): {sight.direction}, {sight.altitude_deg:.0f}° up"
+    return "; ".join(filter(None, (where, power, occasion_words(target, look.why))))
 
 
 def _amends(earlier: Plan | None, later: Plan) -> dict[str, tuple[str, ...]]:

@@ -153,11 +153,10 @@ def _pointing(
     sentences = [f"{where_in_words(altitude_deg, azimuth_deg)}."]
     known = star >= 0
     itself = known and distance_deg < ITSELF_DEG
-    named = f"{stars.names[star]} ({stars.magnitude[star]:z.1f} mag)" if known else ""
-    if itself:
-        sentences.append(f"The bright star {named} marks the place.")
+    if itself:  # without its magnitude: it may be a variable, visited when it is faint
+        sentences.append(f"The bright star {stars.names[star]} marks the place.")
     elif known:
-        sentences.append(f"Start from {named}: {way_in_words(distance_deg, side_deg)}.")
+        sentences.append(f"Start from {_named(stars, star)}: {way_in_words(distance_deg, side_deg)}.")
     elif needs_star:
         sentences.append("No bright star shows near enough to start from.")
     else:
@@ -171,6 +170,13 @@ def _pointing(
         words=" ".join(sentences),
         binoculars_first=binoculars_first,
     )
+
+
+def _named(stars: BrightStars, star: int) -> str:
+    """Return a star with its magnitude and its constellation, which a designation names already."""
+    name, where = stars.names[star], stars.constellations[star]
+    place = "" if name == stars.designations[star] else f" in {where}"
+    return f"{name}{place} ({stars.magnitude[star]:z.1f} mag)"
 
 
 def where_in_words(altitude_deg: float, azimuth_deg: float) -> str:

@@ -20,8 +20,10 @@ from .evening_words import (
     guests_heading,
     guests_words,
     in_hand_words,
+    occasion_words,
     out_words,
     programme_of,
+    sentence,
     sky_words,
     standbys_heading,
     titled,
@@ -84,6 +86,7 @@ def _visit_words(visit: Visit, target: Target) -> Text:
 
 
 def _standbys(plan: Plan, standbys: list[Standby]) -> Table:
+    targets = {target.name: target for target in plan.targets}
     table = _bare_table()
     for standby in sorted(standbys, key=lambda one: one.order):
         when = f"{clock(plan, standby.window.start)}-{clock(plan, standby.window.end)}"
@@ -91,6 +94,8 @@ def _standbys(plan: Plan, standbys: list[Standby]) -> Table:
         best = clock(plan, standby.best)
         words.append(f"  best about {best}. {standby.pointing.words}\n", style="not bold")
         words.append(view_in_words(standby.view), style="not bold")
+        if moment := sentence(occasion_words(targets[standby.target], standby.why)):
+            words.append(f"\n{moment}", style="not bold dim")
         table.add_row(when, words)
     return table
 

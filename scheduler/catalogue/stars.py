@@ -12,7 +12,7 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
-from .sheets import in_full, sheet
+from .sheets import constellation_of_star, in_full, sheet
 
 
 @dataclass(frozen=True)
@@ -23,12 +23,14 @@ class BrightStars:
     ----------
     names : The proper name where the IAU has adopted one, else the designation.
     designations : Bayer letter or Flamsteed number with the genitive, as in "Alpha Tauri".
+    constellations : The IAU name of the one each designation names, as in "Taurus".
     ra_deg, dec_deg : ICRS place at epoch 2000. [deg]
     magnitude : Visual magnitude; a mean one where the star varies. [mag]
     """
 
     names: tuple[str, ...]
     designations: tuple[str, ...]
+    constellations: tuple[str, ...]
     ra_deg: NDArray[np.float64]
     dec_deg: NDArray[np.float64]
     magnitude: NDArray[np.float64]
@@ -48,14 +50,15 @@ def bright_stars() -> BrightStars:
     --------
     >>> stars = bright_stars()
     >>> at = stars.names.index("Aldebaran")
-    >>> stars.designations[at], float(stars.magnitude[at])
-    ('Alpha Tauri', 0.85)
+    >>> stars.designations[at], stars.constellations[at], float(stars.magnitude[at])
+    ('Alpha Tauri', 'Taurus', 0.85)
     """
     rows = sheet("bright_stars.csv")
     designations = tuple(in_full(row["designation"]) for row in rows)
     return BrightStars(
         names=tuple(row["name"] or full for row, full in zip(rows, designations, strict=True)),
         designations=designations,
+        constellations=tuple(constellation_of_star(row["designation"]) for row in rows),
         ra_deg=_column(rows, "ra_deg"),
         dec_deg=_column(rows, "dec_deg"),
         magnitude=_column(rows, "magnitude"),

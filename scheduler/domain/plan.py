@@ -47,7 +47,7 @@ class Sight:
     altitude_deg, azimuth_deg : Refracted altitude; azimuth north through east. [deg]
     moon_lit_fraction : Lit part of the Moon's disc. [0..1]
     moon_altitude_deg : Altitude of the Moon's centre; negative when down. [deg]
-    moon_separation_deg : From the Moon. [deg]
+    moon_separation_deg : From the Moon; 0 of what is on it. [deg]
     sun_altitude_deg : Altitude of the Sun's centre. [deg]
     merit : How well the target shows. [0..1]
     """

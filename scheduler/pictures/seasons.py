@@ -8,8 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal, TypeAlias
 
-from ..domain import Plan, Showing, Target, TargetOdds
+from ..domain import Plan, Reason, Showing, Target, TargetOdds
 from ..figures import odds_percent
+
+BY_THE_SKY = (Reason.NEVER_HIGH, Reason.NOT_IN_SEASON, Reason.NEAR_SUN, Reason.NO_INSTRUMENT)
+"""Why a target shows on no night of the season at all, whoever is free."""
 
 Order: TypeAlias = Literal["season", "wish-list"]
 
@@ -22,6 +25,7 @@ class Wish:
     ----------
     showing, odds : As the plan has them; None where it does not tell them.
     planned, seen : Evenings of visits to come, and of those made, by date.
+    lacks : Why it has too few visits, where it has.
     """
 
     target: Target
@@ -29,6 +33,7 @@ class Wish:
     odds: TargetOdds | None
     planned: tuple[date, ...]
     seen: tuple[date, ...]
+    lacks: Reason | None = None
 
     @property
     def done(self) -> bool:
@@ -36,14 +41,14 @@ class Wish:
         return len(self.seen) >= self.target.visits
 
     @property
-    def never_shows(self) -> bool:
+    def never_free(self) -> bool:
         """Whether no free night shows it."""
         return self.showing is not None and not any(self.showing.shown_nights)
 
     @property
     def share(self) -> float | None:
         """Its completion odds, where there is still something to say of them. [0..1]"""
-        if self.odds is None or self.done or self.never_shows:
+        if self.odds is None or self.done or self.never_free:
             return None
         return self.odds.completion_odds
 
@@ -54,8 +59,8 @@ class Wish:
             return "done"
         if self.odds is not None and self.share is not None:
             return odds_percent(self.share, self.odds.standard_error)
-        if self.never_shows:
-            return "never shows"
+        if self.never_free:
+            return "never shows" if self.lacks in BY_THE_SKY else "on no free night"
         return "planned" if self.planned else "no place"
 
     @property
@@ -93,10 +98,11 @@ def wishes_of(plan: Plan, order: Order = "season") -> list[Wish]:
         seen[sighting.target].append(sighting.evening)
     showing = {one.target: one for one in plan.showing}
     odds = {one.target: one for one in plan.odds.targets} if plan.odds else {}
+    lacks = {one.target: one.reason for one in plan.unplaced}
     wishes = [
         Wish(
             target, showing.get(target.name), odds.get(target.name), tuple(sorted(planned[target.name])),
-            tuple(sorted(seen[target.name])),
+            tuple(sorted(seen[target.name])), lacks.get(target.name),
         )
         for target in plan.targets
     ]  # fmt: skip

@@ -16,6 +16,7 @@ RULES = Template("""\
 .ground { fill: $ground; }
 .quiet { fill: $quiet; }
 .strong { font-weight: bold; }
+.target text { stroke: $ground; stroke-width: 2.5; stroke-linejoin: round; paint-order: stroke; }
 .hit { fill: none; pointer-events: all; }
 .base { stroke: $ink; stroke-width: 1; }
 .grid { stroke: $line; stroke-width: 0.6; }

@@ -152,7 +152,8 @@ def _runs(weeks: Sequence[bool]) -> Iterator[tuple[int, int]]:
 def _odds(frame: _Frame, wish: Wish) -> list[svg.Element]:
     """Return the odds: a figure, a bar where it is one, and whether the target is at risk."""
     right, long, y = frame.width - (62.0 if frame.wide else 4.0), 36.0, frame.baseline
-    drawn: list[svg.Element] = [words(right - long - 6, y, wish.figure, anchor="end")]
+    beside = right if wish.share is None else right - long - 6
+    drawn: list[svg.Element] = [words(beside, y, wish.figure, anchor="end")]
     if wish.share is not None:
         drawn += _bar(right - long, y - 7.5, long, wish.share)
     if wish.at_risk and frame.wide:

@@ -78,9 +78,10 @@ def _sights(
     from_sun_deg = separation_deg(
         outlook.ra_of_date_deg, outlook.dec_of_date_deg, sun.ra_of_date_deg, sun.dec_of_date_deg
     )
+    from_moon_deg = np.where(_on_the_moon(prospect, target), 0.0, outlook.moon_separation_deg)
     figures = np.stack([
         outlook.altitude_deg, azimuth_deg, outlook.moon_lit_fraction, outlook.moon_altitude_deg,
-        outlook.moon_separation_deg, outlook.sun_altitude_deg, from_sun_deg, merit,
+        from_moon_deg, outlook.sun_altitude_deg, from_sun_deg, merit,
     ], axis=-1).tolist()  # fmt: skip
     places = zip(ra_deg.tolist(), dec_deg.tolist(), constellation.tolist(), strict=True)
     return tuple(Sight(*place, *numbers) for place, numbers in zip(places, figures, strict=True))
@@ -88,10 +89,14 @@ def _sights(
 
 def _plain(prospect: Prospect, target: Ints, night: Ints) -> NDArray[np.bool_]:
     """Tell which targets nobody can miss: what is on the Moon, and bright planets. (looks,)"""
-    of_moon = np.array([one.body == MOON for one in prospect.targets], dtype=np.bool_)
     planets = np.array([one.kind is Kind.PLANET for one in prospect.targets], dtype=np.bool_)
     bright = prospect.magnitude[target, night] < PLAIN_MAG
-    return np.asarray(of_moon[target] | (planets[target] & bright))
+    return np.asarray(_on_the_moon(prospect, target) | (planets[target] & bright))
+
+
+def _on_the_moon(prospect: Prospect, target: Ints) -> NDArray[np.bool_]:
+    """Tell which targets are on the Moon: features, and its eclipses. (looks,)"""
+    return np.array([one.body == MOON for one in prospect.targets], dtype=np.bool_)[target]
 
 
 def _icrs_of(

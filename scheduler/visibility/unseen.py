@@ -23,12 +23,15 @@ from ..domain import (
 )
 from ..domain.opportunity import Floats
 from ..sky import apparent_altitude_deg
+from ..sky.ephemeris import moment_of
 from .crowded import crowded_out
+from .culmination import HIGH_DEG, best_on_high, culminations_deg
 from .merits import best_ever
 from .opportunities import epoch_of, opportunities_of, whole_minutes
 from .prospect import Prospect
 from .spans import asked_for, spans_of
 from .windows import Windows, windows_of
+from .words import eclipse_words
 
 _NO_ROUTINE = Routine(setup_min=0, dark_adaptation_min=0, move_min=0)
 _HALF_DAY_S = 43200.0
@@ -43,11 +46,13 @@ _PALE = {
     Kind.ECLIPSE: "too little of the Moon in shadow or too low",
     Kind.EVENT: "too low",
 }
+_WORTH_ASKING_MIN = 5
+"""Where at least so long a look is left, asking for a shorter one is advised (our judgement). [min]"""
 _NO_SHOWPIECE = "shows only on your guests' evenings, and not well enough, or not for long enough, for them"
 _MOMENTS = {
     Kind.VARIABLE_STAR: "near its minima or maxima",
     Kind.METEOR_SHOWER: "near its peak",
-    Kind.ECLIPSE: "during an eclipse",
+    Kind.ECLIPSE: "while an eclipse shows",
     Kind.EVENT: "at the time of the event",
 }
 """What limits the nights of targets with moments of their own."""
@@ -85,7 +90,8 @@ def reasons_of(
     for row in offered.intersection(missing):
         own = (opportunities.target == row) & of_visits
         nights = [free[night] for night in np.unique(opportunities.night[own])]
-        reasons[row] = crowded_out(prospect.targets[row], nights, availability, visits, log, away)
+        crowded = crowded_out(prospect.targets[row], nights, availability, visits, log, away)
+        reasons[row] = _with_eclipse(prospect, row, *crowded)
     return tuple(reasons[row] for row in missing)
 
 
@@ -118,7 +124,9 @@ def _shut_out(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -
     left, room = np.array(stages), np.array(rooms)
     return [
         (Reason.NOT_SHOWN, _NO_SHOWPIECE) if row in with_guests
-        else _first_obstacle(prospect, row, left[..., row], room[..., row], _taken(prospect, row, free))
+        else _with_eclipse(prospect, row, *_first_obstacle(
+            prospect, row, left[..., row], room[..., row], _taken(prospect, row, free)
+        ))
         for row in range(len(up_then))
     ]  # fmt: skip
 
@@ -169,8 +177,9 @@ def _first_obstacle(
             short = room_min < minutes
             dated = stage.reason in (Reason.OUTSIDE_DATES, Reason.WRONG_TIME)
             reason = Reason.EVENING_SHORT if short else stage.reason if dated else Reason.TOO_SHORT
-            few = f"for at most {whole_min:.0f} whole min {'of your evening' if short else 'at a stretch'}"
-            return reason, f"{stage.where} {few}; a visit takes {minutes}"
+            few = f"at most {whole_min:.0f} min {'of your evening' if short else 'at a stretch'}"
+            advice = ": ask for fewer minutes" if whole_min >= _WORTH_ASKING_MIN else ""
+            return reason, f"{few} {stage.where}; a visit takes {minutes}{advice}"
     return _not_shown(prospect, row)
 
 
@@ -180,14 +189,39 @@ def _not_shown(prospect: Prospect, row: int) -> tuple[Reason, str]:
     if not prospect.usable[row]:
         asked = f"a {target.instrument}" if target.instrument == TELESCOPE else str(target.instrument)
         return Reason.NO_INSTRUMENT, f"asks for {asked}, and nobody has that to look through"
+    through = f"your {target.instrument}" if target.instrument else "anything you have"
+    beyond = "too close a pair, or too faint," if target.kind is Kind.DOUBLE_STAR else "too faint"
     if best_ever(prospect, row) < prospect.settings.least_merit:
-        through = f"your {target.instrument}" if target.instrument else "anything you have"
         if target.kind in (Kind.MOON_FEATURE, Kind.ECLIPSE):
             return Reason.NO_INSTRUMENT, f"too fine a detail for {through}"
-        beyond = "too close a pair, or too faint," if target.kind is Kind.DOUBLE_STAR else "too faint"
         return Reason.NO_INSTRUMENT, f"{beyond} for {through} even overhead in the darkest sky your site has"
+    highest_deg = float(culminations_deg(prospect, row).max())
+    if highest_deg >= HIGH_DEG and best_on_high(prospect, row) < prospect.settings.least_merit:
+        high = f"even at its highest, {highest_deg:.0f}° up, in the darkest sky your site has"
+        return Reason.NO_INSTRUMENT, f"{beyond} for {through} {high}"
     pale = _PALE[Kind.PLANET if _on_jupiter(target) else target.kind]
     return Reason.NOT_SHOWN, f"up when you are free, but {pale} to show well"
+
+
+def _with_eclipse(prospect: Prospect, row: int, reason: Reason, words: str) -> tuple[Reason, str]:
+    """Return a reason with the Moon's eclipses that show from here named in it, or that none does."""
+    if not _of_the_moon(prospect.targets[row]):
+        return reason, words
+    one, sky = prospect.only([row]), prospect.sky
+    twilit = np.stack([sky.twilit_start_unix_s, sky.twilit_end_unix_s], axis=-1)
+    shown = np.isfinite(_up(one, asked_for(one, twilit, twilit)).start_unix_s[0]).any(axis=-1)
+    if not shown.any():
+        target = prospect.targets[row]
+        dated = " between the dates asked for" if target.earliest or target.latest else " in this season"
+        high = f"above {target.lowest_altitude_deg:g}° between dusk and dawn"
+        return Reason.WRONG_TIME, f"no eclipse of the Moon shows from here{dated}, {high}"
+    greatest = (moment_of(unix_s) for unix_s in one.occasions.peak_unix_s[0, shown].tolist())
+    named = "; ".join(eclipse_words(moment, sky.site.local) for moment in greatest)
+    return reason, f"{named}: {words}"
+
+
+def _of_the_moon(target: Target) -> bool:
+    return target.kind is Kind.ECLIPSE and target.body != JUPITER
 
 
 def _on_jupiter(target: Target) -> bool:
@@ -206,7 +240,7 @@ def _stages(prospect: Prospect, row: int, *, over_before_ready: bool) -> tuple[_
     """Return the stages of a target from the sky inwards; each allows less than the last."""
     target = prospect.targets[row]
     faint = target.kind.faint
-    near_sun = not bool(prospect.safe[row].all())
+    near_sun = not bool(prospect.safe[row].all()) and not _of_the_moon(target)
     high = f"above {target.lowest_altitude_deg:g}°"
     here = "from here this season" if target.moves else "from here"
     then = f"{high} in darkness" if faint else f"{high} between dusk and dawn"
@@ -233,9 +267,8 @@ def _stages(prospect: Prospect, row: int, *, over_before_ready: bool) -> tuple[_
 
 
 def _culmination(prospect: Prospect, row: int) -> str:
-    sky, declination_deg = prospect.sky, prospect.places.dec_of_date_deg[row]
-    highest_deg = float((90.0 - np.abs(sky.site.latitude_deg - declination_deg)).max())
-    seen_deg = float(apparent_altitude_deg(sky.site, highest_deg))
+    highest_deg = float(culminations_deg(prospect, row).max())
+    seen_deg = float(apparent_altitude_deg(prospect.sky.site, highest_deg))
     if seen_deg <= 0.0:
         return ": it does not rise"
     if seen_deg < prospect.targets[row].lowest_altitude_deg:

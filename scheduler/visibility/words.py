@@ -2,16 +2,32 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta, tzinfo
 
 import numpy as np
 
-from ..domain import JUPITER, Darkness, Kind, LightCurve, Night, Opportunities, Orbit, Shower, Sight, Span
+from ..domain import (
+    JUPITER,
+    Darkness,
+    Kind,
+    LightCurve,
+    Night,
+    Opportunities,
+    Orbit,
+    Phase,
+    Shower,
+    Sight,
+    Span,
+)
 from ..domain.opportunity import Ints
+from ..sky.eclipses import eclipse_phases_of
+from ..sky.ephemeris import moment_of
 from ..sky.planets import looks_at as planet_looks_at
 from .occasions import zenithal_rate
 from .prospect import Prospect
 
+HALF_A_DAY = timedelta(hours=12)
+"""A minimum or maximum farther off than this is told by its date, for no clock times it that well."""
 SIDE_SHARE = 0.35
 """A feature this share of the Moon's radius off the middle lies to that side."""
 
@@ -76,15 +92,48 @@ def _own_words(
         seen = prospect.settings.shower_half_rate * sight.merit / max(1.0 - sight.merit, 1e-3)
         meteors = f"{seen:.0f} meteors" if seen >= 1.5 else "one meteor"
         return (f"about {meteors} an hour to be seen, zenithal rate {rate:.0f}",)
-    late_min = (moment.timestamp() - float(prospect.occasions.peak_unix_s[slot, night])) / 60.0
+    peak_s, local = float(prospect.occasions.peak_unix_s[slot, night]), prospect.sky.site.local
+    late_min = (moment.timestamp() - peak_s) / 60.0
     if isinstance(wish.nature, LightCurve):
-        return (_far_from(f"its {wish.nature.phase.value}", late_min),)
+        return (_light_words(wish.nature, moment, moment_of(peak_s), local),)
     if wish.kind is Kind.ECLIPSE and wish.body == JUPITER:
         return ("a moon's shadow on the disc all through",)
     if wish.kind is Kind.ECLIPSE:
-        depth = _shadow_words(float(prospect.occasions.strength[slot, night]))
-        return (_far_from("the greatest", late_min), depth)
+        return (eclipse_words(moment_of(peak_s), local), _far_from("the greatest", late_min))
     return ()
+
+
+def _light_words(curve: LightCurve, moment: datetime, peak: datetime, local: tzinfo) -> str:
+    """Return how far a variable star is from its minimum or maximum, when that is, and how bright then."""
+    faint, bright = f"{curve.faintest_mag:.1f} mag", f"{curve.brightest_mag:.1f} mag"
+    far = _far_from(f"its {curve.phase.value}", (moment - peak).total_seconds() / 60.0)
+    at = peak.astimezone(local)
+    when = f"at {at:%H:%M}" if abs(moment - peak) < HALF_A_DAY else f"on {at.day} {at:%b}"
+    if curve.phase is Phase.MINIMUM:
+        return f"{far}, {when} near {faint} ({bright} at its brightest)"
+    return f"{far}, {when} near {bright} ({faint} at its faintest)"
+
+
+def eclipse_words(greatest: datetime, local: tzinfo) -> str:
+    """Return which eclipse of the Moon is greatest at a moment and from when to when it lasts, by a clock.
+
+    Examples
+    --------
+    >>> from datetime import UTC
+    >>> eclipse_words(datetime(2028, 12, 31, 16, 52, tzinfo=UTC), UTC)
+    'total eclipse of 31 Dec 2028, from 15:07 to 18:36, total from 16:16 to 17:27'
+    """
+    (eclipse,) = eclipse_phases_of(greatest.date(), greatest.date())
+    on, during = eclipse.greatest.astimezone(local), eclipse.partial or eclipse.penumbral
+    words = f"{eclipse.kind.value.split()[0]} eclipse of {on.day} {on:%b %Y}, {_clocks(during, local)}"
+    if eclipse.partial is None:
+        return f"{words}, only a slight shading"
+    return words if eclipse.total is None else f"{words}, total {_clocks(eclipse.total, local)}"
+
+
+def _clocks(span: Span, local: tzinfo) -> str:
+    start, end = (moment.astimezone(local) for moment in (span.start, span.end))
+    return f"from {start:%H:%M} to {end:%H:%M}"
 
 
 def _disc_words(body: str, moment: datetime) -> tuple[str, ...]:
@@ -130,13 +179,6 @@ def _far_from(what: str, late_min: float) -> str:
     if away_min < 2880.0:
         far = f"{away_min:.0f} min" if away_min < 180.0 else f"{away_min / 60.0:.0f} h"
     return f"{far} {'after' if late_min > 0 else 'before'} {what}"
-
-
-def _shadow_words(share: float) -> str:
-    """Return how deep the Moon goes into the shadow, from the share of an eclipse there is to see."""
-    if share >= 1.0:
-        return "total"
-    return "partial" if share >= 0.5 else "penumbral only: a slight shading"
 
 
 def _sky_words(night: Night, time: Span, sight: Sight) -> tuple[str, ...]:

@@ -17,7 +17,7 @@ from rich.console import Console, RenderableType
 from scheduler import commands
 from scheduler.cli import run
 from scheduler.diary import diary_of
-from scheduler.domain import Guests, Site
+from scheduler.domain import Guests, Kind, Site, Target
 from scheduler.evening_words import view_in_words
 from scheduler.export import plan_to_json
 from scheduler.planets import planet_seasons_of
@@ -27,7 +27,7 @@ from scheduler.terminal_night import night_shown
 from scheduler.terminal_sky import dates_shown, diary_shown, overview_shown, planets_shown
 from scheduler.up import overview_of
 from tests.scheduler.moor import SETTINGS, laid_out
-from tests.small_plan import FIRST, SECOND, VIEW, night, plan
+from tests.small_plan import FIRST, SECOND, VIEW, night, plan, with_standby
 from tests.small_season import FLATS, JUPITER, LARKMOOR, ORION, POINT, scenario
 
 
@@ -197,6 +197,14 @@ def test_night_without_a_date_is_the_next_planned_one(
         assert shown in capsys.readouterr().out.splitlines()[0]
 
 
+def test_a_minimum_or_an_eclipse_kept_in_reserve_says_when_it_is() -> None:
+    shade = "penumbral eclipse of 15 Jan 2027, from 21:12 to 01:13, only a slight shading"
+    eclipse = Target("Lunar eclipse", Kind.ECLIPSE, body="moon")
+    made = with_standby(target=eclipse.name, why=f"shows at its best from here; {shade}; at the greatest")
+    made = replace(made, targets=(*made.targets, eclipse))
+    assert f"P{shade[1:]}." in flat("\n".join(lines(night_shown(made, SECOND), 80)))
+
+
 def test_night_takes_an_evening_without_visits_and_tells_what_shows(
     year: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -206,7 +214,7 @@ def test_night_takes_an_evening_without_visits_and_tells_what_shows(
     assert alone.visits
     shown = flat("\n".join(lines(night_shown(alone, standby.evening), 80)))
     assert "Nothing is planned: a night in hand" in shown
-    assert f"What shows, best first 19:00-23:00 {standby.target}" in shown
+    assert f"What to look at, most useful first 19:00-23:00 {standby.target}" in shown
     assert "Pack up" in shown
     invited = replace(
         alone, nights=tuple(replace(n, guests=5) if n.evening == standby.evening else n for n in alone.nights)

@@ -6,20 +6,23 @@ from dataclasses import replace
 
 import pytest
 
-from scheduler.domain import Extended, Kind, LightCurve, MoonFeature, Orbit, Pair, Target
+from scheduler.domain import Darkness, Extended, Kind, LightCurve, MoonFeature, Orbit, Pair, Target
 from scheduler.domain.nature import Nature
 from scheduler.evening_words import (
+    dark_words,
     expect_words,
     figures_words,
     night_words,
+    occasion_words,
     programme_of,
     sky_words,
     sort_of,
+    standbys_heading,
     why_words,
 )
 from scheduler.notices import notices_of
 from scheduler.practice import Reminder, briefing_of
-from tests.small_plan import FIRST, ORION, SECOND, night, plan, sight
+from tests.small_plan import FIRST, ORION, SECOND, SITE, night, plan, sight, with_visit
 
 from .planted_trips import away
 
@@ -61,6 +64,49 @@ def test_each_kind_has_its_figures(kind: Kind, nature: Nature, words: str) -> No
     place = {} if moves else {"ra_deg": 10.0, "dec_deg": 10.0}
     body = {"body": "moon"} if kind is Kind.MOON_FEATURE else {}
     assert figures_words(Target("X", kind, nature=nature, **place, **body)) == words  # type: ignore[arg-type]
+
+
+ALGOL = Target("Algol", Kind.VARIABLE_STAR, 47.0, 41.0, nature=LightCurve(2.1, 3.4, 2445641.5, 2.867))
+TURN = "37 min after its minimum, at 20:14 near 3.4 mag (2.1 mag at its brightest)"
+SHADE = "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight shading"
+
+
+@pytest.mark.parametrize(
+    ("target", "moment", "told"),
+    [
+        (ALGOL, TURN, TURN), (Target("E", Kind.ECLIPSE, body="moon"), SHADE, SHADE),
+        (replace(ALGOL, nature=LightCurve(2.1, 3.4)), "Moon down", ""), (ORION, "Moon down", ""),
+    ],
+)  # fmt: skip
+def test_a_calendar_tells_of_a_minimum_or_an_eclipse_what_the_page_does(
+    target: Target, moment: str, told: str
+) -> None:
+    why = f"shows at its best from here; {moment}; no later free night is as good"
+    assert occasion_words(target, why) == told
+    watched = with_visit(1, target=target.name, why=why)
+    made = replace(watched, targets=(*plan().targets, *({target} - {ORION})))
+    notice = next(one for one in notices_of(made).nights if one.evening == FIRST)
+    (line,) = (line for line in notice.lines if line.startswith(f"20:00 {target.name} "))
+    assert line.endswith(f"up; 48x; {told}" if told else "up; 48x")
+
+
+def test_a_night_in_hand_is_not_said_to_begin_with_the_finest_sight() -> None:
+    # standbys come in order of what the plan gains: a modest sight may well stand before a fine one
+    assert standbys_heading(planned=False) == "What to look at, most useful first"
+    assert standbys_heading(planned=True) == "If time is left or a visit fails"
+
+
+@pytest.mark.parametrize(
+    ("darkness", "left"),
+    [(Darkness.NIGHT, ""), (Darkness.NAUTICAL, ", in nautical twilight"),
+     (Darkness.DEEP_TWILIGHT, ", in deep astronomical twilight")],
+)  # fmt: skip
+def test_only_what_is_left_of_twilight_is_named(darkness: Darkness, left: str) -> None:
+    free = night(FIRST)
+    free = replace(free, night=replace(free.night, darkness=darkness))
+    assert dark_words(free, SITE) == f"Darkest from 18:00 to 06:00{left}"
+    none = replace(free, night=replace(free.night, darkness=Darkness.DAYLIGHT, dark=None))
+    assert dark_words(none, SITE) == "It does not get dark"
 
 
 def test_the_evening_is_told_apart_from_the_year() -> None:

@@ -45,7 +45,7 @@ def test_a_night_is_told_from_meeting_to_the_last_thing_packed_by_the_clock_of_t
     assert first.lines[:6] == (
         "Meet at 18:00 at Larkmoor, packed by 20:35 (Europe/London).",
         "Moon: waxing crescent, 1 % lit, sets 17:00; the 12 h of dark are moonless.",
-        "Darkest from 18:00 to 06:00 (night).",
+        "Darkest from 18:00 to 06:00.",
         "",
         "18:20 Jupiter (planet): south, 40° up; 48x",
         "20:00 M 42 (deep-sky object): south, 40° up; 48x",
@@ -109,7 +109,8 @@ def test_a_free_night_without_programme_is_told_only_where_people_count_on_it() 
     guests = with_nights(night(FIRST), replace(night(SECOND), guests=2), visits=bare)
     second = told(guests)["second"]
     assert second.title == "Night with guests: M 42"
-    assert second.lines[second.lines.index("Nothing is fixed; best first:") + 1].startswith("21:00 M 42 (")
+    heading = "Nothing is fixed. What to look at, most useful first:"
+    assert second.lines[second.lines.index(heading) + 1].startswith("21:00 M 42 (")
     club = told(with_nights(night(FIRST), replace(night(SECOND), club=True), visits=bare, standbys=()))[
         "second"
     ]

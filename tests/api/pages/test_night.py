@@ -85,7 +85,7 @@ def test_a_night_in_hand_tells_what_shows(service: Service) -> None:
     made = replace(plan(), visits=plan().visits[:2])
     read = said(page_of(service, made, SECOND))
     assert "Nothing is planned: a night in hand" in read
-    assert "What shows, best first" in read
+    assert "What to look at, most useful first" in read
     assert "best about 21:00" in read
     assert "First:" not in read
 

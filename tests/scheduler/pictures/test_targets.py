@@ -9,14 +9,28 @@ from datetime import date
 
 import pytest
 
-from scheduler.domain import Outcome, Plan, Showing, Went
-from scheduler.pictures import targets_picture
+from scheduler.domain import Outcome, Plan, Reason, Showing, Unplaced, Went
+from scheduler.pictures import STYLE, standalone, targets_picture
 from scheduler.pictures.letters import width_of
+from scheduler.pictures.png import png_of
+from scheduler.pictures.style import MARGIN
 from tests.scheduler.planted_odds import ODDS, target_odds
 from tests.scheduler.planted_showing import with_showing
 from tests.small_plan import FIRST, SECOND, plan, visit
 
-from .drawn import DESK, PHONE, SVG, Element, faults_of, of_class, read, season, text_boxes, texts_in
+from .drawn import (
+    DESK,
+    PHONE,
+    SVG,
+    Element,
+    faults_of,
+    of_class,
+    pixels_of,
+    read,
+    season,
+    text_boxes,
+    texts_in,
+)
 
 WIDTHS = pytest.mark.parametrize("width", [PHONE, DESK])
 HOSTILE = '</text><script>alert("1")</script>&\'">'
@@ -125,6 +139,51 @@ def test_what_is_done_comes_last_and_without_odds_a_word_tells() -> None:
     assert [texts_in(row_of(picture, name))[1] for name in rows(picture)] == [
         "planned", "planned", "never shows", "done",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize("reason", Reason)
+def test_never_is_said_only_where_the_sky_or_the_kit_forbids_it(reason: Reason) -> None:
+    certain = {Reason.NEVER_HIGH, Reason.NOT_IN_SEASON, Reason.NEAR_SUN, Reason.NO_INSTRUMENT}
+    unplaced = (Unplaced("NGC 5139", 1, reason, "as it is"),)
+    row = row_of(targets_picture(replace(with_showing(), unplaced=unplaced)), "NGC 5139")
+    assert texts_in(row) == ["NGC 5139", "never shows" if reason in certain else "on no free night"]
+
+
+def test_a_word_that_stands_for_the_odds_keeps_clear_of_the_season() -> None:
+    unplaced = (Unplaced("NGC 5139", 1, Reason.NOT_WHEN_FREE, "as it is"),)
+    made = replace(with_showing(), unplaced=unplaced)
+    picture = standalone(targets_picture(made, width=DESK), "x")
+    bare = standalone(targets_picture(replace(made, unplaced=()), width=DESK), "x").replace(
+        "on no free night", ""
+    )
+    width, _, pixels = pixels_of(png_of(picture))
+    _, _, without = pixels_of(png_of(bare))
+    inked = [
+        place % width for place, (one, other) in enumerate(zip(pixels, without, strict=True)) if one != other
+    ]
+    assert DESK - 168.0 + MARGIN < min(inked) < max(inked) < DESK + MARGIN
+
+
+@pytest.mark.parametrize("haloed", [True, False])
+def test_lines_do_not_run_through_letters(haloed: bool) -> None:
+    made = season(date(2027, 1, 1), 365)
+    wished = replace(made.targets[0], name="The Cluster of the Owl in Cassiopeia")
+    picture = standalone(targets_picture(replace(made, targets=(wished,)), width=PHONE), "x")
+    rule = next(line for line in STYLE.splitlines() if line.startswith(".target text"))
+    red = picture.replace("#c3c8d0", "#ff0000").replace(rule, rule if haloed else "")
+    width, height, pixels = pixels_of(png_of(red))
+
+    def ink(x: int, y: int) -> bool:
+        return sum(pixels[y * width + x]) < 200
+
+    touched = [
+        (x, y)
+        for y in range(2, height - 2)
+        for x in range(2, width - 2)
+        if pixels[y * width + x][0] > pixels[y * width + x][1] + 60
+        and any(ink(x + right, y + down) for right in (-1, 0, 1) for down in (-1, 0, 1))
+    ]
+    assert bool(touched) is not haloed
 
 
 def test_a_plan_that_does_not_tell_seasons_is_drawn_without_them() -> None:

@@ -267,7 +267,7 @@ def test_what_only_guests_evenings_leave_out_says_so() -> None:
         (SHADOW, Kit(binoculars=GLASS), Reason.NO_INSTRUMENT, "too fine a detail for anything you have"),
         (replace(SHADOW, earliest=date(2027, 1, 2), latest=date(2027, 1, 2)), KIT, Reason.WRONG_TIME,
          "while a shadow crosses its disc"),
-        (ECLIPSE, KIT, Reason.WRONG_TIME, "during an eclipse once you are set up"),
+        (ECLIPSE, KIT, Reason.WRONG_TIME, "no eclipse of the Moon shows from here in this season"),
         (replace(SHADOW, lowest_altitude_deg=0.0, minutes=2), KIT, Reason.NOT_SHOWN,
          "too low in unsteady air or too small to show well"),
     ],

@@ -25,7 +25,7 @@ from scheduler.visibility.outlook import lights_at
 from scheduler.visibility.prospect import Prospect, prospect_for
 from scheduler.visibility.sights import looks_at, sights_of
 from scheduler.visibility.words import why_then
-from tests.small_season import ANDROMEDA, FLATS, JUPITER, MERCURY, ORION, PLATO, scenario
+from tests.small_season import ANDROMEDA, ECLIPSE, FLATS, JUPITER, MERCURY, ORION, PLATO, scenario
 
 WISHED = scenario(ORION, ANDROMEDA, JUPITER, start=date(2027, 1, 8), nights=24)
 
@@ -102,6 +102,15 @@ def test_places_and_constellations_are_those_of_the_targets(seen: tuple[Prospect
     assert (andromeda.constellation, jupiter.constellation) == ("Andromeda", "Leo")
     # a month before Jupiter's opposition of 11 February 2027 (from memory)
     assert 140.0 < jupiter.sun_separation_deg < 150.0
+
+
+def test_what_is_on_the_moon_is_not_away_from_her() -> None:
+    wished = scenario(PLATO, ORION, ECLIPSE, start=date(2027, 2, 20), nights=1)
+    prospect = prospect_for(sky_of(wished.site, wished.season.evenings), wished)
+    moment = np.repeat(prospect.sky.midnight_unix_s, 3)
+    plato, orion, eclipse = sights_of(prospect, np.arange(3), np.zeros(3, np.int64), moment)
+    assert (plato.moon_separation_deg, eclipse.moon_separation_deg) == (0.0, 0.0)
+    assert orion.moon_separation_deg > 30.0
 
 
 def test_planets_keep_clear_of_the_sun_all_night_by_skyfield() -> None:

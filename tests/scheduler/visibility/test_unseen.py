@@ -61,7 +61,8 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
                             "but your evening is over before you are set up and adapted to the dark"),
     "ten minutes of evening": (
         scenario(star("S", 100.0, 40.0, minutes=45), rule=EveningRule(start=time(22), finish=time(23))),
-        Reason.EVENING_SHORT, "for at most 10 whole min of your evening; a visit takes 45"),
+        Reason.EVENING_SHORT, "at most 10 min of your evening above 20° in darkness once you are set up"
+        " and adapted to the dark; a visit takes 45: ask for fewer minutes"),
     "a planet before it is set up": (
         scenario(JUPITER, rule=EveningRule(start=time(23), finish=time(23, 20))),
         Reason.EVENING_SHORT,
@@ -72,13 +73,13 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
         Reason.NOT_WHEN_FREE,
         "above 43° in darkness on your evenings only before you are set up and adapted to the dark"),
     "too short": (scenario(replace(ORION, lowest_altitude_deg=29.0, minutes=90)), Reason.TOO_SHORT,
-                  "above 29° for at most 70 whole min at a stretch; a visit takes 90"),
+                  "at most 70 min at a stretch above 29°; a visit takes 90: ask for fewer minutes"),
     "54.4 min without 54 whole ones": (
         scenario(star("S", 318.04, 20.0, lowest_altitude_deg=30.0, minutes=54), nights=1, rule=AFTERNOON),
-        Reason.TOO_SHORT, "for at most 53 whole min at a stretch; a visit takes 54"),
+        Reason.TOO_SHORT, "at most 53 min at a stretch above 30° in darkness; a visit takes 54"),
     "54.9 min are not 55": (
         scenario(star("S", 318.16, 20.0, lowest_altitude_deg=30.0, minutes=55), nights=1, rule=AFTERNOON),
-        Reason.TOO_SHORT, "for at most 53 whole min at a stretch; a visit takes 55"),
+        Reason.TOO_SHORT, "at most 53 min at a stretch above 30° in darkness; a visit takes 55"),
     "culminates at noon": (  # the Sun is as far round the sky, so that noon cuts its day in two
         scenario(star("S", 281.0, -20.0, lowest_altitude_deg=10.0, minutes=200), nights=1),
         Reason.NOT_IN_SEASON, "above 10° only in daylight or twilight this season"),
@@ -87,7 +88,7 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
         Reason.NEVER_HIGH, "never above 30° from here this season: it culminates at 1"),
     "clear of the Sun but low": (
         scenario(replace(MERCURY, lowest_altitude_deg=5.0, minutes=120), start=date(2027, 1, 20)),
-        Reason.TOO_SHORT, "between dusk and dawn and clear of the Sun for at most"),
+        Reason.TOO_SHORT, "min at a stretch above 5° between dusk and dawn and clear of the Sun; a visit"),
     "wrong dates": (scenario(replace(ORION, earliest=date(2026, 1, 1), latest=date(2026, 2, 1))),
                     Reason.OUTSIDE_DATES, "between 2026-01-01 and 2026-02-01"),
     "short between its dates": (
@@ -96,6 +97,9 @@ CASES: dict[str, tuple[Scenario, Reason, str]] = {
         Reason.OUTSIDE_DATES, "between the start and 2027-01-03 once you are set up and adapted to the dark"),
     "lost in the Sun": (scenario(replace(MERCURY, lowest_altitude_deg=0.0), start=date(2027, 2, 19), nights=2,
                                  site=FLATS), Reason.NEAR_SUN, "above 0° only while too near the Sun"),
+    "too faint even at its highest": (  # a big telescope, or a higher path, would show it
+        scenario(star("Dim", 83.8, 0.0, magnitude=11.25)), Reason.NO_INSTRUMENT,
+        "too faint for anything you have even at its highest, 35° up, in the darkest sky your site has"),
     "a double star in thick air": (
         scenario(replace(ALBIREO, ra_deg=83.0, dec_deg=-32.0, lowest_altitude_deg=1.0,
                          nature=Pair(5.0, 5.0, 3.4))), Reason.NOT_SHOWN,
@@ -135,8 +139,45 @@ def test_an_event_on_an_evening_that_is_not_free_is_said_to_be(
         assert reason_of(partly)[0] is not Reason.NOT_WHEN_FREE
 
 
-def test_a_season_without_an_eclipse_is_not_said_to_have_one_on_a_busy_evening() -> None:
-    assert reason_of(scenario(ECLIPSE, start=date(2027, 5, 1), nights=5))[0] is not Reason.NOT_WHEN_FREE
+def test_a_season_without_an_eclipse_is_said_to_have_none() -> None:
+    none = (
+        Reason.WRONG_TIME,
+        ("no eclipse of the Moon shows from here in this season, above 5° between dusk and dawn"),
+    )
+    assert reason_of(scenario(ECLIPSE, start=date(2027, 5, 1), nights=5)) == none
+    # greatest at 2027-08-17 07:14 UTC (canon, from memory): by day, whoever is free
+    busy = scenario(ECLIPSE, start=date(2027, 8, 10), nights=10)
+    busy = replace(busy, availability=replace(busy.availability, away=frozenset({date(2027, 8, 16)})))
+    assert reason_of(busy) == none
+    dated = replace(ECLIPSE, latest=date(2027, 2, 18))  # that of 20 February comes too late
+    assert reason_of(scenario(dated, start=date(2027, 2, 14), nights=10)) == (
+        Reason.WRONG_TIME,
+        "no eclipse of the Moon shows from here between the dates asked for, above 5° between dusk and dawn",
+    )
+
+
+FEBRUARY = "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight shading"
+
+
+@pytest.mark.parametrize(
+    ("minutes", "rule", "words"),
+    [
+        (90, EveningRule(),
+         "at most 79 min at a stretch above 5° between dusk and dawn while an eclipse shows "
+         "once you are set up; a visit takes 90: ask for fewer minutes"),
+        (30, EARLY, "never above 5° between dusk and dawn while an eclipse shows once you are set up"),
+    ],
+)  # fmt: skip
+def test_an_eclipse_that_shows_is_named_in_the_reason(minutes: int, rule: EveningRule, words: str) -> None:
+    # from new Moon on, when she is near the Sun, which is nothing to her eclipses
+    of = scenario(replace(ECLIPSE, minutes=minutes), start=date(2027, 2, 5), nights=20, rule=rule)
+    assert reason_of(of) == (Reason.WRONG_TIME, f"{FEBRUARY}: {words}")
+
+
+def test_an_eclipse_not_worth_a_night_out_is_named_too() -> None:
+    of = scenario(ECLIPSE, start=date(2027, 2, 14), nights=10, rule=EveningRule())
+    (left,) = plan_year(replace(of, routine=Routine(outing_cost=50.0)), seconds=0.2).unplaced
+    assert (left.reason, left.words.split(": ")[0]) == (Reason.NOT_ALONE, FEBRUARY)
 
 
 def reason_of(of: Scenario) -> tuple[Reason, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import numpy as np
 import pytest
@@ -19,6 +20,7 @@ from scheduler.domain import (
     Occasion,
     Opportunities,
     Orbit,
+    Phase,
     Sight,
     Span,
     Target,
@@ -27,7 +29,18 @@ from scheduler.sky import looks_of, sky_of
 from scheduler.visibility.opportunities import epoch_of
 from scheduler.visibility.prospect import Prospect, prospect_for
 from scheduler.visibility.words import place_on_the_moon, why_then
-from tests.small_season import ALGOL, ECLIPSE, JUPITER, LARKMOOR, ORION, PERSEIDS, PLATO, POINT, scenario
+from tests.small_season import (
+    ALGOL,
+    ECLIPSE,
+    FLATS,
+    JUPITER,
+    LARKMOOR,
+    ORION,
+    PERSEIDS,
+    PLATO,
+    POINT,
+    scenario,
+)
 
 VESTA = Target("Vesta", Kind.MINOR_BODY, nature=Orbit(2461000.0, 2.15, 0.09, 7.1, 103.8, 151.0, 3.25, 0.32))
 
@@ -153,7 +166,30 @@ def test_how_far_a_minimum_is_is_said_in_fitting_units(away_min: float, said: st
     prospect = prospect_of_one(ALGOL, date(2027, 1, 1), 20)
     night = int(np.flatnonzero(np.isfinite(prospect.occasions.peak_unix_s[0]))[0])
     peak = datetime.fromtimestamp(float(prospect.occasions.peak_unix_s[0, night]), UTC)
-    assert told(prospect, night, peak + timedelta(minutes=away_min))[1] == said
+    far = told(prospect, night, peak + timedelta(minutes=away_min))[1]
+    assert far.split(",")[0] == said
+
+
+@pytest.mark.parametrize(
+    ("away_h", "phase", "then"),
+    [
+        (0.6, Phase.MINIMUM, "at {at:%H:%M} near 3.4 mag (2.1 mag at its brightest)"),
+        (-0.6, Phase.MAXIMUM, "at {at:%H:%M} near 2.1 mag (3.4 mag at its faintest)"),
+        (40.0, Phase.MINIMUM, "on {at.day} {at:%b} near 3.4 mag (2.1 mag at its brightest)"),
+    ],
+)
+def test_a_variable_star_is_said_with_when_it_turns_by_the_sites_clock_and_how_bright_then(
+    away_h: float, phase: Phase, then: str
+) -> None:
+    assert isinstance(ALGOL.nature, LightCurve)
+    wished = replace(ALGOL, nature=replace(ALGOL.nature, phase=phase))
+    of = scenario(wished, site=FLATS, start=date(2027, 1, 1), nights=20, rule=EveningRule())
+    prospect = prospect_for(sky_of(of.site, of.season.evenings), of)
+    night = int(np.flatnonzero(np.isfinite(prospect.occasions.peak_unix_s[0]))[0])
+    peak = datetime.fromtimestamp(float(prospect.occasions.peak_unix_s[0, night]), UTC)
+    at = peak.astimezone(ZoneInfo("Africa/Johannesburg"))  # two hours ahead
+    said = told(prospect, night, peak + timedelta(hours=away_h))[1]
+    assert said.split(", ", 1)[1] == then.format(at=at)
 
 
 def test_a_star_that_keeps_no_time_is_said_with_no_minimum() -> None:
@@ -173,22 +209,25 @@ def test_a_shower_is_said_with_its_rate_then() -> None:
     assert int(later.split()[-1]) == pytest.approx(100.0 * 10.0**-0.192, abs=1.0)
 
 
-# Five Millennium Canon (from memory): greatest at 2027-02-20 23:13 (penumbral), 2028-01-12 04:13 (partial),
-# 2028-12-31 16:52 (total)
+# Five Millennium Canon (from memory): greatest at 2027-02-20 23:13 (penumbral, 21:12 to 01:15),
+# 2028-01-12 04:13 (partial, 03:45 to 04:41), 2028-12-31 16:52 (total, 15:08 to 18:36, total 16:17 to 17:28)
 @pytest.mark.parametrize(
-    ("evening", "greatest", "depth"),
+    ("evening", "greatest", "which"),
     [
-        (date(2027, 2, 20), datetime(2027, 2, 20, 23, 13, tzinfo=UTC), "penumbral only: a slight shading"),
-        (date(2028, 1, 11), datetime(2028, 1, 12, 4, 13, tzinfo=UTC), "partial"),
-        (date(2028, 12, 31), datetime(2028, 12, 31, 16, 52, tzinfo=UTC), "total"),
+        (date(2027, 2, 20), datetime(2027, 2, 20, 23, 13, tzinfo=UTC),
+         "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight shading"),
+        (date(2028, 1, 11), datetime(2028, 1, 12, 4, 13, tzinfo=UTC),
+         "partial eclipse of 12 Jan 2028, from 03:45 to 04:41"),
+        (date(2028, 12, 31), datetime(2028, 12, 31, 16, 52, tzinfo=UTC),
+         "total eclipse of 31 Dec 2028, from 15:07 to 18:36, total from 16:16 to 17:27"),
     ],
-)
-def test_an_eclipse_is_said_with_its_depth_and_its_greatest(
-    evening: date, greatest: datetime, depth: str
+)  # fmt: skip
+def test_an_eclipse_is_said_with_its_date_its_depth_its_times_and_its_greatest(
+    evening: date, greatest: datetime, which: str
 ) -> None:
     prospect = prospect_of_one(ECLIPSE, evening, 1)
-    assert told(prospect, 0, greatest)[1:3] == ("at the greatest", depth)
-    assert told(prospect, 0, greatest - timedelta(minutes=20))[1].endswith("min before the greatest")
+    assert told(prospect, 0, greatest)[1:3] == (which, "at the greatest")
+    assert told(prospect, 0, greatest - timedelta(minutes=20))[2].endswith("min before the greatest")
 
 
 def test_a_shadow_on_jupiter_and_an_event_need_no_clock() -> None:
