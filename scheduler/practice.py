@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
+from .cautions import cautions_of, dew_words
 from .domain import PACKING_MIN, FreeNight, Kind, Pair, Plan, Site, Span, Standby, Target, Telescope, Visit
 from .errors import InvalidValue
 from .kit_list import LONG_MIN, kit_list_of
@@ -28,12 +29,9 @@ DAZZLED_MIN = {Kind.MOON_FEATURE: 15.0, Kind.ECLIPSE: 15.0, Kind.PLANET: 5.0}
 DEW_EVERY_MIN = 60.0
 PAUSE_MIN = 60.0
 """With nothing to look at for so long one goes in and covers the optics. [min]"""
-VERY_LONG_MIN = 240.0
 LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
 FAINT_MAG = 6.0
 """What is fainter no eye sees without help, and eyes adapted to the dark gain most on it. [mag]"""
-SUN_NEAR_DEG = 40.0
-"""Targets nearer the Sun get a caution of their own. [deg]"""
 
 
 STEADY = (Kind.PLANET, Kind.MOON_FEATURE)
@@ -98,8 +96,8 @@ def briefing_of(plan: Plan, evening: date) -> Briefing:
     each = tuple((v.target, v.time.minutes / free.guests) for v in visits) if free.guests else ()
     return Briefing(
         evening, outing, tuple(kit_list_of(plan, free, [*visits, *standbys], outing)),
-        tuple(sorted(reminders, key=lambda reminder: reminder.at)), _dew(plan, free, outing), each,
-        tuple(_cautions(free, [*visits, *standbys], caution_of(free.trip, outing, plan.site))),
+        tuple(sorted(reminders, key=lambda reminder: reminder.at)), dew_words(plan, free, outing), each,
+        tuple(cautions_of(free, [*visits, *standbys], caution_of(free.trip, outing, plan.site))),
         plan.site_of(evening).name, drives_of(free.trip, outing) if free.trip else (),
     )  # fmt: skip
 
@@ -276,39 +274,3 @@ def _leaving(outing: Span) -> Iterator[Reminder]:
 
 def _people(guests: int) -> str:
     return "One guest" if guests == 1 else f"{guests} guests"
-
-
-def _dew(plan: Plan, free: FreeNight, outing: Span) -> str:
-    """Return what can honestly be said without a humidity: how long it lasts, and the time of year."""
-    hours = outing.minutes / 60.0
-    south = plan.site.latitude_deg < 0.0
-    month = (free.evening.month - 1 + 6 * south) % 12 + 1
-    cold = month in (11, 12, 1, 2, 3) and abs(plan.site.latitude_deg) > 40.0
-    what = "dew or frost" if cold else "dew"
-    if outing.minutes >= VERY_LONG_MIN:
-        chance = f"Out for {hours:.1f} h: reckon with {what}"
-    elif outing.minutes >= LONG_MIN:
-        chance = f"Out for {hours:.1f} h: {what} is likely on a calm clear night"
-    else:
-        chance = f"Out for {hours:.1f} h: {what} may come, late in a calm clear night most of all"
-    return (
-        f"{chance} (no humidity is known to the plan). Dew cap on; cover what is not in use; keep eyepieces "
-        "in a pocket; warm wet glass gently with moving air, never wipe it."
-    )
-
-
-def _cautions(free: FreeNight, looks: Sequence[Visit | Standby], road: str) -> Iterator[str]:
-    for look in (one for one in looks if one.sight.sun_separation_deg < SUN_NEAR_DEG):
-        yield (
-            f"{look.target} stands {look.sight.sun_separation_deg:.0f}° from the Sun: no sweeping before "
-            "the Sun is wholly down, and stop well before it rises."
-        )
-    yield "Never point a telescope, finder or binoculars at the Sun or near it; blindness is instant."
-    yield (
-        "Laser pointers: never near aircraft, vehicles, people or animals; where law restricts them, leave "
-        "them at home."
-    )
-    if free.guests:
-        yield "With guests: cap the telescope whenever nobody minds it, and mark legs and cables."
-    yield "Cold, dark, uneven ground: dress warmly, know the way back, ask whose land it is."
-    yield road

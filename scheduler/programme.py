@@ -121,7 +121,7 @@ class Writer:
         roomy = last_min - first_min >= self._minutes[self.opportunities.target]
         rows = np.array(self._standby_rows(advantage, visited, roomy), dtype=np.int64)
         chosen = self.opportunities
-        best_min = np.clip(chosen.best_min[rows], first_min[rows], last_min[rows])
+        best_min: Floats = np.clip(chosen.best_min[rows].astype(np.float64), first_min[rows], last_min[rows])
         return tuple(
             Standby(entry.target, entry.evening, entry.order, entry.time, entry.moment, look.sight, why,
                     look.view, look.pointing)
