@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from .domain import FreeNight, Kind, Plan, Span, Standby, Visit
+from .domain import FreeNight, Kind, Plan, Span, Standby, View, Visit
 
 LONG_MIN = 120.0
 """An outing longer than this needs a break with something warm. [min]"""
@@ -19,6 +19,8 @@ ALWAYS = (
 def kit_list_of(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], outing: Span) -> Iterator[str]:
     """Yield what to take on a night, most important first.
 
+    Without a programme whatever fits a telescope is taken: nobody knows what will be looked at.
+
     Parameters
     ----------
     looks : What is looked at, and what may be.
@@ -26,23 +28,19 @@ def kit_list_of(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], o
     """
     views, ways = [look.view for look in looks], [look.pointing for look in looks]
     used = {view.instrument for view in views}
+    with_telescope = not used.isdisjoint(telescope.name for telescope in plan.kit.telescopes)
+    in_hand = not any(isinstance(look, Visit) for look in looks)
     wanted = {look.target for look in looks}
     kinds = {target.kind for target in plan.targets if target.name in wanted}
     for telescope in plan.kit.telescopes:
         if telescope.name in used:
             yield f"{telescope.name}, mount and finder"
-    eyepieces = {view.eyepiece for view in views}
-    if fitting := [one.name for one in plan.kit.eyepieces if one.name in eyepieces]:
-        yield f"eyepieces: {', '.join(fitting)}"
-    if any(view.barlow for view in views):
-        yield "Barlow lens"
-    if filters := [one.name for one in plan.kit.filters if one.name in {view.filter for view in views}]:
-        yield f"filters: {', '.join(filters)}"
+    yield from _at_the_focuser(plan, views, everything=with_telescope and in_hand)
     finding = any(way.binoculars_first for way in ways)
     if plan.kit.binoculars and (finding or plan.kit.binoculars.name in used):
         yield plan.kit.binoculars.name
     yield from ALWAYS[:2]
-    if used & {telescope.name for telescope in plan.kit.telescopes}:
+    if with_telescope:
         yield "dew cap, dry cloth for the case, something warm and dry for eyepieces (a pocket)"
     yield from _kit_by_kind(kinds)
     if outing.minutes > LONG_MIN:
@@ -50,6 +48,17 @@ def kit_list_of(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], o
     if free.guests:
         yield "a step for small guests, spare red lamps, tape or lamps on tripod legs"
     yield from ALWAYS[2:]
+
+
+def _at_the_focuser(plan: Plan, views: Sequence[View], *, everything: bool) -> Iterator[str]:
+    """Yield the eyepieces, the Barlow lens and the filters that are looked through, or all there are."""
+    eyepieces, filters = {view.eyepiece for view in views}, {view.filter for view in views}
+    if fitting := [one.name for one in plan.kit.eyepieces if everything or one.name in eyepieces]:
+        yield f"eyepieces: {', '.join(fitting)}"
+    if (everything and plan.kit.barlow) or any(view.barlow for view in views):
+        yield "Barlow lens"
+    if fitting := [one.name for one in plan.kit.filters if everything or one.name in filters]:
+        yield f"filters: {', '.join(fitting)}"
 
 
 def _kit_by_kind(kinds: set[Kind]) -> Iterator[str]:

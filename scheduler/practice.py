@@ -10,7 +10,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from itertools import pairwise
 
+from .cautions import cautions_of, dew_words
 from .domain import PACKING_MIN, FreeNight, Kind, Pair, Plan, Site, Span, Standby, Target, Telescope, Visit
 from .errors import InvalidValue
 from .kit_list import LONG_MIN, kit_list_of
@@ -25,10 +27,11 @@ COLLIMATION_MIN = 10.0
 DAZZLED_MIN = {Kind.MOON_FEATURE: 15.0, Kind.ECLIPSE: 15.0, Kind.PLANET: 5.0}
 """How long eyes need after the Moon or a planet before faint targets show again. [min]"""
 DEW_EVERY_MIN = 60.0
-VERY_LONG_MIN = 240.0
+PAUSE_MIN = 60.0
+"""With nothing to look at for so long one goes in and covers the optics. [min]"""
 LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
-SUN_NEAR_DEG = 40.0
-"""Targets nearer the Sun get a caution of their own. [deg]"""
+FAINT_MAG = 6.0
+"""What is fainter no eye sees without help, and eyes adapted to the dark gain most on it. [mag]"""
 
 
 STEADY = (Kind.PLANET, Kind.MOON_FEATURE)
@@ -84,17 +87,17 @@ def briefing_of(plan: Plan, evening: date) -> Briefing:
     if not visits and not standbys:
         raise InvalidValue("evening", evening.isoformat(), "an evening with a programme or standbys")
     free = next(one for one in plan.nights if one.evening == evening)
-    outing = _outing(plan, visits, standbys)
+    outing = _outing(plan, free, visits, standbys)
     reminders = [
-        *_setting_up(plan, visits, standbys, outing), *_eyes(plan, visits, outing),
-        *_staying_out(plan, visits, outing), *_with_guests(plan, free, outing), *_leaving(outing),
+        *_setting_up(plan, free, visits, standbys, outing), *_eyes(plan, visits, outing),
+        *_staying_out(plan, visits, outing), *_with_guests(plan, free, visits, outing), *_leaving(outing),
         *(Reminder(at, words) for at, words in (on_the_road(free.trip, outing) if free.trip else ())),
     ]  # fmt: skip
     each = tuple((v.target, v.time.minutes / free.guests) for v in visits) if free.guests else ()
     return Briefing(
         evening, outing, tuple(kit_list_of(plan, free, [*visits, *standbys], outing)),
-        tuple(sorted(reminders, key=lambda reminder: reminder.at)), _dew(plan, free, outing), each,
-        tuple(_cautions(free, [*visits, *standbys], caution_of(free.trip, outing, plan.site))),
+        tuple(sorted(reminders, key=lambda reminder: reminder.at)), dew_words(plan, free, outing), each,
+        tuple(cautions_of(free, [*visits, *standbys], caution_of(free.trip, outing, plan.site))),
         plan.site_of(evening).name, drives_of(free.trip, outing) if free.trip else (),
     )  # fmt: skip
 
@@ -107,13 +110,42 @@ def dark_words(free: FreeNight, home: Site) -> str:
     return f"Darkest from {begin:%H:%M} to {end:%H:%M} ({free.night.darkness.value})"
 
 
-def _outing(plan: Plan, visits: Sequence[Visit], standbys: Sequence[Standby]) -> Span:
-    """Return from arrival to the last thing packed; without visits, as long as any standby shows."""
+def _outing(plan: Plan, free: FreeNight, visits: Sequence[Visit], standbys: Sequence[Standby]) -> Span:
+    """Return from arrival to the last thing packed; without visits, as long as any standby shows.
+
+    One arrives so early that eyes adapt and telescopes cool in time, as far as the evening is free.
+    """
     times = [visit.time for visit in visits] or [standby.window for standby in standbys]
+    latest = min(time.start for time in times) - timedelta(minutes=plan.routine.setup_min)
+    targets = _wanted(plan, visits)
+    in_time = [cool_from for _, cool_from in _exacting(plan, visits).values()]
+    in_time += [
+        visit.time.start - timedelta(minutes=plan.routine.dark_adaptation_min)
+        for visit in visits
+        if targets[visit.target].kind.faint
+    ]
     return Span(
-        min(time.start for time in times) - timedelta(minutes=plan.routine.setup_min),
+        max(min(free.free.start, latest), min([latest, *in_time])),
         max(time.end for time in times) + timedelta(minutes=PACKING_MIN),
     )
+
+
+def _exacting(plan: Plan, visits: Sequence[Visit]) -> dict[str, tuple[Visit, datetime]]:
+    """Return each telescope's first visit that asks for a cool one, and from when on it is to cool."""
+    telescopes, targets = {one.name: one for one in plan.kit.telescopes}, _wanted(plan, visits)
+    found: dict[str, tuple[Visit, datetime]] = {}
+    for visit in visits:
+        name = visit.view.instrument
+        if name in telescopes and name not in found and is_tight(targets[visit.target]):
+            cooling = timedelta(minutes=cooling_min(telescopes[name]))
+            found[name] = visit, visit.time.start - cooling
+    return found
+
+
+def _pauses(visits: Sequence[Visit]) -> list[Span]:
+    """Return when there is nothing to look at for long between two visits."""
+    gaps = [(one.time.end, two.time.start) for one, two in pairwise(visits)]
+    return [Span(*gap) for gap in gaps if gap[1] - gap[0] >= timedelta(minutes=PAUSE_MIN)]
 
 
 def _wanted(plan: Plan, visits: Sequence[Visit | Standby]) -> dict[str, Target]:
@@ -137,73 +169,88 @@ def cooling_min(telescope: Telescope) -> float:
     return min(max(telescope.aperture_mm / COOL_MM_PER_MIN, shortest), longest)
 
 
+def is_faint(target: Target) -> bool:
+    """Tell whether a target shows to eyes adapted to the dark alone: a faint nebula, cluster or minor body.
+
+    >>> is_faint(Target("Pleiades", Kind.DEEP_SKY, 56.75, 24.12, magnitude=1.2))
+    False
+    """
+    faint = target.magnitude is None or target.magnitude > FAINT_MAG
+    return target.kind in (Kind.DEEP_SKY, Kind.MINOR_BODY) and faint
+
+
 def _setting_up(
-    plan: Plan, visits: Sequence[Visit], standbys: Sequence[Standby], outing: Span
+    plan: Plan, free: FreeNight, visits: Sequence[Visit], standbys: Sequence[Standby], outing: Span
 ) -> Iterator[Reminder]:
     telescopes = {one.name: one for one in plan.kit.telescopes}
-    targets = _wanted(plan, visits)
+    exacting = _exacting(plan, visits)
     yield Reminder(outing.start, "Arrive and set up: level ground, tripod firm, finder on the main view.")
     taken = dict.fromkeys(one.view.instrument for one in visits or standbys)
     for name in (one for one in taken if one in telescopes):
-        telescope = telescopes[name]
-        cool_min = cooling_min(telescope)
-        exacting = [v for v in visits if v.view.instrument == name and is_tight(targets[v.target])]
-        yield Reminder(
-            outing.start,
-            f"{name}: out first, caps off; it needs about {cool_min:.0f} min to cool.",
-        )
-        if not exacting:
-            continue
-        first = exacting[0]
-        if first.time.start < outing.start + timedelta(minutes=cool_min):
-            early = first.time.start - timedelta(minutes=cool_min)
-            yield Reminder(early, f"{name}: outside by now if you can; {first.target} comes before it cools.")
-        if telescope.obstruction_mm > 0.0:
+        cooling = f"caps off; it needs about {cooling_min(telescopes[name]):.0f} min to cool"
+        first, cool_from = exacting.get(name, (None, outing.start))
+        if first is None or cool_from >= outing.start:
+            yield Reminder(outing.start, f"{name}: out first, {cooling}.")
+        elif free.trip:
+            yield Reminder(outing.start, f"{name}: out first, {cooling}, and {first.target} comes sooner.")
+        else:
+            yield Reminder(cool_from, f"{name}: outside by now if you can, {cooling} before {first.target}.")
+        if first and telescopes[name].obstruction_mm > 0.0:
             at = max(outing.start, first.time.start - timedelta(minutes=COLLIMATION_MIN))
             yield Reminder(at, f"{name}: check the collimation on a star, before {first.target}.")
 
 
 def _eyes(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
-    targets, faint_yet = _wanted(plan, visits), False
+    targets, adapted = _wanted(plan, visits), False
+    adapting = timedelta(minutes=plan.routine.dark_adaptation_min)
     if not visits:
         ready = outing.start + timedelta(minutes=plan.routine.setup_min)
         yield Reminder(ready, LAMPS_OFF)
+    pauses = {pause.end for pause in _pauses(visits)}
     for before, visit in zip([None, *visits], visits, strict=False):
+        adapted = adapted and visit.time.start not in pauses
         if not targets[visit.target].kind.faint:
             continue
-        adapting = timedelta(minutes=plan.routine.dark_adaptation_min)
-        if not faint_yet and adapting:
-            off = max(outing.start, visit.time.start - adapting)
-            yield Reminder(off, LAMPS_OFF)
-            yield Reminder(
-                visit.time.start, f"Eyes are ready for faint targets: {visit.target} is the first."
-            )
-        dazzled_min = DAZZLED_MIN.get(targets[before.target].kind, 0.0) if before and faint_yet else 0.0
+        if not adapted and adapting:
+            yield Reminder(max(outing.start, visit.time.start - adapting), LAMPS_OFF)
+        dazzled_min = DAZZLED_MIN.get(targets[before.target].kind, 0.0) if before and adapted else 0.0
         if before and dazzled_min:
             yield Reminder(
                 before.time.end,
                 f"{before.target} has dazzled you: rest the eyes some {dazzled_min:.0f} min before "
                 f"{visit.target}, or use the other eye.",
             )
-        faint_yet = True
+        adapted = True
+    first = next((visit for visit in visits if is_faint(targets[visit.target])), None)
+    if first and adapting:
+        yield Reminder(first.time.start, f"Eyes are ready for faint targets: {first.target} is the first.")
 
 
 def _staying_out(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
+    pauses = _pauses(visits)
+    for pause in pauses:
+        until = f"{pause.end.astimezone(plan.site.local):%H:%M}"
+        yield Reminder(
+            pause.start,
+            f"Nothing is planned until {until}: cover the optics and get warm, indoors if you can.",
+        )
     checks = int((outing.minutes - PACKING_MIN - 1.0) // DEW_EVERY_MIN)
     for check in range(1, checks + 1):
         due = outing.start + timedelta(minutes=check * DEW_EVERY_MIN)
         at = next((v.time.end for v in visits if v.time.start <= due < v.time.end), due)
-        yield Reminder(at, "Dew: look at eyepiece, finder and front lens or small mirror; warm gently.")
-    if outing.minutes > LONG_MIN and len(visits) > 1:
+        if not any(pause.start <= at < pause.end for pause in pauses):
+            yield Reminder(at, "Dew: look at eyepiece, finder and front lens or small mirror; warm gently.")
+    if outing.minutes > LONG_MIN and len(visits) > 1 and not pauses:
         half_way = min(visits[:-1], key=lambda visit: abs(visit.time.end - outing.middle))
         yield Reminder(half_way.time.end, "Break: something warm to drink, a few steps; lamps stay red.")
 
 
-def _with_guests(plan: Plan, free: FreeNight, outing: Span) -> Iterator[Reminder]:
+def _with_guests(plan: Plan, free: FreeNight, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:
     if not free.guests:
         return
+    ready = outing.start + timedelta(minutes=plan.routine.setup_min)
     yield Reminder(
-        outing.start + timedelta(minutes=plan.routine.setup_min),
+        visits[0].time.start if visits else ready,
         f"{_people(free.guests)}: say how to look and focus, and that nobody touches the tube. Start with "
         "the brightest; keep a queue, and talk while it moves.",
     )
@@ -227,39 +274,3 @@ def _leaving(outing: Span) -> Iterator[Reminder]:
 
 def _people(guests: int) -> str:
     return "One guest" if guests == 1 else f"{guests} guests"
-
-
-def _dew(plan: Plan, free: FreeNight, outing: Span) -> str:
-    """Return what can honestly be said without a humidity: how long it lasts, and the time of year."""
-    hours = outing.minutes / 60.0
-    south = plan.site.latitude_deg < 0.0
-    month = (free.evening.month - 1 + 6 * south) % 12 + 1
-    cold = month in (11, 12, 1, 2, 3) and abs(plan.site.latitude_deg) > 40.0
-    what = "dew or frost" if cold else "dew"
-    if outing.minutes >= VERY_LONG_MIN:
-        chance = f"Out for {hours:.1f} h: reckon with {what}"
-    elif outing.minutes >= LONG_MIN:
-        chance = f"Out for {hours:.1f} h: {what} is likely on a calm clear night"
-    else:
-        chance = f"Out for {hours:.1f} h: {what} may come, late in a calm clear night most of all"
-    return (
-        f"{chance} (no humidity is known to the plan). Dew cap on; cover what is not in use; keep eyepieces "
-        "in a pocket; warm wet glass gently with moving air, never wipe it."
-    )
-
-
-def _cautions(free: FreeNight, looks: Sequence[Visit | Standby], road: str) -> Iterator[str]:
-    for look in (one for one in looks if one.sight.sun_separation_deg < SUN_NEAR_DEG):
-        yield (
-            f"{look.target} stands {look.sight.sun_separation_deg:.0f}° from the Sun: no sweeping before "
-            "the Sun is wholly down, and stop well before it rises."
-        )
-    yield "Never point a telescope, finder or binoculars at the Sun or near it; blindness is instant."
-    yield (
-        "Laser pointers: never near aircraft, vehicles, people or animals; where law restricts them, leave "
-        "them at home."
-    )
-    if free.guests:
-        yield "With guests: cap the telescope whenever nobody minds it, and mark legs and cables."
-    yield "Cold, dark, uneven ground: dress warmly, know the way back, ask whose land it is."
-    yield road

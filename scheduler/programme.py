@@ -24,7 +24,7 @@ from .domain import (
 )
 from .domain.opportunity import Floats, Ints
 from .domain.scenario import Routine
-from .order import NightVisits
+from .order import Bools, NightVisits
 from .sequence import sequence
 from .visibility.prospect import Prospect
 from .visibility.sights import Look, looks_at
@@ -32,6 +32,8 @@ from .visibility.unseen import reasons_of
 from .visibility.words import why_then
 
 STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS = 3, 8
+LINGER_MIN = 60
+"""So long after its last visit a programme's time left may be used (common practice, no source). [min]"""
 WAIT_MIN = 120
 """A visit goes as far as this from its best to spare as much waiting (our judgement). [min]"""
 BRIGHT = (Kind.PLANET, Kind.MOON_FEATURE)
@@ -105,21 +107,26 @@ class Writer:
             for entry, look, why in self._told(rows, start_min, start_min + minutes, start_min + minutes / 2)
         )  # fmt: skip
 
-    def standbys(self, advantage: Floats, visited: Ints) -> tuple[Standby, ...]:
+    def standbys(self, advantage: Floats, visited: Ints, start_min: Ints) -> tuple[Standby, ...]:
         """Return for each free night the targets not on its programme that gain most from it, best first.
+
+        Beside a programme a standby has room, and its best moment, while the observer is out.
 
         Parameters
         ----------
         advantage : How much better each row is taken than left. (rows,)
-        visited : The rows visited. int, (visits,)
+        visited, start_min : The rows visited, and when. int, (visits,)
         """
-        rows = np.array(self._standby_rows(advantage, visited), dtype=np.int64)
+        first_min, last_min = self._usable(visited, start_min)
+        roomy = last_min - first_min >= self._minutes[self.opportunities.target]
+        rows = np.array(self._standby_rows(advantage, visited, roomy), dtype=np.int64)
         chosen = self.opportunities
+        best_min: Floats = np.clip(chosen.best_min[rows].astype(np.float64), first_min[rows], last_min[rows])
         return tuple(
             Standby(entry.target, entry.evening, entry.order, entry.time, entry.moment, look.sight, why,
                     look.view, look.pointing)
             for entry, look, why in self._told(
-                rows, chosen.start_min[rows], chosen.end_min[rows], chosen.best_min[rows].astype(np.float64)
+                rows, chosen.start_min[rows], chosen.end_min[rows], best_min
             )
         )  # fmt: skip
 
@@ -182,8 +189,21 @@ class Writer:
     def _seen_on(self, night: int) -> Prospect:
         return self.prospects[night] if self.prospects else self.prospect
 
-    def _standby_rows(self, advantage: Floats, visited: Ints) -> list[int]:
-        """Return rows night by night, the largest advantage first, each target once a night."""
+    def _usable(self, visited: Ints, start_min: Ints) -> tuple[Floats, Floats]:
+        """Return from when to when each row can be used while the observer is out, both (rows,). [min]
+
+        That is from the first visit of its night on and a while after the last; in hand, always.
+        """
+        o = self.opportunities
+        first_min, last_min = np.full(len(self.free), np.inf), np.full(len(self.free), -np.inf)
+        np.minimum.at(first_min, o.night[visited], start_min)
+        np.maximum.at(last_min, o.night[visited], start_min + self._minutes[o.target[visited]] + LINGER_MIN)
+        in_hand = np.isinf(first_min)
+        first_min[in_hand], last_min[in_hand] = -np.inf, np.inf
+        return np.maximum(o.start_min, first_min[o.night]), np.minimum(o.end_min, last_min[o.night])
+
+    def _standby_rows(self, advantage: Floats, visited: Ints, roomy: Bools) -> list[int]:
+        """Return roomy rows night by night, the largest advantage first, each target once a night."""
         target, night = self.opportunities.target, self.opportunities.night
         with_guests = np.array([on.guests > 0 for on in self.free], dtype=np.bool_)[night]
         first = np.where(with_guests, self._showiness, advantage)
@@ -192,7 +212,8 @@ class Writer:
         for row in np.lexsort((-first, night)).tolist():
             pair = int(target[row]), int(night[row])
             if (
-                pair not in refused
+                roomy[row]
+                and pair not in refused
                 and pair[1] in kept
                 and self.free[pair[1]].ever_clear
                 and len(chosen[pair[1]]) < self._most_standbys(pair[1])

@@ -45,7 +45,7 @@ def written(
     plan = Plan(
         scenario=scenario.name, version=version, seed=seed, site=scenario.site, season=scenario.season,
         availability=scenario.availability, routine=scenario.routine, targets=scenario.targets, nights=nights,
-        visits=visits, standbys=writer.standbys(advantage, rows), unplaced=unplaced,
+        visits=visits, standbys=writer.standbys(advantage, rows, start_min), unplaced=unplaced,
         objective=found.objective, bound=found.bound, kit=scenario.kit, observers=scenario.observers,
         guests=scenario.guests, diary=home.sky.nights, trips=scenario.trips, club=scenario.club,
         log=log, announced=announced, notes=notes,

@@ -89,6 +89,11 @@ class Reopened:
         self._crew.__exit__(kind, error, trace)
 
     @property
+    def rows(self) -> Ints:
+        """The rows of the plan's visits as it stands. int, (visits,)"""
+        return np.asarray(self.windows.rows[self.made.columns])
+
+    @property
     def gain(self) -> Floats:
         """What each usable row brings, its time and its share in going out paid at the prices. (usable,)"""
         return np.asarray(self.windows.value - self.bound.cost)

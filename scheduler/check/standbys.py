@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from datetime import date
+from datetime import date, timedelta
 
 from ..domain import Plan
-from .looks import Breaches, Rule, seen_evenings, standbys_of, visits_of, words_of
+from .looks import Breaches, Look, Rule, seen_evenings, standbys_of, visits_of, words_of
+
+_LINGER = timedelta(hours=1)
+"""So long after the last visit of a night its time left may be used."""
 
 
 def standbys_are_not_on_the_programme(plan: Plan) -> Breaches:
@@ -40,6 +43,24 @@ def standbys_have_room_for_a_visit(plan: Plan) -> Breaches:
             yield f"{words_of(standby)} has its best moment outside its window"
 
 
+def standbys_can_be_looked_at_while_out(plan: Plan) -> Breaches:
+    """Beside visits, a standby has room, and its best moment, from the first to an hour after the last."""
+    visited: dict[date, list[Look]] = defaultdict(list)
+    for look in visits_of(plan):
+        visited[look.evening].append(look)
+    minutes = {target.name: target.minutes for target in plan.targets}
+    for standby in plan.standbys:
+        if not (here := visited[standby.evening]) or standby.target not in minutes:
+            continue
+        first = min(look.time.start for look in here)
+        last = max(look.time.end for look in here) + _LINGER
+        room = min(last, standby.window.end) - max(first, standby.window.start)
+        if not room >= timedelta(minutes=minutes[standby.target]):
+            yield f"{words_of(standby)} has no room for a visit while the observer is out"
+        elif not first <= standby.best <= last:
+            yield f"{words_of(standby)} has its best moment while nobody is out"
+
+
 def standbys_keep_the_spacing(plan: Plan) -> Breaches:
     """A target wanted several times waits on no night too near one on which it is visited or was seen."""
     visited: dict[str, list[date]] = defaultdict(list)
@@ -59,5 +80,5 @@ def standbys_keep_the_spacing(plan: Plan) -> Breaches:
 
 STANDBY_RULES: tuple[Rule, ...] = (
     standbys_are_not_on_the_programme, standbys_are_numbered_in_order, standbys_have_room_for_a_visit,
-    standbys_keep_the_spacing,
+    standbys_can_be_looked_at_while_out, standbys_keep_the_spacing,
 )  # fmt: skip

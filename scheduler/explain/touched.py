@@ -47,24 +47,19 @@ def nights_touched(plan: Reopened, place: Place, own: int | None = None) -> Ints
 
 
 def changes(
-    plan: Reopened,
-    before: Settled,
-    after: Settled,
-    target: int,
-    targets: Sequence[Target],
-    free: Sequence[FreeNight],
+    plan: Reopened, after: Settled, target: int, targets: Sequence[Target], free: Sequence[FreeNight]
 ) -> tuple[GivesWay, ...]:
-    """Return which visits of other targets differ between two plans, in the order of the wish-list."""
+    """Return which visits of other targets a plan has elsewhere when settled anew, as the wish-list goes."""
     o = plan.problem.opportunities
 
-    def evenings(settled: Settled) -> list[list[date]]:
+    def evenings(rows: Ints) -> list[list[date]]:
         found: list[list[date]] = [[] for _ in targets]
-        for row in settled.rows.tolist():
+        for row in rows.tolist():
             found[int(o.target[row])].append(free[int(o.night[row])].evening)
         return found
 
     found = []
-    for place, (old, new) in enumerate(zip(evenings(before), evenings(after), strict=True)):
+    for place, (old, new) in enumerate(zip(evenings(plan.rows), evenings(after.rows), strict=True)):
         gone = sorted(set(old) - set(new))
         come = sorted(set(new) - set(old))
         if place != target:

@@ -52,8 +52,9 @@ def why_then(
     -----
     For a cost, the visit is barred from its night and demanded on the other one; both nights, those on which
     what it displaces could go, and where a limit on nights out binds the poorest night of its group are set
-    free and settled anew exactly, the others held. The cost is what they are then worth less than they are
-    when settled without that demand. Which nights are tried is decided by the prices of the nights' time.
+    free and settled anew exactly, the others held. The cost is what the plan is then worth less than as it
+    stands, and what moves is told from where it stands; the cost is nothing where settling anew betters a
+    plan that could be bettered anyway. Which nights are tried is decided by the prices of the nights' time.
 
     Raises
     ------
@@ -129,15 +130,15 @@ def _others(plan: Reopened, target: int, night: int, best: Sequence[float]) -> l
 def _alternative(plan: Reopened, made: Ready, own: Place, night: int, by_prices: float) -> Alternative | None:
     there = Place(own.target, night)
     nights = nights_touched(plan, there, own.night)
-    before, after = plan.settle([Asked(nights), Asked(nights, must=there, barred=own)])
-    if before is None or after is None:
+    (after,) = plan.settle([Asked(nights, must=there, barred=own)])
+    if after is None:
         return None
     time, sight = seen(made, plan, after, there)
-    way = changes(plan, before, after, own.target, made.scenario.targets, made.free)
+    way = changes(plan, after, own.target, made.scenario.targets, made.free)
+    cost = max(0.0, plan.problem.worth_of(plan.rows) - after.worth)
     free = made.free[night]
     return Alternative(
-        free.evening, time, sight, free.clear_odds, before.worth - after.worth,
-        before.proven and after.proven, by_prices, way,
+        free.evening, time, sight, free.clear_odds, cost, after.proven, by_prices, way
     )  # fmt: skip
 
 

@@ -282,6 +282,11 @@ BREACHES: list[tuple[str, Plan, str]] = [
      with_standby(window=_span(SECOND, 20, 50, 21, 9)), "has 19 min, not the 20 of a visit"),
     ("standbys_have_room_for_a_visit", with_standby(best=utc(SECOND, 18, 59)), "best moment outside"),
     ("standbys_have_room_for_a_visit", with_standby(best=utc(SECOND, 23, 1)), "best moment outside"),
+    ("standbys_can_be_looked_at_while_out", with_standby(window=_span(SECOND, 19, 0, 20, 19)),
+     "M 42, standby on 2027-01-15, has no room for a visit while the observer is out"),
+    ("standbys_can_be_looked_at_while_out", with_standby(window=_span(SECOND, 21, 1, 23, 0)), "has no room"),
+    ("standbys_can_be_looked_at_while_out", with_standby(best=utc(SECOND, 19, 59)), "while nobody is out"),
+    ("standbys_can_be_looked_at_while_out", with_standby(best=utc(SECOND, 21, 21)), "while nobody is out"),
     ("standbys_keep_the_spacing", _twice_jupiter(SECOND, 8),
      "Jupiter, standby on 2027-01-15, is less than 8 days from its visit on 2027-01-08"),
     ("standbys_keep_the_spacing",
@@ -365,13 +370,22 @@ SOUND = {
     "a standby after the spacing": _twice_jupiter(SECOND, 7),
     "one visit wanted, waiting near it": _with_target(replace(ORION, spacing_days=30)),
     "the first and last date asked for": _with_target(replace(ORION, earliest=FIRST, latest=SECOND)),
-    "a visit that ends with the free time": with_visit(2, time=_span(SECOND, 23, 40, 24, 0)),
-    "a faint visit with eyes just adapted": with_visit(2, time=_span(SECOND, 18, 50, 19, 10)),
+    "a visit that ends with the free time": replace(
+        with_visit(2, time=_span(SECOND, 23, 40, 24, 0)), standbys=()
+    ),
+    "a faint visit with eyes just adapted": replace(
+        with_visit(2, time=_span(SECOND, 18, 50, 19, 10)), standbys=()
+    ),
     "a visit just after the last": with_visit(1, time=_span(FIRST, 18, 50, 19, 10)),
     "a standby as long as a visit": with_standby(
         window=_span(SECOND, 21, 0, 21, 20), best=utc(SECOND, 21, 20)
     ),
-    "a standby best at once": with_standby(best=utc(SECOND, 19)),
+    "a standby best at once": with_standby(best=utc(SECOND, 20)),
+    "a standby best long before, on a night in hand": replace(
+        with_standby(best=utc(SECOND, 19)),
+        visits=plan().visits[:2],
+        unplaced=(*plan().unplaced, replace(plan().unplaced[0], target="M 1")),
+    ),
     "no minute to spare between visits": replace(
         plan(),
         visits=(

@@ -164,7 +164,7 @@ def test_night_tells_the_programme_and_what_to_do_when(
     story = (
         "Larkmoor, Friday 8 January 2027: out from 18:00 to 20:35", "Moon: waxing crescent, 1 % lit",
         "18:20-18:35 Jupiter (planet)", "Start from Rigel: just above it.", "48 times, field 1.0°",
-        "19:30 White lamps and screens off", "20:00 Eyes are ready", "20:00-20:20 M 42", "To take",
+        "19:30 White lamps and screens off", "20:00-20:20 M 42", "To take",
         "eyepieces: 25 mm", "Dew and cold", "Take care", "Never point a telescope",
     )  # fmt: skip
     places = [shown.index(words) for words in story]

@@ -119,7 +119,8 @@ def test_the_evening_is_told_apart_from_the_year() -> None:
 
 
 def test_a_reminder_comes_before_the_visit_of_its_minute() -> None:
-    told = programme_of(plan(), FIRST, briefing_of(plan(), FIRST))
+    made = replace(plan(), targets=(replace(ORION, magnitude=8.0), *plan().targets[1:]))
+    told = programme_of(made, FIRST, briefing_of(made, FIRST))
     (at,) = [
         place for place, one in enumerate(told) if not isinstance(one, Reminder) and one.target == "M 42"
     ]

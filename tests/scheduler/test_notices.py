@@ -89,8 +89,8 @@ def test_each_sort_of_night_says_what_it_is(
 
 def test_a_trip_tells_when_to_leave_home_and_when_one_is_back() -> None:
     lines = told(trip_plan(night(FIRST), away()))["second"].lines
-    assert lines[0] == "Meet at 19:40 at Moss, packed by 20:35 (Europe/London)."
-    assert lines[1] == "Leave home at 19:30, back about 20:45: 10 min by road each way."
+    assert lines[0] == "Meet at 19:30 at Moss, packed by 20:35 (Europe/London)."
+    assert lines[1] == "Leave home at 19:20, back about 20:45: 10 min by road each way."
 
 
 def test_who_comes_along_is_told_where_it_is_not_everybody() -> None:

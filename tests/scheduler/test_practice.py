@@ -25,7 +25,8 @@ from scheduler.domain import (
     Telescope,
 )
 from scheduler.errors import InvalidValue
-from scheduler.practice import Briefing, briefing_of, cooling_min, is_tight
+from scheduler.practice import Briefing, briefing_of, cooling_min, is_faint, is_tight
+from tests.scheduler.planted_trips import away
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -74,9 +75,27 @@ def test_the_outing_runs_from_setting_up_to_packing() -> None:
 def test_lamps_go_off_the_routines_time_before_the_first_faint_target() -> None:
     briefing = briefing_of(plan(), FIRST)
     assert at(briefing, "White lamps") == ["19:30"]
-    assert at(briefing, "Eyes are ready for faint targets: M 42") == ["20:00"]
     bright_only = planned((JUPITER, 18, 20, 15), (WIDE, 20, 0, 10))
     assert at(briefing_of(bright_only, FIRST), "White lamps") == []
+
+
+@pytest.mark.parametrize("setup_min", [10, 20, 40])
+def test_eyes_have_the_routines_time_whatever_setting_up_takes(setup_min: int) -> None:
+    routine = replace(plan().routine, setup_min=setup_min)
+    briefing = briefing_of(planned((CRAB, 20, 0, 20), routine=routine), FIRST)
+    assert at(briefing, "White lamps") == ["19:30"]
+    assert briefing.outing.start == min(utc(FIRST, 19, 30), utc(FIRST, 20) - timedelta(minutes=setup_min))
+
+
+def test_the_first_target_called_faint_is_one_no_eye_sees_without_help() -> None:
+    stars = replace(ORION, name="Pleiades", magnitude=1.2)
+    briefing = briefing_of(planned((stars, 19, 0, 20), (WIDE, 19, 30, 10), (CRAB, 20, 0, 20)), FIRST)
+    assert at(briefing, "White lamps") == ["18:30"]  # the Pleiades too are looked at with adapted eyes
+    assert at(briefing, "Eyes are ready for faint targets: M 1 is the first") == ["20:00"]
+    assert at(briefing, "Eyes are ready") == ["20:00"]
+    assert at(briefing_of(planned((stars, 19, 0, 20), (JUPITER, 19, 30, 15)), FIRST), "Eyes are ready") == []
+    assert [is_faint(replace(CRAB, magnitude=mag)) for mag in (6.0, 6.1, None)] == [False, True, True]
+    assert not is_faint(replace(WIDE, magnitude=9.0))
 
 
 def test_after_the_moon_or_a_planet_eyes_rest_before_the_next_faint_target() -> None:
@@ -98,15 +117,36 @@ def test_a_close_pair_a_planet_or_the_moon_asks_for_a_cool_collimated_mirror() -
     ]
     briefing = briefing_of(planned((ORION, 19, 0, 20), (TIGHT, 21, 0, 10)), FIRST)
     assert at(briefing, "check the collimation on a star, before Zeta Cancri") == ["20:50"]
-    assert at(briefing, "40 min to cool") == ["18:40"]
+    assert at(briefing, "40 min to cool") == ["18:30"]
     assert at(briefing, "outside by now") == []
     assert at(briefing_of(planned((ORION, 19, 0, 20), (WIDE, 21, 0, 10)), FIRST), "collimation") == []
 
 
 def test_what_comes_before_the_mirror_is_cool_is_told_in_time() -> None:
-    briefing = briefing_of(plan(), FIRST)
-    assert at(briefing, "outside by now if you can; Jupiter comes before it cools") == ["17:40"]
+    briefing = briefing_of(plan(), FIRST)  # free from 18:00, Jupiter at 18:20
+    assert at(
+        briefing, "outside by now if you can, caps off; it needs about 40 min to cool before Jupiter"
+    ) == ["17:40"]
+    assert at(briefing, "Arrive and set up") == ["18:00"]
+    assert at(briefing, "to cool") == ["17:40"]
     assert at(briefing, "check the collimation") == ["18:10"]
+
+
+def test_where_the_evening_is_free_one_arrives_in_time_for_the_mirror_to_cool() -> None:
+    briefing = briefing_of(planned((JUPITER, 22, 0, 15)), FIRST)
+    assert briefing.outing.start == utc(FIRST, 21, 20)
+    assert at(briefing, "Arrive and set up") == at(briefing, "to cool") == ["21:20"]
+    assert at(briefing, "outside by now") == []
+    partly = replace(night(FIRST), free=Span(utc(FIRST, 21, 30), utc(FIRST, 24)))
+    briefing = briefing_of(planned((JUPITER, 22, 0, 15), nights=(partly, night(SECOND))), FIRST)
+    assert at(briefing, "outside by now") == at(briefing, "to cool") == ["21:20"]
+    assert at(briefing, "Arrive and set up") == ["21:30"]
+
+
+def test_on_a_trip_nothing_is_put_outside_before_one_is_there() -> None:
+    briefing = briefing_of(planned((JUPITER, 18, 20, 15), nights=(away(FIRST), night(SECOND))), FIRST)
+    assert at(briefing, "outside by now") == []
+    assert at(briefing, "40 min to cool, and Jupiter comes sooner") == ["18:00"]
 
 
 def test_a_lens_needs_no_collimation() -> None:
@@ -120,23 +160,40 @@ def test_a_lens_needs_no_collimation() -> None:
 
 
 def test_dew_is_looked_for_every_hour_and_told_by_length_and_season() -> None:
-    long_night = planned((ORION, 18, 0, 20), (CRAB, 23, 0, 20))
+    long_night = planned((WIDE, 18, 20, 40), (TIGHT, 19, 40, 40), (JUPITER, 21, 10, 20), (ORION, 22, 20, 20))
     briefing = briefing_of(long_night, FIRST)
-    assert at(briefing, "Dew: look") == ["18:40", "19:40", "20:40", "21:40", "22:40"]
-    busy = briefing_of(planned((ORION, 18, 0, 20), (CRAB, 19, 20, 40), (WIDE, 20, 30, 20)), FIRST)
-    assert at(busy, "Dew: look") == ["18:40", "20:00", "20:50"]
+    assert at(briefing, "Dew: look") == ["19:00", "20:20", "21:00", "22:00"]
     assert "reckon with dew or frost" in briefing.dew
     assert "no humidity is known" in briefing.dew
-    short = briefing_of(planned((ORION, 18, 0, 20)), FIRST)
+    short = briefing_of(planned((WIDE, 18, 20, 20)), FIRST)
     assert at(short, "Dew: look") == []
     assert "may come" in short.dew
     southern = replace(long_night, site=replace(long_night.site, latitude_deg=-45.0))
     assert "frost" not in briefing_of(southern, FIRST).dew
 
 
+def test_a_pause_of_an_hour_is_told_once_and_nobody_looks_for_dew_in_it() -> None:
+    briefing = briefing_of(planned((CRAB, 18, 50, 20), (WIDE, 19, 20, 10), (ORION, 23, 0, 20)), FIRST)
+    assert at(briefing, "Nothing is planned until 23:00: cover the optics and get warm") == ["19:30"]
+    assert at(briefing, "Nothing is planned") == ["19:30"]
+    assert at(briefing, "Dew: look") == []
+    assert at(briefing, "Break") == []
+    assert at(briefing, "White lamps") == ["18:20", "22:30"]  # indoors eyes lose what they gained
+    just_less = briefing_of(planned((CRAB, 18, 50, 20), (ORION, 20, 9, 20)), FIRST)
+    assert at(just_less, "Nothing is planned") == []
+    assert at(just_less, "White lamps") == ["18:20"]
+    assert at(just_less, "Dew: look") == ["19:20", "20:29"]
+
+
+def test_a_pause_is_told_by_the_clock_of_home() -> None:
+    far = replace(plan().site, zone="Europe/Helsinki")
+    made = planned((CRAB, 18, 50, 20), (ORION, 23, 0, 20), site=far)
+    assert at(briefing_of(made, FIRST), "Nothing is planned until 01:00") == ["19:10"]
+
+
 def test_a_long_night_has_a_break_half_way() -> None:
-    briefing = briefing_of(planned((ORION, 18, 0, 20), (WIDE, 20, 0, 10), (CRAB, 22, 30, 20)), FIRST)
-    assert at(briefing, "Break") == ["20:10"]
+    briefing = briefing_of(planned((ORION, 19, 0, 40), (WIDE, 20, 0, 40), (CRAB, 21, 20, 20)), FIRST)
+    assert at(briefing, "Break") == ["20:40"]
     assert any("warm drink" in item for item in briefing.kit)
     short = briefing_of(planned((ORION, 18, 0, 20), (CRAB, 18, 30, 20)), FIRST)
     assert at(short, "Break") == []
@@ -163,6 +220,14 @@ def test_what_the_standbys_need_is_taken_too() -> None:
     made = replace(plan(), kit=WHOLE_KIT)
     standby = replace(made.standbys[0], view=replace(VIEW, eyepiece="6 mm"))
     assert "eyepieces: 25 mm, 6 mm" in briefing_of(replace(made, standbys=(standby,)), SECOND).kit
+
+
+def test_on_a_night_in_hand_all_that_fits_the_telescope_is_taken() -> None:
+    made = replace(plan(), kit=WHOLE_KIT, visits=())
+    kit = briefing_of(made, SECOND).kit
+    assert kit[1:4] == ("eyepieces: 25 mm, 10 mm, 6 mm", "Barlow lens", "filters: O III, H-beta")
+    bare = replace(made.standbys[0], view=replace(VIEW, instrument="naked eye", eyepiece=None))
+    assert not any("eyepieces:" in one for one in briefing_of(replace(made, standbys=(bare,)), SECOND).kit)
 
 
 def test_the_naked_eye_needs_no_telescope() -> None:

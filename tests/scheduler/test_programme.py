@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from scheduler.domain import Guests
-from scheduler.programme import STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS, Writer
+from scheduler.programme import LINGER_MIN, STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS, Writer
 from scheduler.sky.season import sky_of
 from scheduler.visibility.free import free_nights_of
 from scheduler.visibility.opportunities import opportunities_of
@@ -19,6 +19,8 @@ from scheduler.visibility.sights import sights_of
 from tests.small_season import ALBIREO, ALGOL, ANDROMEDA, HERCULES, JUPITER, OMEGA, ORION, scenario
 
 WISHED = scenario(ORION, ANDROMEDA, JUPITER, replace(ALBIREO, ra_deg=60.0), HERCULES, OMEGA, nights=6)
+
+NONE = np.array([], dtype=np.int64)
 
 
 @pytest.fixture(scope="module")
@@ -62,7 +64,8 @@ def test_standbys_are_the_best_three_not_on_the_programme(writer: Writer) -> Non
     rows = writer.opportunities
     advantage = np.random.default_rng(1).random(len(rows))
     visited = np.array([row_of(writer, 0, 0)])
-    standbys = writer.standbys(advantage, visited)
+    start_min = rows.start_min[visited] + 60  # when all others show within the hour
+    standbys = writer.standbys(advantage, visited, start_min)
     for night in writer.free:
         here = [standby for standby in standbys if standby.evening == night.evening]
         assert len(here) == STANDBYS_A_NIGHT
@@ -83,7 +86,7 @@ def test_standbys_are_the_best_three_not_on_the_programme(writer: Writer) -> Non
 
 
 def test_a_standbys_best_moment_lies_in_its_window(writer: Writer) -> None:
-    standbys = writer.standbys(np.ones(len(writer.opportunities)), np.array([], dtype=np.int64))
+    standbys = writer.standbys(np.ones(len(writer.opportunities)), NONE, NONE)
     assert all(standby.window.start <= standby.best <= standby.window.end for standby in standbys)
     assert all(standby.window.minutes >= 10 for standby in standbys)
 
@@ -126,7 +129,7 @@ def test_visits_are_looked_at_in_their_middle_and_standbys_at_their_best(writer:
     rows = np.array([row_of(writer, 2, 0)])  # Jupiter rises in the evening: its altitude tells the time
     (visit,) = writer.visits(rows, writer.opportunities.start_min[rows])
     advantage = np.where(writer.opportunities.target == 2, 2.0, 1.0)
-    standby = writer.standbys(advantage, np.array([], dtype=np.int64))[0]
+    standby = writer.standbys(advantage, NONE, NONE)[0]
     assert standby.target == "Jupiter"
     for entry, moment in ((visit, visit.time.middle), (standby, standby.best)):
         at = np.array([moment.timestamp()])
@@ -134,12 +137,42 @@ def test_visits_are_looked_at_in_their_middle_and_standbys_at_their_best(writer:
         assert entry.sight == sight
 
 
+def test_beside_a_programme_standbys_are_of_use_while_the_observer_is_out(writer: Writer) -> None:
+    rows, evening = writer.opportunities, writer.free[0].evening
+    late = row_of(writer, 2, 0)  # Jupiter, in the last of the free time
+    start_min = rows.end_min[[late]] - writer.prospect.minutes[2]
+    every = [one for one in writer.standbys(np.ones(len(rows)), NONE, NONE) if one.evening == evening]
+    beside = writer.standbys(np.ones(len(rows)), np.array([late]), start_min)
+    first = rows.moment(int(start_min[0]))
+    assert any(one.window.end < first for one in every)  # in hand the whole free time counts
+    out = [one for one in beside if one.evening == evening]
+    assert out
+    minutes = {target.name: target.minutes for target in WISHED.targets}
+    for one in out:
+        room = one.window.end - max(first, one.window.start)
+        assert room >= timedelta(minutes=minutes[one.target])
+        assert one.best >= first
+
+
+def test_time_left_is_an_hour_after_the_last_visit(writer: Writer) -> None:
+    rows, evening = writer.opportunities, writer.free[0].evening
+    early = row_of(writer, 0, 0)
+    start_min = rows.start_min[[early]]
+    end = rows.moment(int(start_min[0]) + 20 + LINGER_MIN)
+    beside = writer.standbys(np.ones(len(rows)), np.array([early]), start_min)
+    out = [one for one in beside if one.evening == evening]
+    assert out
+    assert all(one.window.start < end and one.best <= end for one in out)
+    bests = [rows.moment(int(best)) for best in rows.best_min[rows.night == 0]]
+    assert max(bests) > end
+
+
 def test_a_standby_says_why_its_best_moment_is_good() -> None:
     of = scenario(ALGOL, nights=30)
     sky = sky_of(of.site, of.season.evenings)
     free, prospect = free_nights_of(of, sky.nights, [0.4] * len(sky)), prospect_for(sky, of)
     told = Writer(prospect, free, opportunities_of(prospect, free, of.routine))
-    standbys = told.standbys(np.ones(len(told.opportunities)), np.array([], dtype=np.int64))
+    standbys = told.standbys(np.ones(len(told.opportunities)), NONE, NONE)
     uneven = [one for one in standbys if abs(one.window.middle - one.best) > timedelta(minutes=30)]
     assert uneven
     for standby in uneven:
@@ -157,6 +190,6 @@ def test_guests_have_eight_standbys() -> None:
     sky = sky_of(of.site, of.season.evenings)
     free, prospect = free_nights_of(of, sky.nights, [0.4] * len(sky)), prospect_for(sky, of)
     told = Writer(prospect, free, opportunities_of(prospect, free, of.routine, of.guests))
-    standbys = told.standbys(np.ones(len(told.opportunities)), np.array([], dtype=np.int64))
+    standbys = told.standbys(np.ones(len(told.opportunities)), NONE, NONE)
     count = Counter(standby.evening for standby in standbys)
     assert [count[one.evening] for one in free] == [STANDBYS_A_NIGHT, STANDBYS_FOR_GUESTS, STANDBYS_A_NIGHT]

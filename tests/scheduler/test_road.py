@@ -63,10 +63,10 @@ def test_the_night_sheet_of_a_trip_tells_the_drives() -> None:
     assert [drive.minutes for drive in briefing.drives] == [10.0, 10.0]
     words = shown(night_shown(away, SECOND))
     assert (
-        "Moss, Friday 15 January 2027: out from 19:40 to 20:35; leave home at 19:30, back about 20:45"
+        "Moss, Friday 15 January 2027: out from 19:30 to 20:35; leave home at 19:20, back about 20:45"
         in words
     )
-    assert "19:30 Leave for Moss: 10 min by road." in words
+    assert "19:20 Leave for Moss: 10 min by road." in words
     assert "20:35 Drive home, 10 min, if you are wide awake; else sleep first, or stay." in words
     assert "Driving tired: local law and your own limits go first." in words
 

@@ -140,7 +140,7 @@ def test_a_past_night_is_told_by_the_plan_that_knew_it(service: Service) -> None
     read = said(asked(service, of).text)
     assert "How it went: clouded out." in read
     assert "Jupiter" in read
-    assert "Eyes are ready for faint targets: M 42 is the first." in read
+    assert "White lamps and screens off" in read
 
 
 def test_a_logged_night_no_plan_knew_still_tells_how_it_went(service: Service) -> None:
