@@ -1,4 +1,4 @@
-"""What the form is asked beside the scenario's own rules: what reads well there, and is not what was meant."""
+"""What the form is asked beside the scenario's own rules: what reads well, and is not what was meant."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def _is_day(text: str) -> bool:
 
 
 def _evenings(typed: Typed) -> dict[str, tuple[str, ...]]:
-    """Return what is wrong where two sorts of evenings have a day in common: the planner goes by the first."""
+    """Return what is wrong where two sorts of evenings share a day: the planner goes by the first."""
     first, second = (_ticked(typed[f"weekdays_{rule}"]) for rule in (1, 2))
     if not any(typed[name].strip() for name in ("weekdays_2", "from_2", "until_2")):
         return {}

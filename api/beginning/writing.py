@@ -148,8 +148,12 @@ def _write_eyepieces(writing: _Writing, typed: Typed) -> None:
             if typed[field].strip() or typed[wide].strip():
                 table, under = tomlkit.table(), f"eyepieces.{len(array) + 1}"
                 writing.fields[under] = field
-                writing.put(table, under, "focal_length_mm", values.number(typed[field], values.LENGTHS_MM), field)
-                writing.put(table, under, "apparent_field_deg", values.number(typed[wide], values.ANGLES_DEG), wide)
+                writing.put(
+                    table, under, "focal_length_mm", values.number(typed[field], values.LENGTHS_MM), field
+                )
+                writing.put(
+                    table, under, "apparent_field_deg", values.number(typed[wide], values.ANGLES_DEG), wide
+                )
                 array.append(table)
     if typed["barlow"].strip():
         table = writing.table("barlow", "barlow", "A lens that multiplies every eyepiece's magnification.")

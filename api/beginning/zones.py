@@ -8,7 +8,9 @@ from difflib import SequenceMatcher
 from zoneinfo import ZoneInfo
 
 from ..settings import known_zones
-from .places import folded, nearest_place, places_named
+from .places import Place, folded, nearest_place, places_named
+from .values import degrees
+from .writing import Typed
 
 APART_H = 0.5
 """Clocks of two zones that differ by so much would put the sky at another hour."""
@@ -22,11 +24,24 @@ ALIKE = 0.75
 _JANUARY, _JULY = datetime(2027, 1, 15, 12, tzinfo=UTC), datetime(2027, 7, 15, 12, tzinfo=UTC)
 
 
+def zone_proposed(typed: Typed) -> tuple[Place, float] | None:
+    """Return the town whose zone goes with a place without one, and how far away it is [km]; else None."""
+    here = _here(typed)
+    return nearest_place(*here) if here and not typed["zone"].strip() else None
+
+
+def zone_doubted(typed: Typed) -> tuple[str, str]:
+    """Return what speaks against the zone of a place, and the place and zone in one line; or two blanks."""
+    here, zone = _here(typed), typed["zone"].strip()
+    doubt = zone_doubt(*here, zone) if here else None
+    return (doubt, " ".join((*map(str, here), zone))) if here and doubt else ("", "")
+
+
 def zone_doubt(latitude_deg: float, longitude_deg: float, zone: str) -> str | None:
     """Return what speaks against a time zone for a place on Earth, or None.
 
-    Either the nearest town's clock differs, or there is no town near, but one of this clock where the longitude
-    has the other sign. At a border or at sea the zone may be right all the same.
+    Either the nearest town's clock differs, or there is no town near, but one of this clock where the
+    longitude has the other sign. At a border or at sea the zone may be right all the same.
 
     Parameters
     ----------
@@ -73,6 +88,15 @@ def zones_meant(typed: str, alike: Iterable[str]) -> tuple[str, ...]:
 
 def _last_part(zone: str) -> str:
     return folded(zone.strip().rpartition("/")[2].replace("_", " "))
+
+
+def _here(typed: Typed) -> tuple[float, float] | None:
+    """Return the latitude and longitude that were typed, or None where they are none. [deg]"""
+    latitude_deg, longitude_deg = degrees(typed["latitude"], "NS"), degrees(typed["longitude"], "EW")
+    if isinstance(latitude_deg, str) or isinstance(longitude_deg, str):
+        return None
+    sound = abs(latitude_deg) <= 90.0 and abs(longitude_deg) <= 180.0
+    return (latitude_deg, longitude_deg) if sound else None
 
 
 def _same_clock(one: str, other: str) -> bool:

@@ -31,8 +31,8 @@ from ..beginning.reading import (
     understood,
     with_refusal,
 )
-from ..beginning.values import binoculars, degrees
-from ..beginning.zones import zone_doubt
+from ..beginning.values import binoculars
+from ..beginning.zones import zone_doubted, zone_proposed
 from ..deps import Services, TheServices
 from ..kept import read_new
 from ..page import led_to, page
@@ -180,7 +180,7 @@ def take_form(request: Request, services: TheServices, club: str, sent: TheForm)
         shown = replace(shown, asked=sent.deed == CHECK, sure=sent.sure)
         return _page(request, services, club, typed, shown)
     faults = faults.with_more(form_faults(typed) | _proposed(typed))
-    doubt, sure = _doubted(typed)
+    doubt, sure = zone_doubted(typed)
     if doubt and sure != sent.sure and "zone" not in faults.fields:
         faults = faults.with_more({"zone": (doubt,)})
     if deed == PLAN and new is not None and not faults.fields:
@@ -275,28 +275,12 @@ def _found(search: str) -> Shown:
 
 def _proposed(typed: dict[str, str]) -> dict[str, tuple[str, ...]]:
     """Fill in the time zone of a place that has none, and tell so: it is looked at before it counts."""
-    here = _here(typed)
-    if typed["zone"].strip() or here is None:
+    proposed = zone_proposed(typed)
+    if proposed is None:
         return {}
-    near, km = nearest_place(*here)
+    near, km = proposed
     typed["zone"] = near.zone
     return {"zone": (f"filled in from {near.name}, {km:.0f} km away; go on if it is right.",)}
-
-
-def _doubted(typed: Mapping[str, str]) -> tuple[str, str]:
-    """Return what speaks against the zone of a place, and the place and zone in one line; or two blanks."""
-    here, zone = _here(typed), typed["zone"].strip()
-    doubt = zone_doubt(*here, zone) if here else None
-    return (doubt, " ".join((*map(str, here), zone))) if here and doubt else ("", "")
-
-
-def _here(typed: Mapping[str, str]) -> tuple[float, float] | None:
-    """Return the latitude and longitude that were typed, or None where they are none. [deg]"""
-    latitude_deg, longitude_deg = degrees(typed["latitude"], "NS"), degrees(typed["longitude"], "EW")
-    if isinstance(latitude_deg, str) or isinstance(longitude_deg, str):
-        return None
-    sound = abs(latitude_deg) <= 90.0 and abs(longitude_deg) <= 180.0
-    return (latitude_deg, longitude_deg) if sound else None
 
 
 def _preview(services: Services, answers: Answers, wrong: Told) -> Shown:

@@ -40,9 +40,7 @@ def test_sound_evenings_away_are_told_nothing_of(away: str) -> None:
      ("Fri, Sat", "Fri, Sat", "weekdays_2", "Fri and Sat stand in both"),
      ("", "Sat", "weekdays_1", "none ticked means every day")],
 )  # fmt: skip
-def test_evenings_whose_hours_would_be_lost_are_told(
-    first: str, second: str, field: str, words: str
-) -> None:
+def test_evenings_whose_hours_would_be_lost_are_told(first: str, second: str, field: str, words: str) -> None:
     """The planner goes by the first rule that has the day; see `Availability.rule_of`."""
     found = faults_of(weekdays_1=first, weekdays_2=second)
     assert set(found) == {field}
