@@ -34,7 +34,7 @@ async def read_keeper() -> Response:
 
 @router.get("/keep/{scenario}", dependencies=[needs(Role.READER)])
 def list_to_keep(services: TheServices, bearer: TheBearer, scenario: str) -> Response:
-    """List what is worth keeping: the year, the next nights, those still to be logged, and all fixed files."""
+    """List what is worth keeping: the year, the next nights, those still to log, and all fixed files."""
     standing = standing_of(services, scenario)
     pages: list[str] = []
     if standing is not None:
