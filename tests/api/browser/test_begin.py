@@ -169,6 +169,18 @@ def test_a_zone_asked_about_is_sent_again_without_script(
     page.wait_for_url(re.compile("/(progress|year)/"))
 
 
+def test_what_was_typed_is_given_back_after_a_question_too(
+    running: Running, begin: str, open_page: OpenPage
+) -> None:
+    page = open_page(running, begin)
+    filled(page, latitude="49.9", longitude="-8.15", zone="Europe/Berlin")
+    page.get_by_role("button", name="Make the plan").click()
+    page.wait_for_selector("#zone-fault")
+    page.goto("/care")
+    page.goto(begin)
+    assert page.input_value("#longitude") == "-8.15"
+
+
 def test_a_town_is_chosen_by_keyboard_alone(running: Running, begin: str, open_page: OpenPage) -> None:
     page = open_page(running, begin)
     search = page.locator("#search")
