@@ -31,9 +31,11 @@ _TAILS = (
     re.compile(r"(?P<target>.*\S)\s*\((?P<unused>[^()]*)\)"),
     re.compile(r"(?P<target>.*\S)\s+(?:x\s*|×\s*)(?P<visits>\d{1,2})", re.IGNORECASE),
     re.compile(r"(?P<target>.*\S)\s+(?P<visits>\d{1,2})\s*(?:x|×|times|visits)", re.IGNORECASE),
-    re.compile(r"(?P<target>.*\S)\s+(?P<priority>[1-5])"),
+    re.compile(r"(?P<target>.*\S)\s+(?P<priority>\d{1,3})"),
 )
-"""What may stand behind a name: a remark in brackets, "x 3" for three visits, a number for its priority."""
+"""What may stand behind a name: a remark in brackets, "x 3" for three visits, a number for its priority.
+
+Which priorities there are is the reader's matter, so that one too high is told as such."""
 
 
 @dataclass(frozen=True, slots=True)

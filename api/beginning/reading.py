@@ -18,6 +18,7 @@ from ..storage import ScenarioFiles
 from .fields import MISSING, WISHES
 from .pasted import Pasted, wish_list_of
 from .writing import Typed, Written, scenario_toml_of, title_of
+from .zones import zones_meant
 
 SETTINGS_FILE = "scenario.toml"
 NOT_SHOWN = ("instrument", "observer")
@@ -34,10 +35,13 @@ magnification = 10
 aperture_mm = 50
 """
 _ROW = re.compile(r"\brow (\d+)")
+_AGAIN = re.compile(r"each object once; row (?P<row>\d+) \((?P<name>.*)\) is the same one; .*")
+_WHOLE = re.compile(r"(?<=\d)\.0\Z")
+RAISE = "raise its visits instead"
 _FOR_LINES = {
     "a designation or name the catalogue knows, or ra_deg and dec_deg beside it":
         "a name or number the catalogue knows, such as M 31 or Albireo",
-    "raise its visits instead": "write x2 behind that one for two visits",
+    RAISE: "write x2 behind that one for two visits",
 }  # fmt: skip
 """The reader's words of cells, for who wrote lines."""
 Key = TypeVar("Key", int, str)
@@ -148,18 +152,22 @@ def in_words(fault: Fault, answers: Answers, name: str | None = None) -> str:
     """Return what is wrong and what would put it right, for who sees the form and not the files."""
     if name is not None and name in MISSING and fault.read in ("nothing", "no rows", "no targets"):
         return MISSING[name]
-    expected = fault.expected
     lines = answers.pasted.lines
+    if fault.row in answers.pasted.rows and (again := _AGAIN.fullmatch(fault.expected)):
+        stands = f"on line {lines.get(int(again['row']), 0)}" if lines else f"in row {again['row']}"
+        return f"{again['name']} stands {stands} already; {_FOR_LINES[RAISE] if lines else RAISE}."
+    expected = fault.expected
     if lines:
         expected = _ROW.sub(lambda row: f"line {lines.get(int(row[1]), row[1])}", expected)
         for of_cells, of_lines in _FOR_LINES.items():
             expected = expected.replace(of_cells, of_lines)
-    hint = f" Did you mean {' or '.join(fault.near)}?" if fault.near else ""
+    near = zones_meant(fault.read, fault.near) if name == "zone" else fault.near
+    hint = f" Did you mean {' or '.join(near)}?" if near else ""
     where = f"{fault.column}: " if fault.row is not None and fault.column not in (None, "target") else ""
     if fault.row is not None and fault.row not in answers.pasted.rows:
         where = f"row {fault.row}, {where or 'as a whole: '}"
     stands_there = fault.read == answers.pasted.rows.get(fault.row or 0)  # and is shown beside it
-    read = "" if stands_there else f"read “{fault.read}”, "
+    read = "" if stands_there else f"read “{_WHOLE.sub('', fault.read)}”, "
     return f"{where}{read}expected {expected}.{hint}"
 
 

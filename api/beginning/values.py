@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Mapping
 from datetime import date
+from types import MappingProxyType
+from typing import TypeAlias
 
 from scheduler.scenario import values
 from scheduler.scenario.notes import Unreadable
@@ -17,16 +19,39 @@ _DEGREES = re.compile(
     r"(?P<side>[NSEW]?)", re.IGNORECASE | re.ASCII,
 )  # fmt: skip
 _BETWEEN = re.compile(r"[\n,;]+")
+_WITH_UNIT = re.compile(r"(?P<number>.*[\d.,])\s*(?P<unit>[^\W\d]+|[°×%])\.?", re.ASCII | re.DOTALL)
+_BINOCULARS = re.compile(
+    r"\s*(?P<power>\d+(?:[.,]\d+)?)\s*[x×]\s*(?P<aperture>\d+(?:[.,]\d+)?)\s*(?:mm)?\s*", re.IGNORECASE
+)
+
+Units: TypeAlias = "Mapping[str, float]"
+"""What may stand behind a number, and how many of the field's own unit it is."""
+LENGTHS_MM: Units = MappingProxyType({"mm": 1.0, "cm": 10.0, "m": 1000.0})
+HEIGHTS_M: Units = MappingProxyType({"m": 1.0, "metres": 1.0, "km": 1000.0})
+TIMES: Units = MappingProxyType({"x": 1.0, "×": 1.0, "times": 1.0})
+ANGLES_DEG: Units = MappingProxyType({"°": 1.0, "deg": 1.0, "degrees": 1.0})
+PERCENT: Units = MappingProxyType({"%": 1.0})
 
 
-def number(text: str) -> float | int | str:
+def number(text: str, units: Units = MappingProxyType({})) -> float | int | str:
     """Return the number a text says, with a comma or a point, or the text itself.
+
+    `units` : What may stand behind it.
 
     Examples
     --------
     >>> number("200"), number("47,25"), number("2.0"), number("−3"), number("wide")
     (200, 47.25, 2, -3, 'wide')
+    >>> number("15 cm", LENGTHS_MM), number("920m", HEIGHTS_M), number("9 in", LENGTHS_MM)
+    (150, 920, '9 in')
     """
+    found = _WITH_UNIT.fullmatch(text.strip())
+    if found and found["unit"].casefold() in units:
+        bare = number(found["number"])
+        if isinstance(bare, str):
+            return text
+        size = round(bare * units[found["unit"].casefold()], 6)
+        return int(size) if float(size).is_integer() and abs(size) < 1e9 else size
     plain = text.strip()
     if plain.count(",") == 1 and "." not in plain:
         plain = plain.replace(",", ".")
@@ -83,7 +108,19 @@ def stretches(text: str) -> list[str]:
     ['2027-07-10..2027-07-24', '2027-08-01', '2027-12-24..2027-12-26']
     """
     parts = [" ".join(part.split()) for part in _BETWEEN.split(text)]
-    return [re.sub(r" ?(?:\bto\b|–) ?", "..", part) for part in parts if part]
+    return [re.sub(r" ?(?:\bto\b|–) ?| - ", "..", part) for part in parts if part]
+
+
+def binoculars(text: str) -> tuple[str, str] | None:
+    """Return the two figures that are printed on binoculars, where a text says both.
+
+    Examples
+    --------
+    >>> binoculars("10x50"), binoculars("8 × 42 mm"), binoculars("10"), binoculars("10x")
+    (('10', '50'), ('8', '42'), None, None)
+    """
+    found = _BINOCULARS.fullmatch(text)
+    return (found["power"], found["aperture"]) if found else None
 
 
 def share(text: str) -> float | str:
@@ -94,5 +131,5 @@ def share(text: str) -> float | str:
     >>> share("35"), share("35 %"), share("often")
     (0.35, 0.35, 'often')
     """
-    percent = number(text.strip().removesuffix("%"))
+    percent = number(text, PERCENT)
     return text if isinstance(percent, str) else round(percent / 100.0, 6)

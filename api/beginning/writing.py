@@ -113,7 +113,7 @@ def _write_site(writing: _Writing, typed: Typed) -> None:
     put("name", _site_name(typed), "site_name")
     put("latitude_deg", values.degrees(typed["latitude"], "NS"), "latitude", "north is positive")
     put("longitude_deg", values.degrees(typed["longitude"], "EW"), "longitude", "east is positive")
-    put("elevation_m", values.number(typed["elevation"]), "elevation")
+    put("elevation_m", values.number(typed["elevation"], values.HEIGHTS_M), "elevation")
     put("zone", typed["zone"].strip(), "zone", "the clock of all times here and in the plan")
     put("sky_brightness", values.chosen(typed["sky"], SKIES), "sky", "overhead without Moon, mag/arcsec2")
 
@@ -122,7 +122,9 @@ def _write_telescope(writing: _Writing, typed: Typed) -> None:
     writing.fields |= {"telescope": "aperture", "telescopes": "aperture", "eyepieces": "eyepiece_1"}
     if not any(typed[field].strip() for field in ("aperture", "focal_length", "barlow", *_EYEPIECES)):
         return
-    aperture, focal_length = values.number(typed["aperture"]), values.number(typed["focal_length"])
+    aperture, focal_length = (
+        values.number(typed[field], values.LENGTHS_MM) for field in ("aperture", "focal_length")
+    )
     table = writing.table("telescope", "aperture", "What you look through.")
     sound = [one for one in (aperture, focal_length) if isinstance(one, int | float) and one > 0]
     if len(sound) == 2:
@@ -146,22 +148,27 @@ def _write_eyepieces(writing: _Writing, typed: Typed) -> None:
             if typed[field].strip() or typed[wide].strip():
                 table, under = tomlkit.table(), f"eyepieces.{len(array) + 1}"
                 writing.fields[under] = field
-                writing.put(table, under, "focal_length_mm", values.number(typed[field]), field)
-                writing.put(table, under, "apparent_field_deg", values.number(typed[wide]), wide)
+                writing.put(
+                    table, under, "focal_length_mm", values.number(typed[field], values.LENGTHS_MM), field
+                )
+                writing.put(
+                    table, under, "apparent_field_deg", values.number(typed[wide], values.ANGLES_DEG), wide
+                )
                 array.append(table)
     if typed["barlow"].strip():
         table = writing.table("barlow", "barlow", "A lens that multiplies every eyepiece's magnification.")
-        writing.put(table, "barlow", "factor", values.number(typed["barlow"]), "barlow")
+        writing.put(table, "barlow", "factor", values.number(typed["barlow"], values.TIMES), "barlow")
 
 
 def _write_binoculars(writing: _Writing, typed: Typed) -> None:
-    fields = {"magnification": "binoculars_power", "aperture_mm": "binoculars_aperture",
-              "true_field_deg": "binoculars_field"}  # fmt: skip
-    if not any(typed[field].strip() for field in fields.values()):
+    fields = {"magnification": ("binoculars_power", values.TIMES),
+              "aperture_mm": ("binoculars_aperture", values.LENGTHS_MM),
+              "true_field_deg": ("binoculars_field", values.ANGLES_DEG)}  # fmt: skip
+    if not any(typed[field].strip() for field, _ in fields.values()):
         return
     table = writing.table("binoculars", "binoculars_power", "Your binoculars: 10x50 have 10 and 50.")
-    for key, field in fields.items():
-        writing.put(table, "binoculars", key, values.number(typed[field]), field)
+    for key, (field, units) in fields.items():
+        writing.put(table, "binoculars", key, values.number(typed[field], units), field)
 
 
 def _write_season(writing: _Writing, typed: Typed, today: date) -> None:

@@ -15,6 +15,7 @@ from scheduler.errors import InvalidValue, ScenarioFaults
 from scheduler.scenario.text import decoded
 
 from ..auth import ANY_KEY, needs
+from ..beginning.checks import form_faults
 from ..beginning.choices import ODDS, SKIES, TELESCOPES
 from ..beginning.fields import DAYS, EVENING_RULES, EYEPIECES, LABELS, MONTHS, WISHES, typed_in
 from ..beginning.lists import READY, SAMPLE
@@ -30,7 +31,8 @@ from ..beginning.reading import (
     understood,
     with_refusal,
 )
-from ..beginning.values import degrees
+from ..beginning.values import binoculars
+from ..beginning.zones import zone_doubted, zone_proposed
 from ..deps import Services, TheServices
 from ..kept import read_new
 from ..page import led_to, page
@@ -43,6 +45,8 @@ router = APIRouter(include_in_schema=False)
 
 FIND, LOOK, CHECK, PLAN, TAKE_PLACE, TAKE_LIST = "find", "look", "check", "plan", "place:", "list:"
 """What the buttons of the form ask for; the last two with what is taken behind them."""
+SURE = "sure"
+"""The hidden field with the place and zone that were asked about: sent again they count."""
 AS_IT_WAS = {"Cache-Control": "private, no-cache"}
 """Unlike "no-store" it lets a browser give back what was typed when one goes back."""
 MOST_FIELDS, MOST_FIELD_BYTES = 200, 2_000_000
@@ -56,11 +60,20 @@ _ONE_AT_A_TIME = Lock()
 
 @dataclass(frozen=True, slots=True)
 class Sent:
-    """A form as it was sent: what was typed, which button was pressed, and what a chosen file holds."""
+    """A form as it was sent.
+
+    Attributes
+    ----------
+    typed : What was typed, by field.
+    deed : Which button was pressed.
+    file : What a chosen file holds.
+    sure : Of which place and zone, if any, the page has asked whether they are right.
+    """
 
     typed: dict[str, str]
     deed: str
     file: bytes = b""
+    sure: str = ""
 
 
 async def _sent(request: Request) -> Sent:
@@ -69,9 +82,17 @@ async def _sent(request: Request) -> Sent:
         texts = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
         file = form.get("file")
         content = await file.read() if isinstance(file, UploadFile) else b""
-        return Sent(typed_in(texts), str(form.get("deed", LOOK)), content)
+        return Sent(_tidied(typed_in(texts)), str(form.get("deed", LOOK)), content, str(form.get(SURE, "")))
     finally:
         await form.close()
+
+
+def _tidied(typed: dict[str, str]) -> dict[str, str]:
+    """Return what was typed, with 10x50 in the two fields it is meant for."""
+    both = binoculars(typed["binoculars_power"])
+    if both is None or typed["binoculars_aperture"].strip() not in ("", both[1]):
+        return typed
+    return typed | {"binoculars_power": both[0], "binoculars_aperture": both[1]}
 
 
 TheForm = Annotated[Sent, Depends(_sent)]
@@ -89,6 +110,7 @@ class Shown:
     places : Towns to choose from.
     columns_unused : Columns of a pasted table that mean nothing here.
     asked : Whether that was asked for, so that all of it is to be seen.
+    sure : The place and zone that count when they are sent again; blank where they count anyway.
     """
 
     faults: Told = field(default_factory=Told)
@@ -96,6 +118,7 @@ class Shown:
     places: tuple[Place, ...] = ()
     columns_unused: tuple[str, ...] = ()
     asked: bool = False
+    sure: str = ""
 
     @property
     def open(self) -> bool:
@@ -148,18 +171,22 @@ def take_form(request: Request, services: TheServices, club: str, sent: TheForm)
     if deed.startswith(TAKE_PLACE):
         return _page(request, services, club, _with_place(typed, deed.removeprefix(TAKE_PLACE)), Shown())
     if deed == FIND and typed["search"].strip():
-        return _page(request, services, club, typed, _found(typed["search"]))
+        shown = replace(_found(typed["search"]), sure=sent.sure)
+        return _page(request, services, club, typed, shown)
     answers = answers_of(typed, _today(services))
     new, faults = _read(services, answers)
     if deed == CHECK or added.fields:
         shown = _preview(services, answers, faults.about(WISHES).with_more(added.fields))
-        shown = replace(shown, asked=sent.deed == CHECK)
+        shown = replace(shown, asked=sent.deed == CHECK, sure=sent.sure)
         return _page(request, services, club, typed, shown)
-    faults = faults.with_more(_proposed(typed))
+    faults = faults.with_more(form_faults(typed) | _proposed(typed))
+    doubt, sure = zone_doubted(typed)
+    if doubt and sure != sent.sure and "zone" not in faults.fields:
+        faults = faults.with_more({"zone": (doubt,)})
     if deed == PLAN and new is not None and not faults.fields:
         return led_to(f"/progress/{_planned(services, club, new)}")
     places = _found(typed["search"]).places if "latitude" in faults.fields else ()
-    shown = replace(_preview(services, answers, faults), places=places)
+    shown = replace(_preview(services, answers, faults), places=places, sure=sure)
     return _page(request, services, club, typed, shown, status=422 if deed == PLAN else 200)
 
 
@@ -248,12 +275,10 @@ def _found(search: str) -> Shown:
 
 def _proposed(typed: dict[str, str]) -> dict[str, tuple[str, ...]]:
     """Fill in the time zone of a place that has none, and tell so: it is looked at before it counts."""
-    latitude_deg, longitude_deg = degrees(typed["latitude"], "NS"), degrees(typed["longitude"], "EW")
-    if typed["zone"].strip() or isinstance(latitude_deg, str) or isinstance(longitude_deg, str):
+    proposed = zone_proposed(typed)
+    if proposed is None:
         return {}
-    if not (abs(latitude_deg) <= 90.0 and abs(longitude_deg) <= 180.0):
-        return {}
-    near, km = nearest_place(latitude_deg, longitude_deg)
+    near, km = proposed
     typed["zone"] = near.zone
     return {"zone": (f"filled in from {near.name}, {km:.0f} km away; go on if it is right.",)}
 

@@ -1,4 +1,4 @@
-"""What browsers keep for places without a network: pages of the coming nights, and what they are made of."""
+"""What browsers keep for places without a network: the year, the coming nights, and what they are made of."""
 
 from __future__ import annotations
 
@@ -34,10 +34,11 @@ async def read_keeper() -> Response:
 
 @router.get("/keep/{scenario}", dependencies=[needs(Role.READER)])
 def list_to_keep(services: TheServices, bearer: TheBearer, scenario: str) -> Response:
-    """List what is worth keeping: the next nights, those still to be logged, and all fixed files."""
+    """List what is worth keeping: the year, the next nights, those still to log, and all fixed files."""
     standing = standing_of(services, scenario)
     pages: list[str] = []
     if standing is not None:
+        pages.append(f"/year/{scenario}")
         coming = [one for one in standing.planned if one >= standing.today][:COMING]
         for evening in dict.fromkeys([standing.today, *coming, *unlogged_of(standing)[-BEHIND:]]):
             if evening in standing.planned:

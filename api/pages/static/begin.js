@@ -12,7 +12,7 @@
 
   /* What was typed ------------------------------------------------------------------------------------------------ */
   const name = `duskwright-begin-${form.dataset.club}`;
-  const controls = [...form.elements].filter((one) => one.name && one.type !== "file" && one.tagName !== "BUTTON");
+  const controls = [...form.elements].filter((one) => one.name && !["file", "hidden"].includes(one.type) && one.tagName !== "BUTTON");
   const valueOf = (one) => (one.type === "checkbox" ? one.checked : one.value);
   const blank = JSON.stringify(controls.map(valueOf));
 

@@ -1,11 +1,12 @@
-/* The keeper: a service worker that keeps the pages of the coming nights, and what they are made of, for places without a
-   network; nothing else. What it shows of them says so, and is lit as the reader wants light now. Whoever signs out, signs
+/* The keeper: a service worker that keeps the pages of the year and its coming nights, and what they are made of, for places
+   without a network; nothing else. What it shows of them says so, and is lit as the reader wants light now. Whoever signs out, signs
    in or is refused for want of a key leaves no page behind.
 
    The service puts queue.js before this file. */
 const COPIES = waitingLines.COPIES, LIGHT = "duskwright-light";
-const KEPT_PAGE = /^\/(night|log)\/[0-9a-f]{20}\/\d{4}-\d\d-\d\d$/;
-const MOST_PAGES = 16, HURRY_MS = 5000, AT = "x-kept-at";
+const KEPT_PAGE = /^\/(?:year\/[0-9a-f]{20}|(?:night|log)\/[0-9a-f]{20}\/\d{4}-\d\d-\d\d)$/;
+const NEXT = /^\/next\/([0-9a-f]{20})$/;
+const MOST_PAGES = 16, HURRY_MS = 5000, AT = "x-kept-at", HALF_A_DAY_MS = 43_200_000;
 let generation = 0;
 
 self.addEventListener("install", () => self.skipWaiting());
@@ -54,16 +55,34 @@ async function fixed(request) {
 
 async function page(event, request, pathname) {
   const copy = KEPT_PAGE.test(pathname) ? await caches.match(pathname, { cacheName: COPIES }) : undefined;
+  const [, scenario] = NEXT.exec(pathname) || [];
+  const coming = scenario && comingOf((await keptPages()).filter((one) => one.startsWith(`/night/${scenario}/`)));
   const asked = fetch(request);
   try {
-    const answer = await (copy ? Promise.race([asked, after(HURRY_MS)]) : asked);
+    const answer = await (copy || coming ? Promise.race([asked, after(HURRY_MS)]) : asked);
     if (answer.status === 401) await forget();
     else if (KEPT_PAGE.test(pathname) && !new URL(request.url).search) event.waitUntil(put(pathname, answer.clone(), generation));
     return answer;
   } catch {
     asked.catch(() => {});
+    if (coming) return Response.redirect(coming);
     return copy ? shown(copy) : nothing();
   }
+}
+
+/* Addresses of the kept pages; those of nights by date. */
+async function keptPages() {
+  const requests = await (await caches.open(COPIES)).keys();
+  return requests.map((one) => new URL(one.url).pathname).filter((one) => KEPT_PAGE.test(one)).sort();
+}
+
+const eveningOf = (address) => address.split("/")[3];
+
+/* The first night that is not over: till noon yesterday's evening is. */
+function comingOf(nights) {
+  const at = new Date(Date.now() - HALF_A_DAY_MS);
+  const tonight = [at.getFullYear(), at.getMonth() + 1, at.getDate()].map((one) => String(one).padStart(2, "0")).join("-");
+  return nights.find((one) => eveningOf(one) >= tonight);
 }
 
 function after(time_ms) {
@@ -110,10 +129,14 @@ async function noteLight(light) {
   await (await caches.open(LIGHT)).put("/light", new Response(JSON.stringify(light)));
 }
 
+async function notedLight() {
+  const noted = await caches.match("/light", { cacheName: LIGHT });
+  return noted ? noted.json() : { chosen: "red", bright: "3" };
+}
+
 /* Show a kept page: it says when it was fetched, and has the light of now, not of then. */
 async function shown(copy) {
-  const noted = await caches.match("/light", { cacheName: LIGHT });
-  const light = noted ? await noted.json() : { chosen: "red", bright: "3" };
+  const light = await notedLight();
   const at = new Date(Number(copy.headers.get(AT)));
   const clock = at.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
   const today = at.toDateString() === new Date().toDateString();
@@ -136,23 +159,29 @@ function relit(text, { chosen, bright, dusk, dawn }) {
     .replace(/(name="theme-color" content=")[#0-9a-f]*"/, `$1${lit === "red" ? "#000000" : "#ffffff"}"`);
 }
 
-/* Say that there is no network, and which nights are kept; in red, for nobody is dazzled by that. */
+/* Say that there is no network, and which pages are kept: the nights first, the coming one marked. */
 async function nothing() {
-  const copies = await caches.open(COPIES);
-  const addresses = (await copies.keys()).map((one) => new URL(one.url));
-  const sheet = addresses.find((one) => one.pathname === "/static/pages.css");
-  const nights = addresses.filter((one) => KEPT_PAGE.test(one.pathname)).map((one) => one.pathname).sort();
-  const listed = nights.map((one) => {
-    const [, what, , evening] = one.split("/");
-    return `<li><a href="${one}">${what === "log" ? "Log" : "Night of"} ${evening}</a></li>`;
-  });
-  const text = `<!doctype html><html lang="en" data-light="red" data-bright="4"><head><meta charset="utf-8">
+  const kept = await keptPages(), of = (what) => kept.filter((one) => one.startsWith(`/${what}/`));
+  const sheet = (await (await caches.open(COPIES)).keys()).map((one) => new URL(one.url))
+    .find((one) => one.pathname === "/static/pages.css");
+  const nights = of("night"), coming = comingOf(nights);
+  const listed = (addresses) => addresses.map((one) =>
+    `<li><a href="${one}">${dayOf(one)}</a>${one === coming ? ": <strong>the next night</strong>" : ""}</li>`).join("");
+  const part = (words, addresses) => (addresses.length ? `<h2>${words}</h2><ul>${listed(addresses)}</ul>` : "");
+  const years = of("year").map((one) => `<p><a href="${one}">The year</a></p>`).join("");
+  const text = `<!doctype html><html lang="en" data-light="red" data-chosen="red" data-bright="3"><head><meta charset="utf-8">
 <meta name="viewport" content="width=device-width, initial-scale=1"><meta name="color-scheme" content="dark">
 <title>No network · Duskwright</title>${sheet ? `<link rel="stylesheet" href="${sheet.pathname}${sheet.search}">` : ""}</head>
-<body><main><h1>No network</h1><p>This page needs one.${nights.length ? " These are kept on this device:" : ""}</p>
-<ul>${listed.join("")}</ul></main></body></html>`;
-  return new Response(text, { status: 503, headers: {
+<body><main><h1>No network</h1><p>This page needs one.${kept.length ? " These are kept on this device:" : ""}</p>
+${part("Nights", nights)}${years}${part("The log", of("log"))}</main></body></html>`;
+  return new Response(relit(text, await notedLight()), { status: 503, headers: {
     "Content-Type": "text/html; charset=utf-8",
     "Content-Security-Policy": "default-src 'none'; style-src 'self'; base-uri 'none'; frame-ancestors 'none'",
   } });
+}
+
+/* As in "Sat 12 Dec". */
+function dayOf(address) {
+  const noon = new Date(`${eveningOf(address)}T12:00`);
+  return noon.toLocaleDateString("en-GB", { weekday: "short", day: "numeric", month: "short" }).replace(",", "");
 }

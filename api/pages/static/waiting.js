@@ -74,7 +74,7 @@
     }
     const heading = made("h2", lines.length === 1 ? "One night is not in the log yet" : `${lines.length} nights are not in the log yet`);
     heading.id = "waiting";
-    const said = made("p", "They are kept on this device.");
+    const said = made("p", lines.length === 1 ? "It is kept on this device." : "They are kept on this device.");
     shown.replaceChildren(heading, said, made("ul", "", ...lines.map(entry)));
     shown.hidden = !lines.length;
   }

@@ -50,7 +50,7 @@ def cells_of(line: str) -> dict[str, str]:
         ("M 31\tAndromeda Galaxy\t3.4", {"target": "M 31", "notes": "Andromeda Galaxy, 3.4"}),
         ("M 31\t5\tAndromeda Galaxy", {"target": "M 31", "priority": "5", "notes": "Andromeda Galaxy"}),
         ("Nothing 3", {"target": "Nothing 3"}),
-        ("Saturn 9", {"target": "Saturn 9"}),
+        ("Saturn 9", {"target": "Saturn", "priority": "9"}),
         ("=HYPERLINK(1)", {"target": "=HYPERLINK(1)"}),
     ],
 )  # fmt: skip

@@ -52,9 +52,7 @@ def test_all_faults_are_told_at_once_each_beside_its_line_and_field() -> None:
     assert set(wrong.fields) == {"latitude", "until_1"}
     faulty = {one.number: one.faults for one in lines if one.faults}
     assert set(faulty) == {2, 4, 6}
-    assert faulty[4] == (
-        "expected each object once; line 1 (M 31) is the same one; write x2 behind that one for two visits.",
-    )
+    assert faulty[4] == ("M 31 stands on line 1 already; write x2 behind that one for two visits.",)
     assert "expected a name or number the catalogue knows, such as M 31 or Albireo." in faulty[2][0]
     assert [one.number for one in lines if one.target] == [1, 5], "sound lines are understood all the same"
 
@@ -75,6 +73,37 @@ def test_a_table_tells_of_its_cells() -> None:
         )),
     ]  # fmt: skip
     assert lines[2].target is not None
+
+
+def test_an_object_stands_in_a_table_once() -> None:
+    _, lines = read(wishes="target,priority\nM 31,5\nm31,4\n")
+    assert lines[1].faults == ("M 31 stands in row 2 already; raise its visits instead.",)
+
+
+def test_a_number_behind_a_known_name_is_a_priority_even_when_too_high() -> None:
+    _, lines = read(wishes="Plato 9\nGalxy 9")
+    assert lines[0].faults == ("priority: read “9”, expected a whole number from 1 to 5.",)
+    assert "the catalogue knows" in lines[1].faults[0]
+
+
+def test_a_number_that_is_refused_is_given_back_as_people_write_it() -> None:
+    wrong, _ = read(nights="500", elevation="9000", latitude="91.50")
+    assert [wrong.fields[name][0].partition(",")[0] for name in ("nights", "elevation", "latitude")] == [
+        "read “500”", "read “9000”", "read “91.5”"
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [("Europe/Freiburg", " Did you mean Europe/Berlin?"), ("Europe/Londn", " Did you mean Europe/London?"),
+     ("Europe/Xqzzw", "")],
+)  # fmt: skip
+def test_a_zone_there_is_not_leads_to_that_of_the_town_it_names_or_to_one_alike(
+    typed: str, meant: str
+) -> None:
+    wrong, _ = read(zone=typed)
+    (words,) = wrong.fields["zone"]
+    assert words.partition(".")[2] == meant
 
 
 def test_a_table_that_cannot_be_read_is_a_fault_of_the_list_and_its_row_is_named() -> None:

@@ -6,7 +6,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from api.beginning.values import day, degrees, number, share, stretches
+from api.beginning.values import (
+    ANGLES_DEG,
+    HEIGHTS_M,
+    LENGTHS_MM,
+    TIMES,
+    Units,
+    binoculars,
+    day,
+    degrees,
+    number,
+    share,
+    stretches,
+)
 
 
 @given(st.floats(-90, 90))
@@ -48,3 +60,23 @@ def test_dates_may_be_listed_in_any_way(between: str) -> None:
     assert stretches(between.join(["2027-07-10", "2027-08-01 to 2027-08-03"])) == [
         "2027-07-10", "2027-08-01..2027-08-03"
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("written", "units", "size"),
+    [("920 m", HEIGHTS_M, 920), ("150mm", LENGTHS_MM, 150), ("15 cm", LENGTHS_MM, 150),
+     ("20,3 cm", LENGTHS_MM, 203), ("10 MM", LENGTHS_MM, 10), ("2x", TIMES, 2), ("2.5 ×", TIMES, 2.5),
+     ("50°", ANGLES_DEG, 50), ("−3 m", HEIGHTS_M, -3)],
+)  # fmt: skip
+def test_a_unit_may_stand_behind_a_number(written: str, units: Units, size: float) -> None:
+    assert number(written, units) == size
+
+
+@pytest.mark.parametrize("written", ["8 in", "15 cm cm", "cm", "2x", "wide mm", ""])
+def test_a_unit_of_something_else_is_left_for_the_reader_to_refuse(written: str) -> None:
+    assert number(written, LENGTHS_MM) == written
+
+
+@pytest.mark.parametrize("written", ["10", "10x", "x50", "10x50x3", "ten x 50", ""])
+def test_binoculars_are_two_figures_or_not_told(written: str) -> None:
+    assert binoculars(written) is None

@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 
 from api.beginning.lists import SAMPLE
 
-from .conftest import PHONE, OpenPage, Running, RunService
+from .conftest import DESK, PHONE, OpenPage, Running, RunService
 from .looks import check_in_both_lights, check_looks, faults_of_access
 
 HOSTILE = "<img src=x onerror=\"document.title='taken'\">"
@@ -132,7 +132,7 @@ def test_faults_are_led_to_by_keyboard(running: Running, begin: str, open_page: 
     focus = "document.activeElement.id"
     assert page.evaluate(focus) == "put-right"
     page.keyboard.press("Tab")
-    assert page.evaluate("document.activeElement.textContent").startswith("Latitude: read “91.0”")
+    assert page.evaluate("document.activeElement.textContent").startswith("Latitude: read “91”")
     page.keyboard.press("Enter")
     assert page.evaluate(focus) == "latitude"
     page.keyboard.press("Control+A")
@@ -140,6 +140,45 @@ def test_faults_are_led_to_by_keyboard(running: Running, begin: str, open_page: 
     assert page.input_value("#latitude") == "55.2"
     assert page.title() != "taken"
     assert page.locator("main img, main script").count() == 0
+
+
+def test_fields_of_a_row_stand_in_line_and_faults_below_them(
+    running: Running, begin: str, open_page: OpenPage
+) -> None:
+    page = open_page(running, begin, DESK)
+    filled(page, latitude="91", barlow="nine", nights="500")
+    page.get_by_role("button", name="Make the plan").click()
+    page.wait_for_selector("#put-right")
+    top = "(name) => document.getElementById(name).getBoundingClientRect().top"
+    for row in (("site_name", "latitude", "longitude"), ("aperture", "focal_length", "barlow"),
+                ("start", "nights", "nights_per_month"), ("eyepiece_1", "eyepiece_1_field")):  # fmt: skip
+        assert len({round(page.evaluate(top, name)) for name in row}) == 1, row
+    for name in ("latitude", "barlow", "nights"):
+        assert page.evaluate(top, f"{name}-fault") > page.evaluate(top, name)
+        assert f"{name}-fault" in (page.locator(f"#{name}").get_attribute("aria-describedby") or "")
+
+
+def test_a_zone_asked_about_is_sent_again_without_script(
+    running: Running, begin: str, open_page: OpenPage
+) -> None:
+    page = open_page(running, begin, java_script_enabled=False)
+    filled(page, latitude="49.9", longitude="-8.15", zone="Europe/Berlin", title="At sea")
+    page.get_by_role("button", name="Make the plan").click()
+    expect(page.locator("#zone-fault")).to_contain_text("the nearest town, Penzance")
+    page.get_by_role("button", name="Make the plan").click()
+    page.wait_for_url(re.compile("/(progress|year)/"))
+
+
+def test_what_was_typed_is_given_back_after_a_question_too(
+    running: Running, begin: str, open_page: OpenPage
+) -> None:
+    page = open_page(running, begin)
+    filled(page, latitude="49.9", longitude="-8.15", zone="Europe/Berlin")
+    page.get_by_role("button", name="Make the plan").click()
+    page.wait_for_selector("#zone-fault")
+    page.goto("/care")
+    page.goto(begin)
+    assert page.input_value("#longitude") == "-8.15"
 
 
 def test_a_town_is_chosen_by_keyboard_alone(running: Running, begin: str, open_page: OpenPage) -> None:

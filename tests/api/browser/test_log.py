@@ -24,6 +24,8 @@ BOXES = """() => [...document.querySelectorAll(`.log .choice, .log button:not(.u
     .map((one) => [one.textContent.trim() || one.name, one.getBoundingClientRect()])
     .map(([name, box]) => [name, box.width, box.height])"""
 """All that is pressed or filled in on the form, and how large it is."""
+KEEP = """(addresses) => caches.open('duskwright-pages').then((one) => Promise.all(addresses.map((it) =>
+    one.put(it, new Response('A night', { headers: { 'content-type': 'text/html' } })))))"""
 GONE = """(scenario) => caches.open('duskwright-pages').then((one) => one.keys()).then((all) =>
     !all.some((it) => it.url.includes(scenario)))"""
 HAS_ALL = """(path) => caches.open('duskwright-pages').then((one) => one.keys()).then((all) => {
@@ -223,6 +225,7 @@ def test_what_is_saved_without_a_network_waits_and_arrives_once(
     save(page)
     expect(page.get_by_role("heading", name="One night is not in the log yet")).to_be_visible()
     expect(page.get_by_text("clear, 8 seen")).to_be_visible()
+    expect(page.get_by_text("It is kept on this device.")).to_be_visible()
     page.reload()
     expect(page.get_by_role("heading", name="One night is not in the log yet")).to_be_visible()
     expect(page.get_by_role("radio", name="Clear", exact=True)).to_be_checked()
@@ -404,6 +407,29 @@ def test_a_kept_page_has_the_light_of_now_and_its_worker_sends_what_waits(
     page.context.set_offline(False)
     worker.evaluate("sendAll()")
     assert [line["outcome"] for line in january.log] == ["could not go"]
+
+
+def test_without_a_network_the_year_is_there_and_the_next_night_is_led_to(
+    january: January, open_page: OpenPage, shot: Callable[..., Path]
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, "red-2")
+    wait_until_kept(page, january.path())
+    wait_until_kept(page, f"/year/{january.id}")
+    page.evaluate(KEEP, [f"/night/{january.id}/{evening}" for evening in ("2099-12-13", "2099-12-12", FIRST)])
+    page.context.set_offline(True)
+    page.goto(f"/year/{january.id}")
+    expect(page.get_by_text("Kept copy of")).to_be_visible()
+    page.goto(f"/next/{january.id}")
+    assert page.url.endswith(f"/night/{january.id}/2099-12-12")
+    page.goto("/")
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    told = page.locator("main").inner_text()
+    assert told.index("Fri 9 Jan") < told.index("Sat 12 Dec: the next night") < told.index("Sun 13 Dec")
+    assert told.index("Sun 13 Dec") < told.index("The year") < told.index("The log")
+    assert page.evaluate("({...document.documentElement.dataset})") == {
+        "light": "red", "chosen": "red", "bright": "2"
+    }  # fmt: skip
+    check_looks(page, shot, "no-network-list")
 
 
 def test_pages_of_one_scenario_are_kept_at_a_time(

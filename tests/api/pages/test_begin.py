@@ -47,6 +47,12 @@ def came_back(answer: Answer) -> dict[str, str]:
     return {name: ", ".join(values) for name, values in controls.values.items()}
 
 
+def sure_of(answer: Answer) -> str:
+    """Return the hidden field with what was asked about."""
+    (value,) = (has["value"] for _, has in Controls(answer.text).elements if has.get("name") == "sure")
+    return value
+
+
 def faults_in(answer: Answer) -> str:
     found = re.search(r'id="put-right".*?</div>', answer.text, flags=re.DOTALL)
     return re.sub(r"<[^>]*>", " ", found[0]) if found else ""
@@ -182,6 +188,56 @@ def test_a_missing_time_zone_is_proposed_and_looked_at_before_it_counts(service:
     assert typed["zone"] == "Europe/Vienna"
     assert service.scenarios == []
     assert sent(service, "plan", typed).status_code == 303
+
+
+def test_a_zone_that_does_not_fit_its_place_is_asked_about_once(service: Service) -> None:
+    typed = {**SAMPLE, "latitude": "49.9", "longitude": "-8.15", "zone": "Europe/Berlin"}
+    first = sent(service, "plan", typed)
+    assert first.status_code == 422
+    assert "Time zone: the nearest town, Penzance, 188 km away, keeps Europe/London" in faults_in(first)
+    assert service.scenarios == []
+    checked = sent(service, "check", {**typed, "sure": sure_of(first)})
+    typed["sure"] = sure_of(checked)
+    assert sent(service, "plan", {**typed, "longitude": "-9"}).status_code == 422, "another place"
+    assert sent(service, "plan", typed).status_code == 303
+    assert len(service.scenarios) == 1
+
+
+def test_what_the_planner_would_pass_over_is_told_beside_its_field(service: Service) -> None:
+    typed = {**SAMPLE, "weekdays_2": "Wed, Sat", "odds_may": "1.3",
+             "away": "24.12.2026 - 2.1.2027\n2027-02-30"}  # fmt: skip
+    answer = sent(service, "plan", typed)
+    assert answer.status_code == 422
+    above = faults_in(answer)
+    for words in ("Days, evenings 2: Wed stands in both", "May: read “1.3”, expected it in percent",
+                  "line 2, “2027-02-30”: 30 February 2027 does not exist"):  # fmt: skip
+        assert words in above
+    assert "[" not in above
+    assert service.scenarios == []
+
+
+def test_what_is_printed_on_an_instrument_may_be_typed_with_its_units(service: Service) -> None:
+    typed = {**SAMPLE, "elevation": "920 m", "aperture": "15 cm", "focal_length": "1250 mm", "barlow": "2x",
+             "eyepiece_1": "32 mm", "eyepiece_1_field": "50°", "binoculars_power": "8x42",
+             "binoculars_aperture": "", "binoculars_field": "6.5°"}  # fmt: skip
+    shown = came_back(sent(service, "look", typed))
+    assert (shown["binoculars_power"], shown["binoculars_aperture"]) == ("8", "42")
+    assert shown["focal_length"] == "1250 mm"
+    answer = sent(service, "plan", typed)
+    assert answer.status_code == 303, faults_in(answer)
+    (scenario,) = service.scenarios
+    toml = storage_of(service).scenarios.files(scenario["id"])[0].scenario_toml
+    for line in (b"elevation_m = 920\n", b"aperture_mm = 150\n", b"focal_length_mm = 1250\n", b"factor = 2\n",
+                 b"focal_length_mm = 32\n", b"magnification = 8\n", b"aperture_mm = 42\n"):  # fmt: skip
+        assert line in toml
+    contrary = sent(service, "plan", {**typed, "binoculars_aperture": "50"})
+    assert "Magnification of the binoculars: read “8x42”" in faults_in(contrary)
+
+
+def test_the_form_says_priority_as_the_other_pages_do(service: Service) -> None:
+    answer = sent(service, "check", {"wishes": "M 31 5"})
+    assert "priority 5 of 5" in answer.text
+    assert "weight" not in answer.text
 
 
 @pytest.mark.parametrize("name", READY)

@@ -362,7 +362,9 @@ def test_nights_without_a_line_are_told_and_kept(desk: Desk) -> None:
     desk.keep_plan(without(small_plan.plan(), small_plan.SECOND, changes=(past,)))
     assert unlogged() == [SECOND]
     told = desk.get(f"/keep/{desk.scenario}").json()
-    assert told["pages"] == [f"/log/{desk.scenario}/2027-01-28", f"/log/{desk.scenario}/{SECOND}"]
+    assert told["pages"] == [
+        f"/year/{desk.scenario}", f"/log/{desk.scenario}/2027-01-28", f"/log/{desk.scenario}/{SECOND}"
+    ]  # fmt: skip
     assert any(one.startswith("/static/log.js?v=") for one in told["files"])
     desk.at("2027-01-07T12:00")
     coming = desk.get(f"/keep/{desk.scenario}").json()["pages"]
