@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import logging
 import math
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import singledispatch
 from http import HTTPStatus
@@ -31,7 +32,7 @@ from scheduler.errors import (
 
 from . import errors
 from .calendar_errors import CalendarFaults
-from .headers import PROBLEM, SECURITY_HEADERS, wants_page
+from .headers import PROBLEM, SECURITY_HEADERS, token_of, wants_page
 from .kinds import is_unreadable_json, kind_of
 from .logs import REQUEST
 from .page import page
@@ -113,10 +114,28 @@ def _as_page(request: Request, error: Exception, response: Response) -> Response
                if name in response.headers}  # fmt: skip
     if isinstance(error, errors.KeyNeeded):
         to = request.url.path if request.method == "GET" else "/"
-        return page(request, "enter.html", status=401, headers=headers, to=to, reason=None)
+        sent = token_of(request.scope["headers"])  # who sent none need not be told so
+        return page(request, "enter.html", status=401, headers=headers, to=to,
+                    reason=error.words if sent else None)  # fmt: skip
     return page(request, "problem.html", status=response.status_code, headers=headers,
                 problem={"errors": [], "detail": "", "instance": "", **problem},
-                advice=kind_of(error).advice)  # fmt: skip
+                advice=advice_on(kind_of(error).advice, problem))  # fmt: skip
+
+
+def advice_on(advice: str, problem: Mapping[str, Any]) -> str:
+    """Return a kind's advice for a reader: members of the problem it names are told by their values.
+
+    Examples
+    --------
+    >>> advice_on("Ask for a key of the role `needed`; see `errors`.", {"needed": "owner", "errors": []})
+    'Ask for a key of the role owner; see `errors`.'
+    """
+
+    def told(found: re.Match[str]) -> str:
+        value = problem.get(found[1])
+        return str(value) if isinstance(value, str | int | float) else found[0]
+
+    return re.sub(r"`(\w+)`", told, advice)
 
 
 def _allowed(routes: Iterable[Route], path: str) -> str:
