@@ -10,7 +10,6 @@ from __future__ import annotations
 import json
 import logging
 import math
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from functools import singledispatch
 from http import HTTPStatus
@@ -119,23 +118,7 @@ def _as_page(request: Request, error: Exception, response: Response) -> Response
                     reason=error.words if sent else None)  # fmt: skip
     return page(request, "problem.html", status=response.status_code, headers=headers,
                 problem={"errors": [], "detail": "", "instance": "", **problem},
-                advice=advice_on(kind_of(error).advice, problem))  # fmt: skip
-
-
-def advice_on(advice: str, problem: Mapping[str, Any]) -> str:
-    """Return a kind's advice for a reader: members of the problem it names are told by their values.
-
-    Examples
-    --------
-    >>> advice_on("Ask for a key of the role `needed`; see `errors`.", {"needed": "owner", "errors": []})
-    'Ask for a key of the role owner; see `errors`.'
-    """
-
-    def told(found: re.Match[str]) -> str:
-        value = problem.get(found[1])
-        return str(value) if isinstance(value, str | int | float) else found[0]
-
-    return re.sub(r"`(\w+)`", told, advice)
+                advice=kind_of(error).advice_on(problem))  # fmt: skip
 
 
 def _allowed(routes: Iterable[Route], path: str) -> str:

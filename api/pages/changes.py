@@ -30,11 +30,13 @@ def show_changes(request: Request, services: TheServices, plan: str) -> Response
     record = services.storage.plans.get(plan)
     read = services.shelf.plan(plan)
     lines = services.storage.outcomes.lines(record.scenario)[: record.outcomes]
-    untold = {one.evening for one in {line.evening: line for line in lines}.values() if is_counted_as_past(one)}
+    standing = {line.evening: line for line in lines}
+    untold = {evening for evening, line in standing.items() if is_counted_as_past(line)}
     today = night_of(services.storage.now().astimezone(read.site.local))
     return page(
         request, "changes.html", dusk=dusk_of(read, today), record=record, plan=read,
-        scenario=services.storage.scenarios.get(record.scenario), groups=groups_of(_retold(read.changes, untold)),
+        scenario=services.storage.scenarios.get(record.scenario),
+        groups=groups_of(_retold(read.changes, untold)),
         announced=[one for one in read.announced if one >= today],
         disturbed={one.before for one in read.changes if one.before in read.announced},
         planned=frozenset(visit.evening for visit in read.visits),

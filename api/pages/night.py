@@ -75,7 +75,7 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
 
 
 def _not_free(request: Request, standing: Standing, evening: date) -> Response:
-    """Tell readers that an evening is none of the season's free ones; programs, that there is no such night."""
+    """Tell readers that an evening is not free; programs, that there is no such night."""
     if not wants_page(request.scope["headers"]):
         raise NoSuch("night", evening.isoformat())
     return page(request, "not_free.html", status=404, dusk=standing.dusk, standing=standing, evening=evening)

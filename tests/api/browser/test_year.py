@@ -61,7 +61,16 @@ def test_the_mouse_is_told_what_a_night_holds_and_opens_it(running: Running, ope
 
 
 def test_a_fingers_first_tap_tells_and_its_second_opens(running: Running, open_page: OpenPage) -> None:
-    page = open_page(running, f"/year/{running.kept['small'].scenario}", PHONE, has_touch=True)
+    page = open_page(
+        running, f"/year/{running.kept['small'].scenario}", PHONE, has_touch=True, is_mobile=True
+    )
+    told = page.locator("[data-told]").inner_text()
+    assert "Tap a night" in told
+    assert "Point" not in told
+    highlights = (
+        "[...document.querySelectorAll('body *')].map((one) => getComputedStyle(one).webkitTapHighlightColor)"
+    )
+    assert set(page.evaluate(highlights)) == {"rgba(0, 0, 0, 0)"}
     here, night = page.url, page.locator(f".narrow-only a[data-evening='{FIRST}']")
     night.tap()
     assert page.url == here
