@@ -269,3 +269,10 @@ def test_a_night_counted_as_past_is_told_as_that_and_nags_no_more(
     for words in ("could not go", "The programme is over.", "Correct the log"):
         assert words not in read
     assert "Log this night" in read
+
+
+def test_dates_in_reasons_are_told_as_days(service: Service) -> None:
+    visits = tuple(replace(one, why="seen poorly on 2026-12-30; Moon down") for one in plan().visits)
+    read = said(page_of(service, replace(plan(), visits=visits)))
+    assert "een poorly on Wed 30 Dec" in read
+    assert "2026-12-30" not in read

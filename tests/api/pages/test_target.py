@@ -276,3 +276,15 @@ def test_dates_in_reasons_are_told_as_days(tmp_path: Path) -> None:
             assert "2031-02-15" not in told
         assert "the log goes on to Fri 21 Feb" in words_of(year.get(f"/year/{year.scenario}", headers=PAGE))
     year.storage.close()
+
+
+def test_what_is_only_over_a_figure_has_no_error_beside_it(tmp_path: Path) -> None:
+    plan = planned()[1]
+    assert plan.odds is not None
+    sure = tuple(replace(one, completion_odds=1.0, standard_error=0.01) for one in plan.odds.targets)
+    client, year = kept_year(tmp_path, replace(plan, odds=replace(plan.odds, targets=sure)))
+    with client:
+        told = shown(year, "M 1")
+        assert "over 99 % of 30 weather years" in told
+        assert "±" not in told
+    year.storage.close()
