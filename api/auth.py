@@ -133,7 +133,9 @@ async def _maybe_bearer(
 ) -> Bearer | None:
     try:
         return await _bearer(request, services, sent)
-    except KeyNeeded:
+    except KeyNeeded as refused:
+        if sent or token_of(request.scope["headers"]):
+            request.state.key_refused = refused
         return None
 
 

@@ -231,6 +231,11 @@ class KeyNeeded(ServiceError):
         self.reason = reason
         super().__init__(reason)
 
+    @property
+    def words(self) -> str:
+        """The reason as a sentence."""
+        return f"{self.reason[:1].upper()}{self.reason[1:]}."
+
 
 class NotAllowed(ServiceError):
     """The key's role is too low for this."""

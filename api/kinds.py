@@ -7,9 +7,11 @@ R. Fielding, M. Nottingham, J. Reschke, "HTTP Semantics", RFC 9110, 2022, sectio
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from http import HTTPStatus
+from typing import Any
 
 from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
@@ -47,6 +49,22 @@ class Kind:
     def type(self) -> str:
         """Address of the kind; it can be read at this service."""
         return f"/problems/{self.name}"
+
+    def advice_on(self, problem: Mapping[str, Any]) -> str:
+        """Return the advice for a reader of one problem: members that it names are told by their values.
+
+        Examples
+        --------
+        >>> kind = Kind("not-allowed", 403, "Not so", "Ask for a key of the role `needed`; see `errors`.")
+        >>> kind.advice_on({"needed": "owner", "errors": []})
+        'Ask for a key of the role owner; see `errors`.'
+        """
+
+        def told(found: re.Match[str]) -> str:
+            value = problem.get(found[1])
+            return str(value) if isinstance(value, str | int | float) else found[0]
+
+        return re.sub(r"`(\w+)`", told, self.advice)
 
 
 KINDS: Mapping[type[Exception], Kind] = {

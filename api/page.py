@@ -43,6 +43,7 @@ LIGHT_COOKIE, DUSK_COOKIE = "duskwright-light", "duskwright-dusk"
 LIGHTS = "day", "red", "dusk"
 BRIGHTEST = 5
 _TIME = re.compile(r"(?<![\w:&#])((?:[01]\d|2[0-3]):[0-5]\d)(?![\w:;])", re.ASCII)
+_DATE = re.compile(r"(?<![\w-])\d{4}-\d\d-\d\d(?![\w-])", re.ASCII)
 PICTURES = {"night": "ink", "lit": "ground"}
 """Colours of pictures that pages call otherwise."""
 MEDIA = {".css": "text/css", ".js": "text/javascript", ".svg": "image/svg+xml", ".png": "image/png",
@@ -161,7 +162,7 @@ def _templates() -> Environment:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     made.filters |= {"day": day_words, "day_long": long_day_words, "clock": clock_words, "percent": percent,
-                     "timed": timed, "at": time_at}  # fmt: skip
+                     "timed": timed, "dated": dated, "at": time_at}  # fmt: skip
     made.globals |= {"odds_percent": odds_percent, "odds_words": odds_words}
     return made
 
@@ -196,3 +197,22 @@ def timed(words: str) -> Markup:
     out from <time>18:08</time> &lt;b&gt; at 7:00
     """
     return Markup(_TIME.sub(r"<time>\1</time>", str(escape(words))))
+
+
+def dated(words: str) -> Markup:
+    """Return words with every date in them told as a day, as in "Wed 4 Nov"; all else in them is text.
+
+    Examples
+    --------
+    >>> print(dated("not seen <b> on 2026-11-04, nor on 2026-13-04"))
+    not seen &lt;b&gt; on <time datetime="2026-11-04">Wed 4 Nov</time>, nor on 2026-13-04
+    """
+    return Markup(_DATE.sub(_day_in_words, str(escape(words))))
+
+
+def _day_in_words(found: re.Match[str]) -> str:
+    try:
+        day = date.fromisoformat(found[0])
+    except ValueError:
+        return found[0]
+    return f'<time datetime="{day}">{day_words(day)}</time>'

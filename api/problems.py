@@ -31,7 +31,7 @@ from scheduler.errors import (
 
 from . import errors
 from .calendar_errors import CalendarFaults
-from .headers import PROBLEM, SECURITY_HEADERS, wants_page
+from .headers import PROBLEM, SECURITY_HEADERS, token_of, wants_page
 from .kinds import is_unreadable_json, kind_of
 from .logs import REQUEST
 from .page import page
@@ -113,10 +113,12 @@ def _as_page(request: Request, error: Exception, response: Response) -> Response
                if name in response.headers}  # fmt: skip
     if isinstance(error, errors.KeyNeeded):
         to = request.url.path if request.method == "GET" else "/"
-        return page(request, "enter.html", status=401, headers=headers, to=to, reason=None)
+        sent = token_of(request.scope["headers"])  # who sent none need not be told so
+        return page(request, "enter.html", status=401, headers=headers, to=to,
+                    reason=error.words if sent else None)  # fmt: skip
     return page(request, "problem.html", status=response.status_code, headers=headers,
                 problem={"errors": [], "detail": "", "instance": "", **problem},
-                advice=kind_of(error).advice)  # fmt: skip
+                advice=kind_of(error).advice_on(problem))  # fmt: skip
 
 
 def _allowed(routes: Iterable[Route], path: str) -> str:

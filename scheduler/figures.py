@@ -35,16 +35,17 @@ def odds_percent(odds: float, error: float) -> str:
 
 
 def odds_words(odds: float, error: float) -> str:
-    """Return odds with their standard error, as in "27 % ± 3".
+    """Return odds with their standard error, as in "27 % ± 3"; what is only "over" or "under" has none.
 
     Examples
     --------
-    >>> odds_words(0.274, 0.031), odds_words(0.995, 0.004), odds_words(1.0, 0.0)
-    ('27 % ± 3', 'over 99 % ± under 1', '100 %')
+    >>> odds_words(0.274, 0.031), odds_words(0.98, 0.004), odds_words(0.995, 0.004), odds_words(1.0, 0.0)
+    ('27 % ± 3', '98 % ± under 1', 'over 99 %', '100 %')
     """
-    if not error:
-        return percent(odds)
-    return f"{odds_percent(odds, error)} ± {f'{100 * error:.0f}' if error >= CERTAIN else 'under 1'}"
+    told = odds_percent(odds, error)
+    if not error or not told[0].isdigit():
+        return told
+    return f"{told} ± {f'{100 * error:.0f}' if error >= CERTAIN else 'under 1'}"
 
 
 def hours(minutes: float) -> str:

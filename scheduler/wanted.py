@@ -59,7 +59,7 @@ def never_logged(scenario: Scenario) -> tuple[str, ...]:
     if len(silent) < MANY:
         return ()
     words = (
-        f"the log goes on to {last}: {len(silent)} free evenings up to then have no line and count as past"
+        f"the log goes on to {last}: {len(silent)} free evenings before that have no line and count as past"
     )
     return (words,)
 

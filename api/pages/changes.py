@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Container, Iterable, Iterator
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import groupby
 
@@ -15,6 +15,7 @@ from ..auth import needs
 from ..deps import TheServices
 from ..page import page
 from ..storage import Role
+from .silent import NOT_TOLD, is_counted_as_past
 from .standing import dusk_of, night_of
 
 router = APIRouter(include_in_schema=False)
@@ -28,10 +29,14 @@ def show_changes(request: Request, services: TheServices, plan: str) -> Response
     """Show what is different from the plan before, night by night, each with its reason."""
     record = services.storage.plans.get(plan)
     read = services.shelf.plan(plan)
+    lines = services.storage.outcomes.lines(record.scenario)[: record.outcomes]
+    standing = {line.evening: line for line in lines}
+    untold = {evening for evening, line in standing.items() if is_counted_as_past(line)}
     today = night_of(services.storage.now().astimezone(read.site.local))
     return page(
         request, "changes.html", dusk=dusk_of(read, today), record=record, plan=read,
-        scenario=services.storage.scenarios.get(record.scenario), groups=groups_of(read.changes),
+        scenario=services.storage.scenarios.get(record.scenario),
+        groups=groups_of(_retold(read.changes, untold)),
         announced=[one for one in read.announced if one >= today],
         disturbed={one.before for one in read.changes if one.before in read.announced},
         planned=frozenset(visit.evening for visit in read.visits),
@@ -68,6 +73,13 @@ def groups_of(changes: Iterable[Change]) -> tuple[Group, ...]:
     for one in changes:
         sorts[_sort_of(one)].append(one)
     return tuple(Group(title, _by_night(found)) for title, found in sorts.items() if found)
+
+
+def _retold(changes: Iterable[Change], untold: Container[date]) -> Iterator[Change]:
+    """Yield changes; where the log only counts a night as past, none says that nobody could go."""
+    for one in changes:
+        lost = one.reason is ChangeReason.COULD_NOT_GO and one.before in untold
+        yield replace(one, words=NOT_TOLD) if lost else one
 
 
 def _sort_of(change: Change) -> str:

@@ -11,6 +11,7 @@ from scheduler.domain import Outcome, Went
 from scheduler.errors import InvalidValue
 
 from ..storage import NewOutcome, OutcomeRecord
+from .silent import NOT_TOLD, is_counted_as_past
 
 MARKS: Mapping[str, str] = {"seen": "seen", "poorly": "seen_poorly", "not": "not_seen"}
 """How a target went, as the form says it, and where the log has it."""
@@ -58,7 +59,7 @@ def fresh_key() -> str:
 
 
 def draft_of(line: OutcomeRecord | None) -> Draft:
-    """Return a form that says what the log says of a night; an empty one where it says nothing.
+    """Return a form that says what the log says of a night; an empty one where nobody told anything.
 
     Examples
     --------
@@ -67,6 +68,8 @@ def draft_of(line: OutcomeRecord | None) -> Draft:
     """
     if line is None:
         return Draft(fresh_key())
+    if is_counted_as_past(line):
+        return Draft(fresh_key(), line.line)
     marks = {name: mark for mark, column in MARKS.items() for name in getattr(line, column)}
     return Draft(
         fresh_key(), line.line, line.outcome, marks, False,
@@ -168,6 +171,8 @@ def words_of(line: OutcomeRecord) -> str:
     >>> words_of(OutcomeRecord("s", 1, date(2027, 1, 8), "part-clear", 90, *told, now, None))
     'part-clear, 90 usable minutes; seen M 42; sky 21.3 mag/arcsec2'
     """
+    if is_counted_as_past(line):
+        return NOT_TOLD
     told = line.outcome if line.usable_min is None else f"{line.outcome}, {line.usable_min} usable minutes"
     for words, names in (("seen", line.seen), ("seen poorly", line.seen_poorly),
                          ("not seen", line.not_seen)):  # fmt: skip

@@ -24,7 +24,8 @@ MOST_CLUBS, MOST_SCENARIOS = 50, 50
 def show_front(request: Request, services: TheServices, bearer: MaybeBearer) -> Response:
     """Show the clubs and scenarios a key opens; without one, what this is and where to sign in."""
     if bearer is None:
-        return page(request, "enter.html", to="/", reason=None)
+        refused: KeyNeeded | None = getattr(request.state, "key_refused", None)
+        return page(request, "enter.html", to="/", reason=refused and refused.words)
     shown = [(club, _scenarios(services, club)) for club in _clubs(services, bearer)]
     return page(request, "front.html", clubs=shown, may_plan=bearer.role.covers(Role.PLANNER),
                 may_let_in=bearer.role.covers(Role.OWNER))  # fmt: skip
@@ -45,8 +46,7 @@ async def sign_in(
     try:
         await run_in_threadpool(bearer_of, services.storage, key.strip())
     except KeyNeeded as refused:
-        words = f"{refused.reason[:1].upper()}{refused.reason[1:]}."
-        return page(request, "enter.html", status=401, to=own_address(to), reason=words)
+        return page(request, "enter.html", status=401, to=own_address(to), reason=refused.words)
     answer = led_to(own_address(to))
     answer.set_cookie(
         KEY_COOKIE, key.strip(), YEAR_S if stay else None, httponly=True, samesite="strict",

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from fastapi import APIRouter, Response
 from fastapi.responses import JSONResponse
-
-from scheduler.domain import ChangeReason
 
 from ..auth import TheBearer, needs
 from ..deps import TheServices
 from ..page import address_of, statics
 from ..storage import Role
-from .standing import Standing, standing_of
+from .silent import unlogged_of
+from .standing import standing_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -46,14 +43,3 @@ def list_to_keep(services: TheServices, bearer: TheBearer, scenario: str) -> Res
             if evening in standing.plan.season.evenings and bearer.role.covers(Role.MEMBER):
                 pages.append(f"/log/{scenario}/{evening}")
     return JSONResponse({"pages": pages, "files": [address_of(name) for name in statics()]})
-
-
-def unlogged_of(standing: Standing) -> tuple[date, ...]:
-    """Return the past evenings with a programme and no line in the log, by date.
-
-    A plan made anew since then has no programme for them any more, but still tells that they are past.
-    """
-    logged = {one.evening for one in standing.log}
-    told = {one.before for one in standing.plan.changes if one.reason is ChangeReason.PAST and one.before}
-    known = {*standing.planned, *told} - logged
-    return tuple(sorted(one for one in known if one < standing.today))

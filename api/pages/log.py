@@ -32,6 +32,12 @@ router = APIRouter(include_in_schema=False)
 
 MOST_FOUND = 12
 MOST_FIELDS = 5000
+LABELS = {
+    "evening": "Evening", "outcome": "How the night was", "usable_min": "Usable minutes",
+    "sky_brightness": "Sky brightness", "notes": "Notes", "seen": "Seen", "seen_poorly": "Poorly",
+    "not_seen": "Not seen",
+}  # fmt: skip
+"""What the form calls the columns of the log."""
 OLDER_PLANS = 4
 """How many plans of before a night are looked at for its programme."""
 
@@ -123,8 +129,11 @@ def save_log(
 def _added(services: Services, night: LogNight, draft: Draft) -> OutcomeRecord:
     if night.early:
         expected = "an evening that has come: there is nothing to log yet"
-        raise InvalidValue("evening", night.evening.isoformat(), expected)
-    line = line_of(draft, night.evening, night.names)
+        raise InvalidValue(LABELS["evening"], night.evening.isoformat(), expected)
+    try:
+        line = line_of(draft, night.evening, night.names)
+    except InvalidValue as wrong:
+        raise InvalidValue(LABELS.get(wrong.field, wrong.field), wrong.value, wrong.expected) from None
     scenario = night.standing.scenario.id
     (kept,) = added_to_log(services, scenario, outcomes_csv([line]), Sent(draft.key, draft.over))
     return kept

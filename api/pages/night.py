@@ -38,8 +38,10 @@ from scheduler.practice import Briefing, Reminder, briefing_of
 from ..auth import needs
 from ..deps import Services, TheServices
 from ..errors import NoSuch
+from ..headers import wants_page
 from ..page import led_to, page
 from ..storage import Role
+from .silent import NOT_TOLD, is_counted_as_past, is_silent
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
@@ -58,15 +60,25 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
     plan = _plan_of(services, standing, evening)
     outcome = next((one for one in standing.log if one.evening == evening), None)
     if plan is None and outcome is None:
-        raise NoSuch("night", evening.isoformat())
+        return _not_free(request, standing, evening)
     plan, now = plan or standing.plan, services.storage.now()
+    past = evening < standing.today and not is_silent(standing, evening)
+    if outcome is not None and is_counted_as_past(outcome):
+        outcome = None
     return page(
         request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
         sheet=sheet_of(plan, evening, outcome, now), sky=Markup(scheduler.sky_strip(plan, evening)),
         zone=plan.site.local, zone_name=plan.site.zone, headings=(TO_TAKE, DEW, CARE),
-        beside=_beside(standing, evening),
+        beside=_beside(standing, evening), untold=NOT_TOLD if past and outcome is None else "",
         may_log=outcome is not None or _has_begun(standing, evening, now),
     )  # fmt: skip
+
+
+def _not_free(request: Request, standing: Standing, evening: date) -> Response:
+    """Tell readers that an evening is not free; programs, that there is no such night."""
+    if not wants_page(request.scope["headers"]):
+        raise NoSuch("night", evening.isoformat())
+    return page(request, "not_free.html", status=404, dusk=standing.dusk, standing=standing, evening=evening)
 
 
 @dataclass(frozen=True, slots=True)

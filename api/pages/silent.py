@@ -4,21 +4,54 @@ from __future__ import annotations
 
 from datetime import date
 
-from scheduler.domain import Went
+from scheduler.domain import ChangeReason, Outcome, Went
 
 from ..deps import Services
 from ..log_csv import outcomes_csv
 from ..logged import added_to_log
-from ..storage import NewOutcome
+from ..storage import NewOutcome, OutcomeRecord
 from .standing import Standing, standing_of
 
 COUNTED_AS_PAST = "counted as past"
+NOT_TOLD = f"not told; {COUNTED_AS_PAST}"
+"""What is said of a night that counts as past, though nobody told how it went."""
+
+
+def is_counted_as_past(line: Outcome | OutcomeRecord) -> bool:
+    """Tell whether a line of the log is none that anybody wrote, but one of `count_as_past`.
+
+    Examples
+    --------
+    >>> is_counted_as_past(Outcome(date(2027, 1, 8), Went.COULD_NOT_GO, notes=COUNTED_AS_PAST))
+    True
+    >>> is_counted_as_past(Outcome(date(2027, 1, 8), Went.COULD_NOT_GO, notes="the car"))
+    False
+    """
+    went = line.went.value if isinstance(line, Outcome) else line.outcome
+    return (went, line.notes) == (Went.COULD_NOT_GO.value, COUNTED_AS_PAST)
+
+
+def is_silent(standing: Standing, evening: date) -> bool:
+    """Tell whether an evening is past and the log silent on it and since: plans still count on it.
+
+    Whatever lies before a line of the log counts as past, whether it was told of or not.
+    """
+    last = max((one.evening for one in standing.log), default=date.min)
+    return last < evening < standing.today
 
 
 def silent_of(standing: Standing) -> tuple[date, ...]:
-    """Return the free nights that are past, the log silent on them and since: plans still use them."""
-    last = max((one.evening for one in standing.log), default=date.min)
-    return tuple(one.evening for one in standing.plan.nights if last < one.evening < standing.today)
+    """Return the free nights that are silent, by date."""
+    return tuple(one.evening for one in standing.plan.nights if is_silent(standing, one.evening))
+
+
+def unlogged_of(standing: Standing) -> tuple[date, ...]:
+    """Return the silent evenings with a programme, by date: somebody is still to tell of them.
+
+    A plan made anew since then has no programme for them any more, but still tells that they are past.
+    """
+    told = {one.before for one in standing.plan.changes if one.reason is ChangeReason.PAST and one.before}
+    return tuple(sorted(one for one in {*standing.planned, *told} if is_silent(standing, one)))
 
 
 def count_as_past(services: Services, scenario: str, until: date | None = None) -> None:

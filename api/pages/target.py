@@ -151,6 +151,11 @@ class Told:
     lacking: WhyNot | None
     job: JobRecord | None
 
+    @property
+    def done(self) -> bool:
+        """Whether every visit wanted has been made, by the log."""
+        return self.made >= self.target.visits
+
 
 def told_of(standing: Standing, target: Target, answers: Answers) -> Told:
     """Return what is told of a target of a plan."""

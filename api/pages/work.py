@@ -61,5 +61,5 @@ def _end_of(job: JobRecord) -> str:
 
 def advice_of(job: JobRecord) -> str:
     """Return what to do about the problem a job ended with."""
-    kind = (job.problem or {}).get("type")
-    return next((one.advice for one in all_kinds() if one.type == kind), "")
+    problem = job.problem or {}
+    return next((one.advice_on(problem) for one in all_kinds() if one.type == problem.get("type")), "")

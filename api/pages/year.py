@@ -22,8 +22,7 @@ from ..page import led_to, page
 from ..shapes import PlanWish
 from ..starting import plan_started
 from ..storage import NEWEST, Role
-from .keeping import unlogged_of
-from .silent import count_as_past, silent_of
+from .silent import count_as_past, silent_of, unlogged_of
 from .standing import Standing, standing_of
 
 router = APIRouter(include_in_schema=False)
@@ -128,7 +127,8 @@ class Progress:
     Attributes
     ----------
     wanted, done : Targets of the list, and those with every visit made by the log.
-    planned : Targets with a visit of which the log says nothing yet.
+    planned : Targets with a visit still to come.
+    unlogged : Others that have a visit on a night that is past and of which the log says nothing.
     unplaced : Targets with fewer visits than wanted.
     at_risk : Names of targets that may well not be done, the least likely first.
     expected, low, high : Done by the season's end in the mean, and from when to when in eight years of ten;
@@ -138,6 +138,7 @@ class Progress:
     wanted: int
     done: int
     planned: int
+    unlogged: int
     unplaced: int
     at_risk: tuple[str, ...]
     expected: float | None
@@ -149,14 +150,13 @@ def progress_of(standing: Standing) -> Progress:
     """Return how far the wish-list has come, by the log and the plan."""
     plan = standing.plan
     logged = {one.evening for one in standing.log}
-    coming = {
-        visit.target
-        for visit in plan.visits
-        if visit.evening >= standing.today and visit.evening not in logged
-    }
+    open_visits = [visit for visit in plan.visits if visit.evening not in logged]
+    coming = {visit.target for visit in open_visits if visit.evening >= standing.today}
+    done, unplaced = done_in(plan), {one.target for one in plan.unplaced}
+    unlogged = {visit.target for visit in open_visits} - coming - done - unplaced
     odds = plan.odds
     return Progress(
-        len(plan.targets), len(done_in(plan)), len(coming), len(plan.unplaced),
+        len(plan.targets), len(done), len(coming), len(unlogged), len(plan.unplaced),
         tuple(one.target for one in odds.at_risk) if odds else (),
         odds.expected if odds else None, odds.low if odds else None, odds.high if odds else None,
     )  # fmt: skip

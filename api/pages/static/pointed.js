@@ -16,7 +16,7 @@
       pointed = link;
       told.replaceChildren();
       if (!link) {
-        told.textContent = told.dataset.hint;
+        told.textContent = matchMedia("(hover: none)").matches ? told.dataset.tap : told.dataset.hint;
         return;
       }
       link.classList.add("pointed-at");

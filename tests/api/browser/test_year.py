@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import ViewportSize
 
-from api.storage import Storage
+from api.storage import NewFeed, Shows, Storage
 from tests.small_plan import FIRST, SECOND, plan
 
 from ..pages.stored import Stored, stored
@@ -28,9 +28,12 @@ def running(run_service: RunService) -> Running:
         targets = (replace(one, name=HOSTILE) if one.name == "M 1" else one for one in small.targets)
         visits = (replace(one, target=HOSTILE) if one.target == "M 1" else one for one in small.visits)
         renamed = replace(small, targets=tuple(targets), visits=tuple(visits))
+        fifty = stored(storage, long_plan(50))
+        for _ in range(2):
+            storage.feeds.add(fifty.club, NewFeed(Shows.SCENARIO, fifty.scenario))
         return {
             "small": stored(storage, small), "hostile": stored(storage, renamed, HOSTILE),
-            "fifty": stored(storage, long_plan(50)), "many": stored(storage, long_plan(MANY)),
+            "fifty": fifty, "many": stored(storage, long_plan(MANY)),
         }  # fmt: skip
 
     return run_service(furnish=furnish)
@@ -49,6 +52,22 @@ def test_anybody_can_use_them_and_red_is_red(
     assert strongest_not_red(shot(dim, f"{shown}-dim")) == 0
 
 
+def test_a_calendars_addresses_are_whole_and_apart_on_a_phone(running: Running, open_page: OpenPage) -> None:
+    page = open_page(running, f"/calendar/{running.kept['fifty'].scenario}", PHONE, is_mobile=True)
+    addresses = page.locator("code.once")
+    assert addresses.count() == 2
+    for one in addresses.all():
+        box = one.bounding_box()
+        assert box is not None
+        assert box["x"] + box["width"] <= PHONE["width"]
+        assert one.inner_text().endswith(".ics")
+    revoke = page.get_by_role("button", name="Revoke").first.bounding_box()
+    following = page.get_by_text("The nights of this year").nth(1).bounding_box()
+    assert revoke is not None
+    assert following is not None
+    assert following["y"] - (revoke["y"] + revoke["height"]) >= 12
+
+
 def test_the_mouse_is_told_what_a_night_holds_and_opens_it(running: Running, open_page: OpenPage) -> None:
     page = open_page(running, f"/year/{running.kept['small'].scenario}")
     told = page.locator("[data-told]")
@@ -61,7 +80,16 @@ def test_the_mouse_is_told_what_a_night_holds_and_opens_it(running: Running, ope
 
 
 def test_a_fingers_first_tap_tells_and_its_second_opens(running: Running, open_page: OpenPage) -> None:
-    page = open_page(running, f"/year/{running.kept['small'].scenario}", PHONE, has_touch=True)
+    page = open_page(
+        running, f"/year/{running.kept['small'].scenario}", PHONE, has_touch=True, is_mobile=True
+    )
+    told = page.locator("[data-told]").inner_text()
+    assert "Tap a night" in told
+    assert "Point" not in told
+    highlights = (
+        "[...document.querySelectorAll('body *')].map((one) => getComputedStyle(one).webkitTapHighlightColor)"
+    )
+    assert set(page.evaluate(highlights)) == {"rgba(0, 0, 0, 0)"}
     here, night = page.url, page.locator(f".narrow-only a[data-evening='{FIRST}']")
     night.tap()
     assert page.url == here

@@ -35,7 +35,7 @@ def sent(service: Service, scenario: str, path: str = "", **fields: str) -> int:
 
 
 def addresses(text: str) -> list[str]:
-    return re.findall(r'value="(http[^"]*\.ics)" readonly', text)
+    return re.findall(r'<code class="once">(http[^<]*\.ics)</code>', text)
 
 
 def test_an_address_is_made_opens_the_nights_and_is_revoked(service: Service, scenario: str) -> None:

@@ -56,7 +56,9 @@ def test_the_front_page_leads_owners_there_and_nobody_else(service: Service) -> 
     front = service.ask("GET", "/", headers=HTML | bearer)
     assert "Plan a year from nothing" in front.text
     assert there not in front.text
-    assert service.ask("GET", there, headers=HTML | bearer).status_code == 403
+    refused = service.ask("GET", there, headers=HTML | bearer)
+    assert refused.status_code == 403
+    assert "Ask an owner of the club for a key of the role owner." in refused.text
 
 
 def test_a_key_made_here_opens_what_its_role_may(service: Service) -> None:

@@ -182,3 +182,19 @@ def test_problems_are_pages_for_readers_and_problems_for_programs(service: Servi
     assert read.headers["content-type"].startswith("text/html")
     assert read.headers["content-security-policy"] == CONTENT_SECURITY_POLICY
     assert service.get("/nowhere").headers["content-type"] == "application/problem+json"
+
+
+@pytest.mark.parametrize("path", ["/", f"/year/{'0' * 20}"])
+def test_a_key_that_counts_no_more_is_told_and_offers_no_way_out(
+    start_service: StartService, path: str
+) -> None:
+    service = start_service(**LOCKED)
+    storage = storage_of(service)
+    assert 'role="alert"' not in service.ask("GET", path, headers=HTML).text, "nobody sent a key"
+    record, key = made_key(storage, NewKey(None, Role.OWNER, "a phone's"))
+    signed_in(service, key)
+    assert "Sign out" in service.ask("GET", "/", headers=HTML).text
+    service.ask("POST", f"/keys/{record.id}/revoke", headers=OURS)
+    shown = service.ask("GET", path, headers=HTML).text
+    assert '<p class="note" role="alert">This key has been revoked.</p>' in shown
+    assert "Sign out" not in shown

@@ -342,7 +342,7 @@ def test_a_replan_since_does_not_take_the_programme_off_the_form(desk: Desk) -> 
 
 
 def test_nights_without_a_line_are_told_and_kept(desk: Desk) -> None:
-    from api.pages.keeping import unlogged_of
+    from api.pages.silent import unlogged_of
     from api.pages.standing import standing_of
 
     services = desk.service.client.app.state.services
@@ -425,10 +425,46 @@ def test_changes_are_grouped_by_what_became_of_the_visit(desk: Desk) -> None:
     for told in (
         "Moved to another night Fri 8 Jan M 42 now on Fri 15 Jan : 8 Jan was clouded out",
         "Came new Fri 15 Jan M 1 : had no place before", "Fell away Fri 15 Jan NGC 5139 : no longer placed",
-        "No longer needed Fri 8 Jan Jupiter : seen on 2027-01-08",
+        "No longer needed Fri 8 Jan Jupiter : seen on Fri 8 Jan",
         "Nights announced to others stand as they were told:",
         "Changed all the same, since nothing else could be done: Fri 15 Jan",
     ):  # fmt: skip
         assert told in main
     assert f'href="/night/{desk.scenario}/{SECOND}"' in text
     assert f'href="/night/{desk.scenario}/{FRIDAY}"' not in text  # nothing is planned there any more
+
+
+def test_a_line_nobody_wrote_is_told_as_that_and_fills_nothing_in(desk: Desk) -> None:
+    desk.at("2027-01-28T12:00")
+    assert "The free night after Fri 8 Jan is past: plan from tonight on" in desk.page().text
+    desk.save(key="a", went="clouded out", then="plan", since=SECOND)
+    text = desk.page(SECOND).text
+    assert re.search(r"In the log since [^:]*:\d\d: not told; counted as past\.", text)
+    assert "could not go;" not in text
+    shown = fields_of(text)
+    assert (shown.get("went"), shown["notes"], shown["over"]) == (None, "", "2")
+
+
+def test_a_change_of_a_night_nobody_told_of_says_so(desk: Desk) -> None:
+    first = desk.storage.plans.newest(desk.scenario)
+    assert first is not None
+    desk.at("2027-01-28T12:00")
+    desk.save(key="a", went="could not go", notes="the car", then="plan", since=SECOND)
+    lost = tuple(
+        Change(name, evening, None, ChangeReason.COULD_NOT_GO, f"nobody could go on {evening}")
+        for name, evening in (("M 42", small_plan.FIRST), ("M 1", small_plan.SECOND))
+    )
+    later = desk.keep_plan(replace(small_plan.plan(), version=2, changes=lost), first.id)
+    text = desk.get(f"/changes/{later}").text
+    main = " ".join(re.sub(r"<[^>]+>", " ", text[text.index("<main") : text.index("</main")]).split())
+    assert "M 42 : nobody could go on Fri 8 Jan" in main
+    assert "M 1 : not told; counted as past" in main
+
+
+def test_a_fault_is_told_by_what_the_form_calls_the_field(still: Desk) -> None:
+    fields: dict[str, Any] = {"key": "k", "went": "clear", "sky_brightness": "25.9"}
+    shown = unescape(still.save(**fields).text)
+    assert "Sky brightness: read 25.9, expected a number from 10 to 24" in shown
+    assert "sky_brightness: read" not in shown
+    (error,) = still.save(by_form=False, **fields).json()["errors"]
+    assert error["detail"].startswith("Sky brightness: read 25.9")

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from api.page import CONTENT_SECURITY_POLICY
+from api.pages.silent import COUNTED_AS_PAST
 from api.storage import NewOutcome, NewScenario
 from scheduler.domain import Availability, Club, Darkness, FreeNight, Guests, Plan
 from scheduler.evening_words import company_words, expect_words, view_in_words
@@ -156,7 +157,11 @@ def test_a_logged_night_no_plan_knew_still_tells_how_it_went(service: Service) -
 def test_a_night_that_is_not_free_has_no_page(service: Service, evening: str) -> None:
     of = stored(storage_of(service), plan())
     assert_is_problem(service.get(f"/night/{of.scenario}/{evening}"), 404, "no-such-thing")
-    assert asked(service, of, date.fromisoformat(evening)).status_code == 404
+    answer = asked(service, of, date.fromisoformat(evening))
+    assert answer.status_code == 404
+    assert "This evening is not among the free ones of the season" in said(answer.text)
+    assert f'href="/year/{of.scenario}">The year and its free nights' in answer.text
+    assert "Nothing is kept" not in answer.text
 
 
 def test_without_a_plan_it_leads_to_the_year(service: Service) -> None:
@@ -243,3 +248,31 @@ def test_a_reminder_is_no_look(service: Service) -> None:
     reminders = [one for one in briefing_of(plan(), FIRST).reminders if isinstance(one, Reminder)]
     assert text.count('<li class="reminder">') == len(reminders)
     assert text.count('<li class="look"') == 2
+
+
+@pytest.mark.parametrize("evening", [FIRST, SECOND], ids=["before the line", "the line's own"])
+def test_a_night_counted_as_past_is_told_as_that_and_nags_no_more(
+    service: Service, monkeypatch: pytest.MonkeyPatch, evening: date
+) -> None:
+    storage = storage_of(service)
+    of = stored(storage, plan())
+    at(service, monkeypatch, utc(date(2027, 1, 20), 14))
+    before = said(asked(service, of, evening).text)
+    assert "The programme is over." in before
+    assert "counted as past" not in before
+    logged(storage, of.scenario, NewOutcome(SECOND, "could not go", notes=COUNTED_AS_PAST))
+    kept(storage, of.scenario, replace(plan(), version=2, nights=(), visits=(), standbys=()), of.plan)
+    text = asked(service, of, evening).text
+    read = said(text)
+    assert "How it went: not told; counted as past." in read
+    assert "Planned: night out" in read
+    for words in ("could not go", "The programme is over.", "Correct the log"):
+        assert words not in read
+    assert "Log this night" in read
+
+
+def test_dates_in_reasons_are_told_as_days(service: Service) -> None:
+    visits = tuple(replace(one, why="seen poorly on 2026-12-30; Moon down") for one in plan().visits)
+    read = said(page_of(service, replace(plan(), visits=visits)))
+    assert "een poorly on Wed 30 Dec" in read
+    assert "2026-12-30" not in read

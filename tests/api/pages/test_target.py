@@ -156,7 +156,11 @@ def test_what_the_log_says_of_it_is_told_and_a_done_target_wants_nothing_more(ye
     plan = planned()[1]
     rest = tuple(one for one in plan.visits if one.target != "Rigel")
     kept(year.storage, year.scenario, replace(plan, version=2, visits=rest))
-    assert "It is done, by the log." in shown(year, "Rigel")
+    told = shown(year, "Rigel")
+    assert "It is done, by the log." in told
+    assert "It is done already: no odds are left to tell." in told
+    assert "weather years" not in told
+    assert "It never shows well enough" not in told
 
 
 def test_announced_and_past_nights_offer_no_other_night(tmp_path: Path) -> None:
@@ -256,3 +260,31 @@ def test_what_is_missing_is_told_although_the_next_visit_is_announced() -> None:
     assert told["not"]["words"] == "every suitable night is full"
     with pytest.raises(InvalidValue, match="what was announced stands"):
         ask(plan, read, {"target": "M 1"}, ignore_progress, never_cancelled)
+
+
+def test_dates_in_reasons_are_told_as_days(tmp_path: Path) -> None:
+    plan = planned()[1]
+    late = replace(plan.unplaced[0], target="M 7", words="2031-02-15 <b> is no longer a free evening")
+    client, year = kept_year(
+        tmp_path, replace(plan, unplaced=(late,), notes=("the log goes on to 2031-02-21",))
+    )
+    with client:
+        assert "Sat 15 Feb <b> is no longer a free evening." in shown(year, "M 7")
+        for page in ("year", "wishes"):
+            told = words_of(year.get(f"/{page}/{year.scenario}", headers=PAGE))
+            assert "M 7 : Sat 15 Feb <b> is no longer a free evening" in told
+            assert "2031-02-15" not in told
+        assert "the log goes on to Fri 21 Feb" in words_of(year.get(f"/year/{year.scenario}", headers=PAGE))
+    year.storage.close()
+
+
+def test_what_is_only_over_a_figure_has_no_error_beside_it(tmp_path: Path) -> None:
+    plan = planned()[1]
+    assert plan.odds is not None
+    sure = tuple(replace(one, completion_odds=1.0, standard_error=0.01) for one in plan.odds.targets)
+    client, year = kept_year(tmp_path, replace(plan, odds=replace(plan.odds, targets=sure)))
+    with client:
+        told = shown(year, "M 1")
+        assert "over 99 % of 30 weather years" in told
+        assert "±" not in told
+    year.storage.close()

@@ -7,7 +7,7 @@ from xml.etree import ElementTree
 
 import pytest
 
-from api.pages.silent import silent_of
+from api.pages.silent import silent_of, unlogged_of
 from api.pages.standing import dusk_of, night_of, standing_of
 from api.pages.year import PART
 from api.storage import NewOutcome
@@ -186,12 +186,16 @@ def test_nights_behind_without_a_line_can_be_counted_as_past(
     assert offer not in year_of(service, of), "tonight is not past"
     monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-20T14:00+00:00"))
     assert offer in year_of(service, of)
+    assert "Not logged yet" in year_of(service, of)
     led = service.ask("POST", f"/year/{scenario}/past", follow_redirects=False)
     assert led.status_code == 303
     assert led.headers["location"].startswith("/progress/")
     (line,) = storage.outcomes.lines(scenario)
     assert (line.evening, line.outcome) == (SECOND, "could not go")
-    assert silent_of(standing_of(service.client.app.state.services, scenario)) == ()  # type: ignore[arg-type]
+    standing = standing_of(service.client.app.state.services, scenario)
+    assert standing
+    assert silent_of(standing) == unlogged_of(standing) == ()
+    assert "Not logged yet" not in year_of(service, of)
 
 
 def test_what_was_logged_in_part_leaves_the_later_nights_to_be_told(
@@ -207,3 +211,21 @@ def test_what_was_logged_in_part_leaves_the_later_nights_to_be_told(
         assert silent_of(standing) == expected
         if expected:
             logged(storage, of.scenario, NewOutcome(expected[0], "clouded out"))
+
+
+def test_targets_on_nights_past_that_nobody_logged_are_told_beside_the_planned(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    of = stored(storage_of(service), plan())
+    first = {visit.target for visit in plan().visits if visit.evening == FIRST}
+    later = {visit.target for visit in plan().visits if visit.evening != FIRST}
+    monkeypatch.setattr(storage_of(service), "now", lambda: datetime.fromisoformat("2027-01-10T14:00+00:00"))
+    told = figure_of(year_of(service, of), "Planned")
+    assert told.split()[0] == str(len(later))
+    unplaced = {one.target for one in plan().unplaced}
+    past = len(first - later - unplaced)
+    assert past == 1
+    assert f"{past} on nights past and not logged" in told
+    assert len(later) + len(unplaced) + past == len(plan().targets), "the figures add up"
+    logged(storage_of(service), of.scenario, NewOutcome(FIRST, "clouded out"))
+    assert "not logged" not in figure_of(year_of(service, of), "Planned")
