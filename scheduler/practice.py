@@ -13,7 +13,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 from .cautions import cautions_of, dew_words
-from .domain import PACKING_MIN, FreeNight, Kind, Pair, Plan, Site, Span, Standby, Target, Telescope, Visit
+from .domain import PACKING_MIN, FreeNight, Kind, Pair, Plan, Span, Standby, Target, Telescope, Visit
 from .errors import InvalidValue
 from .kit_list import LONG_MIN, kit_list_of
 from .road import caution_of, drives_of, on_the_road
@@ -100,14 +100,6 @@ def briefing_of(plan: Plan, evening: date) -> Briefing:
         tuple(cautions_of(free, [*visits, *standbys], caution_of(free.trip, outing, plan.site))),
         plan.site_of(evening).name, drives_of(free.trip, outing) if free.trip else (),
     )  # fmt: skip
-
-
-def dark_words(free: FreeNight, home: Site) -> str:
-    """Return when a night is darkest, by the clock of home, and how dark that is."""
-    if free.night.dark is None:
-        return "It does not get dark"
-    begin, end = (moment.astimezone(home.local) for moment in (free.night.dark.start, free.night.dark.end))
-    return f"Darkest from {begin:%H:%M} to {end:%H:%M} ({free.night.darkness.value})"
 
 
 def _outing(plan: Plan, free: FreeNight, visits: Sequence[Visit], standbys: Sequence[Standby]) -> Span:
