@@ -7,13 +7,26 @@ usually bring. Local law and licensed practice go first, always.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 from .cautions import cautions_of, dew_words
-from .domain import PACKING_MIN, FreeNight, Kind, Pair, Plan, Span, Standby, Target, Telescope, Visit
+from .domain import (
+    PACKING_MIN,
+    Extended,
+    FreeNight,
+    Kind,
+    Pair,
+    Plan,
+    Span,
+    Standby,
+    Target,
+    Telescope,
+    Visit,
+)
 from .errors import InvalidValue
 from .kit_list import LONG_MIN, kit_list_of
 from .road import caution_of, drives_of, on_the_road
@@ -32,6 +45,8 @@ PAUSE_MIN = 60.0
 LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
 FAINT_MAG = 6.0
 """What is fainter no eye sees without help, and eyes adapted to the dark gain most on it. [mag]"""
+SPREAD_MAG = 13.0
+"""A nebula or galaxy fainter than this in the mean is lost on eyes that are dazzled. [mag/arcmin2]"""
 
 
 STEADY = (Kind.PLANET, Kind.MOON_FEATURE)
@@ -162,13 +177,20 @@ def cooling_min(telescope: Telescope) -> float:
 
 
 def is_faint(target: Target) -> bool:
-    """Tell whether a target shows to eyes adapted to the dark alone: a faint nebula, cluster or minor body.
+    """Tell whether a target shows to eyes adapted to the dark alone: what is faint, or faintly spread.
 
     >>> is_faint(Target("Pleiades", Kind.DEEP_SKY, 56.75, 24.12, magnitude=1.2))
     False
     """
-    faint = target.magnitude is None or target.magnitude > FAINT_MAG
-    return target.kind in (Kind.DEEP_SKY, Kind.MINOR_BODY) and faint
+    if target.kind not in (Kind.DEEP_SKY, Kind.MINOR_BODY):
+        return False
+    if target.magnitude is None or target.magnitude > FAINT_MAG:
+        return True
+    wide, nature = target.size_arcmin, target.nature
+    if not wide or not isinstance(nature, Extended) or "cluster" in nature.what:
+        return False
+    area = math.pi / 4.0 * wide * (nature.minor_arcmin or wide)
+    return target.magnitude + 2.5 * math.log10(area) > SPREAD_MAG
 
 
 def _setting_up(

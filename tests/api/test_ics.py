@@ -179,7 +179,7 @@ def test_four_hundred_nights_of_twenty_targets_stay_below_a_million_bytes() -> N
     amends = [{"on": "2027-01-03", "words": ["NGC 7001 moved here from 24 Dec: made room for M 42"]}]
     entries = [entry(number, told, announced=STAMP, amends=amends) for number in range(400)]
     text = feed(entries, alarm_min=90)
-    assert text.count("48x") == 8000
+    assert text.replace("\r\n ", "").count("48x") == 8000  # long lines are folded, RFC 5545, section 3.1
     assert 850_000 < len(text.encode()) < 1_000_000
     assert len(gzip.compress(text.encode())) < 30_000
 

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scheduler.domain import (
     Barlow,
     Binoculars,
+    Extended,
     Eyepiece,
     Filter,
     Guests,
@@ -96,6 +97,10 @@ def test_the_first_target_called_faint_is_one_no_eye_sees_without_help() -> None
     assert at(briefing_of(planned((stars, 19, 0, 20), (JUPITER, 19, 30, 15)), FIRST), "Eyes are ready") == []
     assert [is_faint(replace(CRAB, magnitude=mag)) for mag in (6.0, 6.1, None)] == [False, True, True]
     assert not is_faint(replace(WIDE, magnitude=9.0))
+    spread = replace(CRAB, magnitude=5.7, size_arcmin=70.0, nature=Extended("galaxy", 41.0))  # as M 33
+    assert is_faint(spread)
+    assert not is_faint(replace(spread, nature=Extended("open cluster")))
+    assert not is_faint(replace(spread, size_arcmin=17.0, nature=Extended("emission nebula")))
 
 
 def test_after_the_moon_or_a_planet_eyes_rest_before_the_next_faint_target() -> None:
