@@ -124,7 +124,7 @@ def binoculars(text: str) -> tuple[str, str] | None:
 
 
 def tidied(typed: dict[str, str]) -> dict[str, str]:
-    """Return what was typed, with 10x50 in the two fields it is meant for, unless the other says otherwise."""
+    """Return what was typed, with 10x50 in both fields it is for, unless the other says otherwise."""
     both = binoculars(typed["binoculars_power"])
     if both is None or typed["binoculars_aperture"].strip() not in ("", both[1]):
         return typed
