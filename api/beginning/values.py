@@ -123,6 +123,14 @@ def binoculars(text: str) -> tuple[str, str] | None:
     return (found["power"], found["aperture"]) if found else None
 
 
+def tidied(typed: dict[str, str]) -> dict[str, str]:
+    """Return what was typed, with 10x50 in both fields it is for, unless the other says otherwise."""
+    both = binoculars(typed["binoculars_power"])
+    if both is None or typed["binoculars_aperture"].strip() not in ("", both[1]):
+        return typed
+    return typed | {"binoculars_power": both[0], "binoculars_aperture": both[1]}
+
+
 def share(text: str) -> float | str:
     """Return the part of the whole that a figure in percent says, or the text itself.
 

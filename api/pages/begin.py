@@ -31,7 +31,7 @@ from ..beginning.reading import (
     understood,
     with_refusal,
 )
-from ..beginning.values import binoculars
+from ..beginning.values import tidied
 from ..beginning.zones import zone_doubted, zone_proposed
 from ..deps import Services, TheServices
 from ..kept import read_new
@@ -82,17 +82,9 @@ async def _sent(request: Request) -> Sent:
         texts = [(name, value) for name, value in form.multi_items() if isinstance(value, str)]
         file = form.get("file")
         content = await file.read() if isinstance(file, UploadFile) else b""
-        return Sent(_tidied(typed_in(texts)), str(form.get("deed", LOOK)), content, str(form.get(SURE, "")))
+        return Sent(tidied(typed_in(texts)), str(form.get("deed", LOOK)), content, str(form.get(SURE, "")))
     finally:
         await form.close()
-
-
-def _tidied(typed: dict[str, str]) -> dict[str, str]:
-    """Return what was typed, with 10x50 in the two fields it is meant for."""
-    both = binoculars(typed["binoculars_power"])
-    if both is None or typed["binoculars_aperture"].strip() not in ("", both[1]):
-        return typed
-    return typed | {"binoculars_power": both[0], "binoculars_aperture": both[1]}
 
 
 TheForm = Annotated[Sent, Depends(_sent)]
