@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from scheduler.domain import ChangeReason, Outcome, Went
+from scheduler.domain.outcome import COUNTED_AS_PAST
 
 from ..deps import Services
 from ..log_csv import outcomes_csv
@@ -12,7 +13,6 @@ from ..logged import added_to_log
 from ..storage import NewOutcome, OutcomeRecord
 from .standing import Standing, standing_of
 
-COUNTED_AS_PAST = "counted as past"
 NOT_TOLD = f"not told; {COUNTED_AS_PAST}"
 """What is said of a night that counts as past, though nobody told how it went."""
 

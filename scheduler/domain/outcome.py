@@ -10,6 +10,8 @@ from functools import cached_property
 
 from .checks import holds, whole, within
 
+COUNTED_AS_PAST = "counted as past"
+"""The note of a line that nobody wrote: its night counts as past, and how it went was not told."""
 LONGEST_NIGHT_MIN = 1440
 MOST_OUTCOMES = 20000
 BRIGHTEST_SKY, DARKEST_SKY = 10.0, 24.0
@@ -83,6 +85,11 @@ class Outcome:
     @property
     def _was(self) -> str:
         return f'that was "{self.went}"; if something was seen, it was "part-clear"'
+
+    @property
+    def told(self) -> bool:
+        """Whether somebody told how the night went."""
+        return (self.went, self.notes) != (Went.COULD_NOT_GO, COUNTED_AS_PAST)
 
     @property
     def tells_weather(self) -> bool:

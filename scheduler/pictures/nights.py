@@ -73,12 +73,13 @@ def evenings_of(plan: Plan) -> tuple[Evening, ...]:
     for visit in sorted(plan.visits, key=lambda visit: visit.order):
         visits[visit.evening].append(visit)
     last = max(outcomes, default=date.min)
+    told = {day: one for day, one in outcomes.items() if one.told}
     nights = {night.evening: night for night in (*_gone(plan, last), *plan.nights)}
     season = {*plan.season.evenings}
     return tuple(
         Evening(
             day, nights.get(day), day <= last, tuple(visits.get(day, ())), day in plan.announced,
-            outcomes.get(day),
+            told.get(day),
         )
         for day in sorted({*nights, *(day for day in outcomes if day in season)})
     )  # fmt: skip

@@ -13,10 +13,10 @@ from typing import Any
 import pytest
 
 from api.auth import made_key
-from api.pages.silent import COUNTED_AS_PAST
 from api.storage import NewKey, Role
 from api.storage.jobs import StoredJobs
 from scheduler.domain import Change, ChangeReason
+from scheduler.domain.outcome import COUNTED_AS_PAST
 
 from ... import small_plan
 from ..journeys import assert_is_problem

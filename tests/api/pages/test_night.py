@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 
 from api.page import CONTENT_SECURITY_POLICY
-from api.pages.silent import COUNTED_AS_PAST
 from api.storage import NewOutcome, NewScenario
 from scheduler.domain import Availability, Club, Darkness, FreeNight, Guests, Plan
+from scheduler.domain.outcome import COUNTED_AS_PAST
 from scheduler.evening_words import company_words, expect_words, view_in_words
 from scheduler.practice import Reminder, briefing_of
 from tests.full_night import full_plan

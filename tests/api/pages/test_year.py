@@ -12,6 +12,7 @@ from api.pages.standing import dusk_of, night_of, standing_of
 from api.pages.year import PART
 from api.storage import NewOutcome
 from scheduler.domain import Odds, TargetOdds
+from scheduler.domain.outcome import COUNTED_AS_PAST
 from tests.small_plan import FIRST, SECOND, plan
 
 from ..browser.long_list import long_plan
@@ -229,3 +230,12 @@ def test_targets_on_nights_past_that_nobody_logged_are_told_beside_the_planned(
     assert len(later) + len(unplaced) + past == len(plan().targets), "the figures add up"
     logged(storage_of(service), of.scenario, NewOutcome(FIRST, "clouded out"))
     assert "not logged" not in figure_of(year_of(service, of), "Planned")
+
+
+def test_a_line_nobody_wrote_is_no_outcome_in_the_picture(service: Service) -> None:
+    of = stored(storage_of(service), plan())
+    logged(storage_of(service), of.scenario, NewOutcome(SECOND, "could not go", notes=COUNTED_AS_PAST))
+    text = year_of(service, of)
+    assert "ould not go" not in text
+    night = next(one for one in pictures_in(text)[0].iter() if one.get("data-evening") == str(SECOND))
+    assert night.attrib["aria-label"].endswith("Past.")
