@@ -73,7 +73,7 @@ def plan_in(path: Path) -> Plan:
         raise UnreadablePlan(f"{path}: not a readable plan: it is no UTF-8 text") from fault
     except UnreadablePlan as fault:
         raise UnreadablePlan(f"{path}: {fault}") from fault
-    judge(plan)
+    judge(plan, kept=True)
     return plan
 
 

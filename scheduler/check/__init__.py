@@ -19,7 +19,7 @@ from .odds import ODDS_RULES
 from .people import PEOPLE_RULES
 from .showing import SHOWING_RULES, showing_breaches
 from .sights import SIGHT_RULES
-from .standbys import STANDBY_RULES
+from .standbys import STANDBY_RULES, standbys_can_be_looked_at_while_out
 from .trips import TRIP_RULES
 from .views import VIEW_RULES
 from .visits import VISIT_RULES
@@ -29,6 +29,8 @@ RULES: tuple[Rule, ...] = (
     *ACCOUNT_RULES, *NIGHT_RULES, *SIGHT_RULES, *VISIT_RULES, *STANDBY_RULES, *VIEW_RULES, *KIND_RULES,
     *ODDS_RULES, past_is_past, *TRIP_RULES, *PEOPLE_RULES, *SHOWING_RULES,
 )  # fmt: skip
+LATER_RULES: tuple[Rule, ...] = (standbys_can_be_looked_at_while_out,)
+"""What plans were not yet held to when this format was young; those kept since then are read all the same."""
 
 
 def judge(
@@ -36,6 +38,8 @@ def judge(
     opportunities: Opportunities | None = None,
     previous: Plan | None = None,
     every: Opportunities | None = None,
+    *,
+    kept: bool = False,
 ) -> None:
     """Raise `PlanRejected` with every breach, or return in silence.
 
@@ -44,8 +48,9 @@ def judge(
     opportunities : Where what is still wanted shows on the plan's nights.
     previous : The plan from which this one was made anew.
     every : Where each target shows on them, wanted still or not.
+    kept : Whether the plan was made earlier, maybe by a version that did not know `LATER_RULES`.
     """
-    breaches = breaches_of(plan)
+    breaches = breaches_of(plan, kept=kept)
     if previous is not None:
         breaches += breaches_of_changes(plan, previous)
     if opportunities is not None:
@@ -56,9 +61,10 @@ def judge(
         raise PlanRejected(breaches)
 
 
-def breaches_of(plan: Plan) -> tuple[str, ...]:
-    """Return every rule the plan breaks, each in words; empty for a sound plan."""
-    return tuple(breach for rule in RULES for breach in rule(plan))
+def breaches_of(plan: Plan, *, kept: bool = False) -> tuple[str, ...]:
+    """Return every rule the plan breaks, each in words; empty for a sound plan. Of `kept`, see `judge`."""
+    rules = [rule for rule in RULES if not (kept and rule in LATER_RULES)]
+    return tuple(breach for rule in rules for breach in rule(plan))
 
 
 def breaches_of_windows(plan: Plan, opportunities: Opportunities) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ import pytest
 
 import scheduler.check
 from scheduler.check import (
+    LATER_RULES,
     RULES,
     breaches_of,
     breaches_of_changes,
@@ -339,6 +340,17 @@ def test_each_rule_finds_its_planted_breaches(rule: str, broken: Plan, words: st
     with pytest.raises(PlanRejected, match="breaks its own rules") as rejected:
         judge(broken)
     assert any(words in breach for breach in rejected.value.breaches)
+
+
+def test_a_plan_of_before_is_held_to_all_but_the_later_rules() -> None:
+    for rule in LATER_RULES:
+        planted = [broken for name, broken, _ in BREACHES if name == rule.__name__]
+        assert planted
+        for broken in planted:
+            assert {*breaches_of(broken)} - {*breaches_of(broken, kept=True)} == {*rule(broken)}
+    others = [broken for name, broken, _ in BREACHES if name not in {one.__name__ for one in LATER_RULES}]
+    with pytest.raises(PlanRejected):
+        judge(others[0], kept=True)
 
 
 @pytest.mark.parametrize(("opportunities", "breach"), WINDOW_BREACHES)
