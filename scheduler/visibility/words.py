@@ -23,6 +23,7 @@ from ..domain.opportunity import Ints
 from ..sky.eclipses import eclipse_phases_of
 from ..sky.ephemeris import moment_of
 from ..sky.planets import looks_at as planet_looks_at
+from .judgement import AnyFloats
 from .occasions import zenithal_rate
 from .prospect import Prospect
 
@@ -44,23 +45,31 @@ def why_then(
 ) -> str:
     """Return why `time` in this opportunity is a good one: its share of the best, the Moon, what is left.
 
-    Compares the sight's merit with all the target's opportunities; "as good" is nine tenths of it or more.
+    Compares the sight with all the target's opportunities by merit, that of a shower by the meteors an hour;
+    "as good" is nine tenths of it or more.
     The sight is that of `moment`, the middle of a visit or the best of a standby's window. Nights of one
     `day` count as one; without it each is its own. (nights,)
     """
     day = np.arange(opportunities.nights) if day is None else day
     own = opportunities.target == opportunities.target[row]
-    merits, nights = opportunities.merit[own], opportunities.night[own]
-    share = sight.merit / merits.max()
+    target, nights = int(opportunities.target[row]), opportunities.night[own]
+    shower = isinstance(prospect.targets[target].nature, Shower)
+    merits, here = opportunities.merit[own], np.asarray(sight.merit)
+    worth, worth_here = (_meteors(merits), _meteors(here)) if shower else (merits, here)
+    share = float(worth_here / worth.max())
     show = "shows at its best from here" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
-    target = int(opportunities.target[row])
     faint = prospect.targets[target].kind.faint
     return "; ".join([
         show,
         *_own_words(prospect, target, prospect.sky.evenings.index(night.evening), moment, sight),
         *(_sky_words(night, time, sight) if faint else ()),
-        _left(day[nights[merits >= 0.9 * sight.merit]], int(day[opportunities.night[row]])),
+        _left(day[nights[worth >= 0.9 * worth_here]], int(day[opportunities.night[row]])),
     ])  # fmt: skip
+
+
+def _meteors(merit: AnyFloats) -> AnyFloats:
+    """Return how many meteors an hour a merit stands for, over `shower_half_rate`; see `shower_merit`."""
+    return np.asarray(merit / np.maximum(1.0 - merit, 1e-3))
 
 
 def _left(as_good: Ints, today: int) -> str:
@@ -89,7 +98,7 @@ def _own_words(
         return ()
     if isinstance(wish.nature, Shower):
         rate = float(zenithal_rate(wish.nature, np.array(moment.timestamp())))
-        seen = prospect.settings.shower_half_rate * sight.merit / max(1.0 - sight.merit, 1e-3)
+        seen = prospect.settings.shower_half_rate * float(_meteors(np.asarray(sight.merit)))
         meteors = f"{seen:.0f} meteors" if seen >= 1.5 else "one meteor"
         return (f"about {meteors} an hour to be seen, zenithal rate {rate:.0f}",)
     peak_s, local = float(prospect.occasions.peak_unix_s[slot, night]), prospect.sky.site.local

@@ -209,6 +209,17 @@ def test_a_shower_is_said_with_its_rate_then() -> None:
     assert int(later.split()[-1]) == pytest.approx(100.0 * 10.0**-0.192, abs=1.0)
 
 
+@pytest.mark.parametrize(("target", "share"), [(PERSEIDS, "25 %"), (ORION, "62 %")])
+def test_of_a_shower_the_meteors_are_compared_and_not_the_merit(target: Target, share: str) -> None:
+    prospect = prospect_of_one(target, date(2027, 8, 10), 4)
+    rows = rows_of(prospect, [0, 1, 2, 3], [0.5, 0.8, 0.48, 0.45], [0] * 4)  # 15, 60, 14 and 12 an hour
+    moment = datetime.fromtimestamp(float(prospect.sky.midnight_unix_s[0]), UTC)
+    time = Span(moment - timedelta(minutes=10), moment + timedelta(minutes=10))
+    parts = why_then(prospect, rows, 0, prospect.sky.nights[0], time, moment, sight(0.5)).split("; ")
+    as_good = "2" if target is PERSEIDS else "3"
+    assert (parts[0], parts[-1]) == (f"shows at {share} of its best", f"{as_good} later free nights as good")
+
+
 # Five Millennium Canon (from memory): greatest at 2027-02-20 23:13 (penumbral, 21:12 to 01:15),
 # 2028-01-12 04:13 (partial, 03:45 to 04:41), 2028-12-31 16:52 (total, 15:08 to 18:36, total 16:17 to 17:28)
 @pytest.mark.parametrize(
