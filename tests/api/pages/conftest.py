@@ -19,6 +19,7 @@ from ..conftest import StartService
 from ..journeys import Service
 from ..stand_ins import StandInFetch, StandInPlanner, a_seal, jobs_here
 from ..test_parts import real_reader
+from .real_year import Year, kept_year
 
 
 @pytest.fixture
@@ -45,3 +46,12 @@ def start_reading(tmp_path: Path, planner: StandInPlanner) -> Iterator[StartServ
 
         yield started
         planner.let_go.set()
+
+
+@pytest.fixture
+def year(tmp_path: Path) -> Iterator[Year]:
+    """A small year that the real scheduler planned, in a service that works on nothing."""
+    client, made = kept_year(tmp_path)
+    with client:
+        yield made
+    made.storage.close()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,14 +17,6 @@ from scheduler.domain import Amendment, Expected, MonthPrice, SeasonPrices, Targ
 
 from .real_year import Year, answered, kept_year, planned
 from .test_target import PAGE, words_of
-
-
-@pytest.fixture
-def year(tmp_path: Path) -> Iterator[Year]:
-    client, made = kept_year(tmp_path)
-    with client:
-        yield made
-    made.storage.close()
 
 
 def shown(year: Year) -> str:

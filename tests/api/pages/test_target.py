@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date, timedelta
 from html import unescape
@@ -27,14 +26,6 @@ from .stored import kept, stored
 
 PAGE = {"Accept": "text/html"}
 COSTS, GIVES = "What would another night cost?", "What would give it a visit?"
-
-
-@pytest.fixture
-def year(tmp_path: Path) -> Iterator[Year]:
-    client, made = kept_year(tmp_path)
-    with client:
-        yield made
-    made.storage.close()
 
 
 def visit_of(name: str) -> Visit:
