@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from scheduler.domain import ChangeReason, Outcome, Went
-from scheduler.domain.outcome import COUNTED_AS_PAST
+from scheduler.domain.outcome import COUNTED_AS_PAST, is_told
 
 from ..deps import Services
 from ..log_csv import outcomes_csv
@@ -27,8 +27,7 @@ def is_counted_as_past(line: Outcome | OutcomeRecord) -> bool:
     >>> is_counted_as_past(Outcome(date(2027, 1, 8), Went.COULD_NOT_GO, notes="the car"))
     False
     """
-    went = line.went.value if isinstance(line, Outcome) else line.outcome
-    return (went, line.notes) == (Went.COULD_NOT_GO.value, COUNTED_AS_PAST)
+    return not is_told(line.went if isinstance(line, Outcome) else line.outcome, line.notes)
 
 
 def is_silent(standing: Standing, evening: date) -> bool:

@@ -29,6 +29,17 @@ class Went(StrEnum):
     COULD_NOT_GO = "could not go"
 
 
+def is_told(went: str, notes: str) -> bool:
+    """Return whether somebody told how a night went, or its line only counts it as past.
+
+    Examples
+    --------
+    >>> is_told("could not go", "the car"), is_told("could not go", COUNTED_AS_PAST)
+    (True, False)
+    """
+    return (went, notes) != (Went.COULD_NOT_GO, COUNTED_AS_PAST)
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """One line of the log: how the night of an evening went.
@@ -89,7 +100,7 @@ class Outcome:
     @property
     def told(self) -> bool:
         """Whether somebody told how the night went."""
-        return (self.went, self.notes) != (Went.COULD_NOT_GO, COUNTED_AS_PAST)
+        return is_told(self.went, self.notes)
 
     @property
     def tells_weather(self) -> bool:
