@@ -22,6 +22,10 @@ from .ports import Door, Hands, Outside
 from .settings import Settings
 from .storage import Storage
 
+_LOOKS_UP_S = 0.5
+"""How often the waiting thread looks up: Python runs the handler of a signal there, and a lock without an
+end to its waiting does not wake for one that came just before it, or that another thread was given."""
+
 
 def work(
     settings: Settings,
@@ -55,7 +59,8 @@ def work(
                 announce(
                     f"Duskwright works on jobs of {settings.database_shown}, {settings.workers} at a time"
                 )
-                stop.wait()
+                while not stop.wait(_LOOKS_UP_S):
+                    pass
             finally:
                 jobs.close()
     finally:

@@ -266,12 +266,36 @@ def has_ended(process: int) -> bool:
 
 def test_the_command_line_works_on_jobs_until_it_is_asked_to_stop(tmp_path: Path) -> None:
     command = [sys.executable, "-m", "scheduler", "work", "--database", str(tmp_path / "kept.sqlite3")]
+    with ended(command) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline().startswith("Duskwright works on jobs of ")
+        process.send_signal(signal.SIGTERM)
+        assert process.communicate(timeout=60) == ("", "")
+        assert process.returncode == 0
+
+
+def test_a_signal_given_to_a_thread_that_does_not_wait_for_it_is_heard(tmp_path: Path) -> None:
+    """As with one that comes a moment before the waiting begins: it is heard when the main thread wakes."""
+    program = """
+import signal, sys, threading
+from api.settings import Settings
+from api.worker import work
+later = lambda told: threading.Timer(1.0, signal.raise_signal, [signal.SIGTERM]).start()
+work(Settings(database=sys.argv[1]), announce=later)
+print("stopped in good order")
+"""
+    with ended([sys.executable, "-c", program, str(tmp_path / "kept.sqlite3")]) as process:
+        assert process.communicate(timeout=60) == ("stopped in good order\n", "")
+
+
+@contextmanager
+def ended(command: list[str]) -> Iterator[subprocess.Popen[str]]:
+    """Start a process that is killed at the end should it still run."""
     process = subprocess.Popen(command, cwd=ROOT, text=True, stdout=subprocess.PIPE, stderr=subprocess.PIPE)
-    assert process.stdout is not None
-    assert process.stdout.readline().startswith("Duskwright works on jobs of ")
-    process.send_signal(signal.SIGTERM)
-    assert process.communicate(timeout=60) == ("", "")
-    assert process.returncode == 0
+    try:
+        yield process
+    finally:
+        _end(process)
 
 
 def test_a_worker_that_works_on_nothing_is_refused(tmp_path: Path) -> None:
