@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import expect
 
 from .conftest import PHONE, OpenPage, Running, RunService
-from .looks import check_in_both_lights
+from .looks import check_in_both_lights, check_looks
 
 FIXED = ["/", "/care", "/enter-nowhere"]
 
@@ -29,7 +29,9 @@ def test_a_club_lets_somebody_in(running: Running, open_page: OpenPage, shot: Ca
     came.get_by_label("Key", exact=True).fill(token)
     came.get_by_role("button", name="Sign in").click()
     expect(came.get_by_role("heading", name="Your years")).to_be_visible()
-    page.get_by_role("button", name="Revoke the key of Jory").click()
+    page.get_by_text("Revoke the key of Jory", exact=True).click()
+    check_looks(page, shot, "entry-revoking")
+    page.get_by_role("button", name="Yes, revoke the key of Jory").click()
     expect(page.get_by_text("None of its own yet.")).to_be_visible()
     came.reload()
     expect(came.get_by_role("heading", name="Sign in")).to_be_visible()

@@ -61,7 +61,7 @@ def test_a_calendars_addresses_are_whole_and_apart_on_a_phone(running: Running, 
         assert box is not None
         assert box["x"] + box["width"] <= PHONE["width"]
         assert one.inner_text().endswith(".ics")
-    revoke = page.get_by_role("button", name="Revoke").first.bounding_box()
+    revoke = page.get_by_text("Revoke this address").first.bounding_box()
     following = page.get_by_text("The nights of this year").nth(1).bounding_box()
     assert revoke is not None
     assert following is not None
