@@ -246,7 +246,8 @@ def _staying_out(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[
         until = f"{pause.end.astimezone(plan.site.local):%H:%M}"
         yield Reminder(
             pause.start,
-            f"Nothing is planned until {until}: cover the optics and get warm, indoors if you can.",
+            f"Nothing is planned until {until}: cover the optics and get warm, indoors if you can. "
+            f"{_after(pause, visits)}",
         )
     checks = int((outing.minutes - PACKING_MIN - 1.0) // DEW_EVERY_MIN)
     for check in range(1, checks + 1):
@@ -257,6 +258,14 @@ def _staying_out(plan: Plan, visits: Sequence[Visit], outing: Span) -> Iterator[
     if outing.minutes > LONG_MIN and len(visits) > 1 and not pauses:
         half_way = min(visits[:-1], key=lambda visit: abs(visit.time.end - outing.middle))
         yield Reminder(half_way.time.end, "Break: something warm to drink, a few steps; lamps stay red.")
+
+
+def _after(pause: Span, visits: Sequence[Visit]) -> str:
+    """Say what a pause is waited for, so that everybody can see whether it is worth the wait."""
+    first, *others = [visit.target for visit in visits if visit.time.start >= pause.end]
+    if not others:
+        return f"After it comes {first}, and nothing else."
+    return f"After it come {first} and {others[0] if len(others) == 1 else f'{len(others)} more'}."
 
 
 def _with_guests(plan: Plan, free: FreeNight, visits: Sequence[Visit], outing: Span) -> Iterator[Reminder]:

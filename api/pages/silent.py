@@ -45,12 +45,16 @@ def silent_of(standing: Standing) -> tuple[date, ...]:
 
 
 def unlogged_of(standing: Standing) -> tuple[date, ...]:
-    """Return the silent evenings with a programme, by date: somebody is still to tell of them.
+    """Return the past evenings with a programme and no line, by date: somebody is still to tell of them.
 
-    A plan made anew since then has no programme for them any more, but still tells that they are past.
+    A plan made anew since then has no programme for them any more, but still tells that they are past. What
+    `count_as_past` settled is asked about no more.
     """
     told = {one.before for one in standing.plan.changes if one.reason is ChangeReason.PAST and one.before}
-    return tuple(sorted(one for one in {*standing.planned, *told} if is_silent(standing, one)))
+    logged = {one.evening for one in standing.log}
+    settled = max((one.evening for one in standing.log if is_counted_as_past(one)), default=date.min)
+    wanted = {*standing.planned, *told} - logged
+    return tuple(sorted(one for one in wanted if settled < one < standing.today))
 
 
 def count_as_past(services: Services, scenario: str, until: date | None = None) -> None:

@@ -190,6 +190,18 @@ def test_a_pause_of_an_hour_is_told_once_and_nobody_looks_for_dew_in_it() -> Non
     assert at(just_less, "Dew: look") == ["19:20", "20:29"]
 
 
+def test_a_pause_tells_what_it_is_waited_for() -> None:
+    late = (JUPITER, 23, 0, 10), (WIDE, 23, 20, 10), (ORION, 23, 40, 10)
+    for many, told in enumerate((
+        f"After it comes {JUPITER.name}, and nothing else.",
+        f"After it come {JUPITER.name} and {WIDE.name}.",
+        f"After it come {JUPITER.name} and 2 more.",
+    )):  # fmt: skip
+        briefing = briefing_of(planned((CRAB, 18, 50, 20), *late[: many + 1]), FIRST)
+        (words,) = [one.words for one in briefing.reminders if "Nothing is planned" in one.words]
+        assert words.endswith(f" {told}")
+
+
 def test_a_pause_is_told_by_the_clock_of_home() -> None:
     far = replace(plan().site, zone="Europe/Helsinki")
     made = planned((CRAB, 18, 50, 20), (ORION, 23, 0, 20), site=far)

@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 
 from api.auth import made_key
+from api.pages.silent import unlogged_of
+from api.pages.standing import standing_of
 from api.storage import NewKey, Role
 from api.storage.jobs import StoredJobs
 from scheduler.domain import Change, ChangeReason
@@ -341,26 +343,22 @@ def test_a_replan_since_does_not_take_the_programme_off_the_form(desk: Desk) -> 
     assert "<legend>Jupiter" in desk.page().text
 
 
+def unlogged(desk: Desk) -> list[str]:
+    standing = standing_of(desk.service.client.app.state.services, desk.scenario)
+    assert standing is not None
+    return [str(one) for one in unlogged_of(standing)]
+
+
 def test_nights_without_a_line_are_told_and_kept(desk: Desk) -> None:
-    from api.pages.silent import unlogged_of
-    from api.pages.standing import standing_of
-
-    services = desk.service.client.app.state.services
-
-    def unlogged() -> list[str]:
-        standing = standing_of(services, desk.scenario)
-        assert standing is not None
-        return [str(one) for one in unlogged_of(standing)]
-
     desk.at("2027-01-08T22:00")
-    assert unlogged() == []
+    assert unlogged(desk) == []
     desk.at("2027-01-28T12:00")
-    assert unlogged() == [FRIDAY, SECOND]
+    assert unlogged(desk) == [FRIDAY, SECOND]
     desk.save(went="could not go")
-    assert unlogged() == [SECOND]
+    assert unlogged(desk) == [SECOND]
     past = Change("M 1", small_plan.SECOND, None, ChangeReason.PAST, "its night is past")
     desk.keep_plan(without(small_plan.plan(), small_plan.SECOND, changes=(past,)))
-    assert unlogged() == [SECOND]
+    assert unlogged(desk) == [SECOND]
     told = desk.get(f"/keep/{desk.scenario}").json()
     assert told["pages"] == [
         f"/year/{desk.scenario}", f"/log/{desk.scenario}/2027-01-28", f"/log/{desk.scenario}/{SECOND}"
@@ -370,6 +368,17 @@ def test_nights_without_a_line_are_told_and_kept(desk: Desk) -> None:
     coming = desk.get(f"/keep/{desk.scenario}").json()["pages"]
     assert f"/night/{desk.scenario}/{FRIDAY}" in coming
     assert f"/log/{desk.scenario}/{FRIDAY}" in coming
+
+
+def test_who_tells_of_a_later_night_first_is_still_asked_about_the_one_before(desk: Desk) -> None:
+    desk.at("2027-01-28T12:00")
+    desk.save(SECOND, went="clear")
+    assert unlogged(desk) == [FRIDAY]
+    past = Change("M 42", small_plan.FIRST, None, ChangeReason.PAST, "its night is past")
+    desk.keep_plan(without(small_plan.plan(), small_plan.FIRST, changes=(past,)))
+    assert unlogged(desk) == [FRIDAY]
+    desk.save(went="could not go")
+    assert unlogged(desk) == []
 
 
 def test_the_keeper_may_reach_nothing_but_this_service(still: Desk) -> None:
