@@ -30,7 +30,7 @@ self.addEventListener("fetch", (event) => {
 async function sendAll() {
   await waitingLines.send();
   const lines = await waitingLines.all();
-  if (lines.some((line) => line.state === "waiting")) throw new Error("some wait still");  // the browser tries again
+  if (lines.some((line) => line.state === waitingLines.WAITING)) throw new Error("some wait still");  // the browser tries again
 }
 
 async function forget() {

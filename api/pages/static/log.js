@@ -152,23 +152,20 @@
 
   async function save(fields, then) {
     const { scenario, evening, day } = form.dataset;
+    const line = {
+      scenario, evening, day, words: inWords(fields), over: Number(form.elements.over.value),
+      fields: [...fields.filter(([name]) => name !== "over"), ["then", then]],
+    };
     let number;
     try {
-      number = await waitingLines.add({
-        scenario, evening, day, words: inWords(fields), over: Number(form.elements.over.value),
-        fields: [...fields.filter(([name]) => name !== "over"), ["then", then]],
-      });
+      number = await waitingLines.add(line);
     } catch {
-      form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "then", value: then }));
-      form.submit();  // nowhere to keep it here: send it as it is
-      return;
+      return unkept(line, then);
     }
     document.body.dataset.saving = number;
-    const arrived = (await waitingLines.send()).find((one) => one.number === number);
-    if (arrived) {
-      location.assign(arrived.next);
-      return;
-    }
+    await waitingLines.send();
+    if (!(await waitingLines.all()).some((one) => one.number === number)) return;  // it arrived, and leads on
+    delete document.body.dataset.saving;
     navigator.serviceWorker?.ready.then((ready) => ready.sync?.register("lines")).catch(() => {});
     document.getElementById("waiting")?.scrollIntoView({ block: "start" });
     const section = document.querySelector(".waiting");
@@ -178,8 +175,21 @@
     }
   }
 
-  /* once a line of this night has arrived, what is written now is written over that one */
+  /* Nowhere to keep it on this device: send it now, or stay with what was written. */
+  async function unkept(line, then) {
+    const answer = await waitingLines.posted({ ...line, key: form.elements.namedItem("key").value });
+    if (answer.next) location.assign(answer.next);
+    else if (answer.unreached) tell("This device can keep nothing, and there is no network: nothing is saved yet. Stay on this page and save again later.");
+    else {
+      form.append(Object.assign(document.createElement("input"), { type: "hidden", name: "then", value: then }));
+      form.submit();  // the page that comes says what is wrong
+    }
+  }
+
+  /* Once a line of this night has arrived, what is written now is written over that one; what was saved here leads on. */
   waitingLines.onChange((arrived) => {
+    const saved = arrived.find((one) => `${one.number}` === document.body.dataset.saving);
+    if (saved) location.assign(saved.next);
     const here = arrived.filter((one) => one.scenario === form.dataset.scenario && one.evening === form.dataset.evening).at(-1);
     if (!here) return;
     form.elements.over.value = here.line;

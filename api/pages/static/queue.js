@@ -6,7 +6,7 @@
    of the log it was written (`over`): where another stands there by then, the service asks instead of overwriting. */
 const waitingLines = (() => {
   const OPENED = "duskwright", LINES = "lines", COPIES = "duskwright-pages", PATIENCE_MS = 30000;
-  const WAITING = "waiting", REFUSED = "refused", MEANWHILE = "meanwhile";
+  const WAITING = "waiting", SHUT = "shut", REFUSED = "refused", MEANWHILE = "meanwhile";
   const told = typeof BroadcastChannel === "undefined" ? null : new BroadcastChannel("duskwright-lines");
 
   function opened() {
@@ -33,9 +33,26 @@ const waitingLines = (() => {
     }
   }
 
+  /* Change the lines in one transaction, knowing all there are: whoever else changes them comes before or after. */
+  async function change(deed) {
+    let asked;
+    await store("readwrite", (lines) => {
+      lines.getAll().onsuccess = ({ target }) => { asked = deed(lines, target.result); };
+    });
+    return asked && asked.result;
+  }
+
+  /* Note something on a line, and return it; nothing where it is there no more. */
+  async function note(number, noted) {
+    let line;
+    await change((lines, here) => {
+      const before = here.find((one) => one.number === number);
+      if (before) lines.put(line = { ...before, ...noted });
+    });
+    return line;
+  }
+
   const all = () => store("readonly", (lines) => lines.getAll());
-  const get = (number) => store("readonly", (lines) => lines.get(number));
-  const put = (line) => store("readwrite", (lines) => lines.put(line));
   const sameNight = (one, other) => one.scenario === other.scenario && one.evening === other.evening;
   const plansOn = (line) => line.fields.some(([name, value]) => name === "then" && value === "plan");
 
@@ -51,42 +68,46 @@ const waitingLines = (() => {
     return [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
   }
 
-  /* Keep a line; of the same night, one that certainly never reached the service gives way to it. */
+  /* Keep a line, whatever is being sent; of the same night, one that certainly never reached the service gives way. */
   async function add(line) {
-    return oneAtATime(async () => {
-      const before = (await all()).filter((one) => sameNight(one, line)).at(-1);
-      const gives = before && (!before.tried || before.state !== WAITING);
+    const number = await change((lines, here) => {
+      const before = here.filter((one) => sameNight(one, line)).at(-1);
       const fresh = { ...line, key: freshKey(), state: WAITING, tried: false, reason: "", written: Date.now() };
-      if (before && before.state !== MEANWHILE) fresh.over = before.over;
-      const number = await store("readwrite", (lines) => {
-        if (gives) lines.delete(before.number);
-        return lines.add(fresh);
-      });
-      changed();
-      return number;
+      if (before && before.state === WAITING) fresh.over = before.over;
+      if (before && (!before.tried || before.state !== WAITING)) lines.delete(before.number);
+      return lines.add(fresh);
     });
+    changed();
+    return number;
   }
 
   /* Send what waits, in the order it was written; return what arrived. Only one page, or the keeper, does so at a time. */
   async function send() {
     return oneAtATime(async () => {
-      const arrived = [], held = [];
-      for (const { number } of await all()) {
-        const line = await get(number);
-        if (!line) continue;
-        if (line.state !== WAITING || held.some((one) => sameNight(one, line))) {
-          held.push(line);
+      const arrived = [], held = [], unplanned = new Map();  // by scenario: what left the new plan to a later night
+      for (const waiting of await all()) {
+        if (![WAITING, SHUT].includes(waiting.state) || held.some((one) => sameNight(one, waiting))) {
+          held.push(waiting);
           continue;
         }
-        const answer = await sent(line, await isFollowed(line));
+        // from here on nobody knows whether it arrived, until there is an answer
+        const line = await note(waiting.number, { tried: true, state: WAITING });
+        if (!line) continue;  // dropped meanwhile, or another took its place
+        const followed = await isFollowed(line), answer = await posted(line, followed ? "save" : undefined);
         if (answer.line !== undefined) {
           await settled(line, answer.line);
-          arrived.push({ number, scenario: line.scenario, evening: line.evening, day: line.day, ...answer });
+          const { number, scenario, evening, day } = line, here = { number, scenario, evening, day, ...answer };
+          arrived.push(here);
+          if (plansOn(line) && followed) unplanned.set(scenario, { line, here });
+          else if (plansOn(line)) unplanned.delete(scenario);
           continue;
         }
         held.push(line);
-        await put({ ...line, tried: true, state: answer.state, reason: answer.reason, stands: answer.stands });
+        await note(line.number, { state: answer.state, reason: answer.reason, stands: answer.stands });
         if (answer.stop) break;
+      }
+      for (const { line, here } of unplanned.values()) {
+        if (!(await isFollowed(line))) here.next = (await posted(line)).next || here.next;  // the later night was refused
       }
       if (arrived.length || held.length) changed(arrived);
       return arrived;
@@ -99,12 +120,12 @@ const waitingLines = (() => {
     return later.some((one) => one.state === WAITING && plansOn(one));
   }
 
-  async function sent(line, followed) {
-    await put({ ...line, tried: true });  // from here on nobody knows whether it arrived, until there is an answer
+  /* Send a line, and tell what became of it: the line of the log it is now and where that leads, or why it is none. */
+  async function posted(line, then) {
     const body = new URLSearchParams(line.fields);
     body.set("key", line.key);
     body.set("over", String(line.over));
-    if (followed) body.set("then", "save");
+    if (then) body.set("then", then);
     let answer, read;
     try {
       answer = await fetch(`/log/${line.scenario}/${line.evening}`, {
@@ -113,12 +134,16 @@ const waitingLines = (() => {
       });
       read = await answer.json();
     } catch {
-      return { state: WAITING, stop: true, reason: "There is no network. It is sent once there is one." };
+      return { state: WAITING, stop: true, unreached: true, reason: "There is no network. It is sent once there is one." };
     }
     if (answer.status === 201 && Number.isInteger(read.line)) return read;
     if (answer.status === 401) {
-      await caches.delete(COPIES);
+      if (self.caches) await caches.delete(COPIES);
       return { state: WAITING, stop: true, reason: "Sign in, and it is sent." };
+    }
+    if (answer.status === 403 || answer.status === 404) {
+      const reason = "The key in use now may not log it, or the night is no longer in the year. Sign in with its club's key, or drop it.";
+      return { state: SHUT, reason };
     }
     if (answer.status === 409 && Number.isInteger(read.line)) {
       return { state: MEANWHILE, stands: read.line, reason: "Somebody logged this night meanwhile." };
@@ -132,8 +157,8 @@ const waitingLines = (() => {
 
   /* Let go of a line the log has; what was written over it on this device stands over the log's line now. */
   async function settled(line, number) {
-    const later = (await all()).filter((one) => one.number > line.number && sameNight(one, line));
-    await store("readwrite", (lines) => {
+    await change((lines, here) => {
+      const later = here.filter((one) => one.number > line.number && sameNight(one, line));
       for (const one of later) if (one.over === line.over) lines.put({ ...one, over: number });
       return lines.delete(line.number);
     });
@@ -141,15 +166,15 @@ const waitingLines = (() => {
 
   /* Put a line over the one that stands by now: that was decided by somebody who knows of both. */
   async function insist(number) {
-    await oneAtATime(async () => {
-      const line = await get(number);
-      if (line) await put({ ...line, key: freshKey(), state: WAITING, tried: false, reason: "", over: line.stands });
+    await change((lines, here) => {
+      const line = here.find((one) => one.number === number);
+      return line && lines.put({ ...line, key: freshKey(), state: WAITING, tried: false, reason: "", over: line.stands });
     });
     changed();
   }
 
   async function drop(number) {
-    await oneAtATime(() => store("readwrite", (lines) => lines.delete(number)));
+    await store("readwrite", (lines) => lines.delete(number));
     changed();
   }
 
@@ -160,5 +185,8 @@ const waitingLines = (() => {
   }
   if (told) told.onmessage = (event) => listeners.forEach((listener) => listener(event.data));
 
-  return { all, add, send, insist, drop, onChange: (listener) => listeners.push(listener), COPIES, REFUSED, MEANWHILE };
+  return {
+    all, add, send, posted, insist, drop, onChange: (listener) => listeners.push(listener),
+    COPIES, WAITING, SHUT, REFUSED, MEANWHILE,
+  };
 })();

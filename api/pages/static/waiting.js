@@ -13,10 +13,10 @@
   }
 
   function button(words, deed) {
-    const made_ = made("button", words);
-    made_.type = "button";
-    made_.addEventListener("click", deed);
-    return made_;
+    const pressed = made("button", words);
+    pressed.type = "button";
+    pressed.addEventListener("click", deed);
+    return pressed;
   }
 
   function dropping(number) {
@@ -53,6 +53,7 @@
     } else {
       item.append(made("span", line.reason || "Waiting to be sent."));
       ways.append(button("Send now", send));
+      if (line.state === waitingLines.SHUT) ways.append(dropping(line.number));
     }
     item.append(ways);
     return item;

@@ -11,6 +11,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Error, Locator, Page, Route, expect
 
+from api.headers import KEY_COOKIE as COOKIE
+
 from .conftest import PHONE, OpenPage, Running, RunService
 from .january import FIRST, HOSTILE, NAMES, SECOND, a_club
 from .looks import check_in_both_lights, check_looks
@@ -301,11 +303,7 @@ class Lost:
 
     def wait_for(self, page: Page, many: int) -> None:
         """Wait until so many answers are lost."""
-        for _ in range(300):
-            if len(self.statuses) >= many:
-                return
-            page.wait_for_timeout(50)
-        raise AssertionError(self.statuses)
+        until(page, lambda: len(self.statuses) >= many, "fewer were lost")
 
 
 def losing(page: Page) -> Lost:
@@ -313,7 +311,7 @@ def losing(page: Page) -> Lost:
     lost = Lost([])
 
     def lose(route: Route) -> None:
-        if lost.over or route.request.method != "POST":
+        if lost.over or not is_post(route):
             route.continue_()
             return
         lost.statuses.append(route.fetch().status)
@@ -365,10 +363,14 @@ def test_nights_that_waited_arrive_in_the_order_they_were_written(
 
 def no_posts(route: Route) -> None:
     """Let nothing be sent."""
-    if route.request.method == "POST":
+    if is_post(route):
         route.abort()
     else:
         route.continue_()
+
+
+def is_post(route: Route) -> bool:
+    return route.request.method == "POST"
 
 
 @pytest.mark.parametrize(("answer", "outcomes"), [
@@ -416,6 +418,122 @@ def test_a_refused_line_stays_with_its_reason_until_it_is_mended_or_dropped(
     page.get_by_role("button", name="Really drop it").click()
     expect(page.locator(".waiting")).to_be_hidden()
     assert len(january.log) == 1
+
+
+def test_what_is_saved_is_kept_at_once_while_an_earlier_line_is_on_its_way(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    page.route("**/log/**", no_posts)
+    choose(page, "Clear")
+    save(page)
+    expect(told_of(page, "There is no network.")).to_be_visible()
+    page.unroute("**/log/**")
+    hanging: list[Route] = []
+    page.route("**/log/**", lambda route: hanging.append(route) if is_post(route) else route.continue_())
+    page.goto(january.path(SECOND))
+    until(page, lambda: hanging, "nothing was sent")
+    choose(page, "Clouded out")
+    save(page)
+    expect(page.get_by_role("heading", name="2 nights are not in the log yet")).to_be_visible()
+    assert january.log == []
+    page.unroute("**/log/**")
+    page.goto("/")
+    wait_until_sent(page)
+    assert {line["evening"]: line["outcome"] for line in january.log} == {
+        FIRST: "clear", SECOND: "clouded out"
+    }  # fmt: skip
+
+
+def test_what_arrives_while_its_page_is_still_open_is_told(january: January, open_page: OpenPage) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    page.route("**/log/**", no_posts)
+    choose(page, "Clear")
+    save(page, plan_on=True)
+    expect(told_of(page, "There is no network.")).to_be_visible()
+    page.unroute("**/log/**")
+    page.evaluate("window.dispatchEvent(new Event('online'))")
+    expect(page.get_by_text("is in the log now.")).to_be_visible()
+    page.get_by_role("link", name="See what it changes").click()
+    page.wait_for_url("**/progress/**")
+
+
+def test_a_device_that_can_keep_nothing_sends_at_once_and_without_a_network_leaves_all_as_written(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    page.evaluate("() => { waitingLines.add = () => Promise.reject(new Error('full')); }")
+    page.route("**/log/**", no_posts)
+    choose(page, "Clear")
+    page.get_by_text("Sky brightness and notes").click()
+    page.locator("#notes").fill("Much was written.")
+    save(page)
+    expect(page.get_by_text("nothing is saved yet")).to_be_visible()
+    assert page.locator("#notes").input_value() == "Much was written."
+    page.unroute("**/log/**")
+    save(page)
+    page.wait_for_url("**?kept=1")
+    assert [line["notes"] for line in january.log] == ["Much was written."]
+
+
+def test_a_line_sent_under_the_key_of_another_club_waits_for_its_own(
+    january: January, open_page: OpenPage
+) -> None:
+    running = january.running
+    club = running.service.ask("POST", "/clubs", json={"name": "Another"}).headers["location"]
+    made = running.service.ask("POST", f"{club}/keys", json={"role": "member", "name": "phone"})
+    page = open_page(running, january.path(), PHONE, **NO_KEEPER)
+    page.route("**/log/**", no_posts)
+    choose(page, "Clear")
+    save(page)
+    expect(told_of(page, "There is no network.")).to_be_visible()
+    page.unroute("**/log/**")
+    sign_in(page, running, made.json()["token"])
+    page.goto("/")
+    expect(told_of(page, "Sign in with its club's key")).to_be_visible()
+    expect(page.get_by_role("button", name="Drop it", exact=True)).to_be_visible()
+    sign_in(page, running, running.key)
+    page.goto("/")
+    wait_until_sent(page)
+    assert [line["outcome"] for line in january.log] == ["clear"]
+
+
+def sign_in(page: Page, running: Running, key: str) -> None:
+    page.context.add_cookies([{"name": COOKIE, "value": key, "url": running.address}])
+
+
+def test_a_night_whose_follower_is_refused_is_planned_on_by_itself(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    page.route("**/log/**", no_posts)
+    choose(page, "Clear")
+    save(page, plan_on=True)
+    expect(page.locator(".waiting li")).to_have_count(1)
+    page.goto(january.path(SECOND))
+    expect(page.locator(".waiting li")).to_have_count(1)
+    choose(page, "Clear")
+    page.get_by_text("Sky brightness and notes").click()
+    page.get_by_label("Sky brightness, if").fill("99")
+    save(page, plan_on=True)
+    expect(page.locator(".waiting li")).to_have_count(2)
+    page.unroute("**/log/**")
+    page.goto("/")
+    expect(page.locator(".waiting .fault")).to_contain_text("a number from 10 to 24")
+    expect(page.get_by_role("link", name="See what it changes")).to_be_visible()
+    assert january.log[0]["evening"] == FIRST
+    assert january.works == ["plan", "plan", "re-plan"]
+
+
+def test_who_is_signed_out_is_told_so_where_pages_cannot_be_kept(
+    january: January, open_page: OpenPage
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
+    page.evaluate("Object.defineProperty(window, 'caches', { value: undefined })")  # as over plain http
+    page.context.clear_cookies(name=COOKIE)
+    choose(page, "Clear")
+    save(page)
+    expect(told_of(page, "Sign in, and it is sent.")).to_be_visible()
 
 
 def test_a_kept_page_has_the_light_of_now_and_its_worker_sends_what_waits(
