@@ -195,8 +195,8 @@ def occasion_words(target: Target, why: str) -> str:
     --------
     >>> from .domain import Kind
     >>> eclipse = Target("Lunar eclipse", Kind.ECLIPSE, body="moon")
-    >>> occasion_words(eclipse, "shows at its best from here; total eclipse of 31 Dec 2028, from 15:07; ...")
-    'total eclipse of 31 Dec 2028, from 15:07'
+    >>> occasion_words(eclipse, "shows at its best from here; total eclipse in the night of ...; at the greatest")
+    'total eclipse in the night of ...'
     """
     nature = target.nature
     keeps_time = isinstance(nature, LightCurve) and nature.period_d is not None

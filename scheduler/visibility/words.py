@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta, tzinfo
+from datetime import date, datetime, timedelta, tzinfo
 
 import numpy as np
 
@@ -45,7 +45,7 @@ def why_then(
 ) -> str:
     """Return why `time` in this opportunity is a good one: its share of the best, the Moon, what is left.
 
-    Compares the sight with all the target's opportunities by merit, that of a shower by the meteors an hour;
+    Compares the opportunity with all the target has by merit, those of a shower by the meteors an hour;
     "as good" is nine tenths of it or more.
     The sight is that of `moment`, the middle of a visit or the best of a standby's window. Nights of one
     `day` count as one; without it each is its own. (nights,)
@@ -54,7 +54,7 @@ def why_then(
     own = opportunities.target == opportunities.target[row]
     target, nights = int(opportunities.target[row]), opportunities.night[own]
     shower = isinstance(prospect.targets[target].nature, Shower)
-    merits, here = opportunities.merit[own], np.asarray(sight.merit)
+    merits, here = opportunities.merit[own], opportunities.merit[row]
     worth, worth_here = (_meteors(merits), _meteors(here)) if shower else (merits, here)
     share = float(worth_here / worth.max())
     show = "shows at its best from here" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
@@ -130,14 +130,29 @@ def eclipse_words(greatest: datetime, local: tzinfo) -> str:
     --------
     >>> from datetime import UTC
     >>> eclipse_words(datetime(2028, 12, 31, 16, 52, tzinfo=UTC), UTC)
-    'total eclipse of 31 Dec 2028, from 15:07 to 18:36, total from 16:16 to 17:27'
+    'total eclipse in the night of 31 Dec 2028 to 1 Jan 2029, from 15:07 to 18:36, total from 16:16 to 17:27'
     """
     (eclipse,) = eclipse_phases_of(greatest.date(), greatest.date())
-    on, during = eclipse.greatest.astimezone(local), eclipse.partial or eclipse.penumbral
-    words = f"{eclipse.kind.value.split()[0]} eclipse of {on.day} {on:%b %Y}, {_clocks(during, local)}"
+    during = eclipse.partial or eclipse.penumbral
+    on = night_words((eclipse.greatest.astimezone(local) - HALF_A_DAY).date())
+    words = f"{eclipse.kind.value.split()[0]} eclipse in the night of {on}, {_clocks(during, local)}"
     if eclipse.partial is None:
         return f"{words}, only a slight shading"
     return words if eclipse.total is None else f"{words}, total {_clocks(eclipse.total, local)}"
+
+
+def night_words(evening: date) -> str:
+    """Return which night begins on an evening, by the dates of both its ends.
+
+    Examples
+    --------
+    >>> [night_words(date(2027, *day)) for day in ((2, 20), (2, 28), (12, 31))]
+    ['20 to 21 Feb 2027', '28 Feb to 1 Mar 2027', '31 Dec 2027 to 1 Jan 2028']
+    """
+    morning = evening + timedelta(days=1)
+    month = "" if morning.month == evening.month else f" {evening:%b}"
+    year = "" if morning.year == evening.year else f" {evening.year}"
+    return f"{evening.day}{month}{year} to {morning.day} {morning:%b %Y}"
 
 
 def _clocks(span: Span, local: tzinfo) -> str:

@@ -198,7 +198,7 @@ def test_night_without_a_date_is_the_next_planned_one(
 
 
 def test_a_minimum_or_an_eclipse_kept_in_reserve_says_when_it_is() -> None:
-    shade = "penumbral eclipse of 15 Jan 2027, from 21:12 to 01:13, only a slight shading"
+    shade = "penumbral eclipse in the night of 15 to 16 Jan 2027, from 21:12 to 01:13, only a slight shading"
     eclipse = Target("Lunar eclipse", Kind.ECLIPSE, body="moon")
     made = with_standby(target=eclipse.name, why=f"shows at its best from here; {shade}; at the greatest")
     made = replace(made, targets=(*made.targets, eclipse))

@@ -68,7 +68,7 @@ def test_each_kind_has_its_figures(kind: Kind, nature: Nature, words: str) -> No
 
 ALGOL = Target("Algol", Kind.VARIABLE_STAR, 47.0, 41.0, nature=LightCurve(2.1, 3.4, 2445641.5, 2.867))
 TURN = "37 min after its minimum, at 20:14 near 3.4 mag (2.1 mag at its brightest)"
-SHADE = "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight shading"
+SHADE = "penumbral eclipse in the night of 20 to 21 Feb 2027, from 21:12 to 01:13, only a slight shading"
 
 
 @pytest.mark.parametrize(

@@ -156,7 +156,7 @@ def test_a_season_without_an_eclipse_is_said_to_have_none() -> None:
     )
 
 
-FEBRUARY = "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight shading"
+FEBRUARY = "penumbral eclipse in the night of 20 to 21 Feb 2027, from 21:12 to 01:13, only a slight shading"
 
 
 @pytest.mark.parametrize(

@@ -83,11 +83,11 @@ def told(
 def test_a_merit_is_measured_against_the_best_of_the_season(merit: float, said: str) -> None:
     prospect = prospect_of_one(ORION, date(2027, 1, 1))
     rows = rows_of(
-        prospect, [0, 1, 1], [0.3, 0.8, 1.0], [0, 0, 1]
-    )  # what another target does is nothing to it
+        prospect, [0, 1, 1], [merit, 0.8, 1.0], [0, 0, 1]
+    )  # what another target does is nothing to it, nor what a moment of the stretch shows
     night = prospect.sky.nights[0]
     assert night.dark
-    why = why_then(prospect, rows, 0, night, night.dark, night.dark.middle, sight(merit))
+    why = why_then(prospect, rows, 0, night, night.dark, night.dark.middle, sight(0.85))
     assert why.split("; ")[0] == said
 
 
@@ -226,11 +226,12 @@ def test_of_a_shower_the_meteors_are_compared_and_not_the_merit(target: Target, 
     ("evening", "greatest", "which"),
     [
         (date(2027, 2, 20), datetime(2027, 2, 20, 23, 13, tzinfo=UTC),
-         "penumbral eclipse of 20 Feb 2027, from 21:12 to 01:13, only a slight shading"),
+         "penumbral eclipse in the night of 20 to 21 Feb 2027, from 21:12 to 01:13, only a slight shading"),
         (date(2028, 1, 11), datetime(2028, 1, 12, 4, 13, tzinfo=UTC),
-         "partial eclipse of 12 Jan 2028, from 03:45 to 04:41"),
+         "partial eclipse in the night of 11 to 12 Jan 2028, from 03:45 to 04:41"),
         (date(2028, 12, 31), datetime(2028, 12, 31, 16, 52, tzinfo=UTC),
-         "total eclipse of 31 Dec 2028, from 15:07 to 18:36, total from 16:16 to 17:27"),
+         "total eclipse in the night of 31 Dec 2028 to 1 Jan 2029, from 15:07 to 18:36, "
+         "total from 16:16 to 17:27"),
     ],
 )  # fmt: skip
 def test_an_eclipse_is_said_with_its_date_its_depth_its_times_and_its_greatest(
