@@ -195,7 +195,7 @@ def occasion_words(target: Target, why: str) -> str:
     --------
     >>> from .domain import Kind
     >>> eclipse = Target("Lunar eclipse", Kind.ECLIPSE, body="moon")
-    >>> occasion_words(eclipse, "shows at its best from here; total eclipse in the night of ...; at the greatest")
+    >>> occasion_words(eclipse, "shows at its best from here; total eclipse in the night of ...; ...")
     'total eclipse in the night of ...'
     """
     nature = target.nature
