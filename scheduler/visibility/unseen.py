@@ -122,10 +122,11 @@ def _shut_out(prospect: Prospect, free: Sequence[FreeNight], routine: Routine) -
         for spans in (evenings, ready)
     ]
     left, room = np.array(stages), np.array(rooms)
+    moments_min = _longest(prospect, _up(prospect, asked_for(prospect, dark, twilit)))[1]
     return [
         (Reason.NOT_SHOWN, _NO_SHOWPIECE) if row in with_guests
         else _with_eclipse(prospect, row, *_first_obstacle(
-            prospect, row, left[..., row], room[..., row], _taken(prospect, row, free)
+            prospect, row, left[..., row], room[..., row], moments_min[row], _taken(prospect, row, free)
         ))
         for row in range(len(up_then))
     ]  # fmt: skip
@@ -156,7 +157,7 @@ def _taken(prospect: Prospect, row: int, free: Sequence[FreeNight]) -> str:
 
 
 def _first_obstacle(
-    prospect: Prospect, row: int, left: Floats, room: Floats, taken: str
+    prospect: Prospect, row: int, left: Floats, room: Floats, moment_min: float, taken: str
 ) -> tuple[Reason, str]:
     """Return the first stage that leaves too little of a target.
 
@@ -165,10 +166,13 @@ def _first_obstacle(
     left : The longest stretch each stage leaves of it. (stages, 2) [s, whole min]
     room : The longest of the observer's evenings on nights when it is up, wherever it stands then, before
         and after getting ready. (2, 2) [s, whole min]
+    moment_min : The longest of it from dusk to dawn, on whatever night, as its dates and moments have it.
     """
     minutes = prospect.targets[row].minutes
     stages = _stages(prospect, row, over_before_ready=room[1, 0] <= 0.0)
-    rooms_min = [np.inf, np.inf, np.inf, *room[:, 1].tolist(), np.inf]
+    evening_cuts = prospect.occasions.slot[row] >= 0 and moment_min >= minutes
+    cut_min = 0.0 if evening_cuts else np.inf
+    rooms_min = [np.inf, np.inf, np.inf, *room[:, 1].tolist(), cut_min]
     for (exact_s, whole_min), room_min, stage in zip(left.tolist(), rooms_min, stages, strict=True):
         if exact_s <= 0.0:
             unfree = taken and stage.reason is Reason.WRONG_TIME

@@ -174,6 +174,17 @@ def test_an_eclipse_that_shows_is_named_in_the_reason(minutes: int, rule: Evenin
     assert reason_of(of) == (Reason.WRONG_TIME, f"{FEBRUARY}: {words}")
 
 
+def test_an_eclipse_cut_short_by_the_evenings_end_says_so() -> None:
+    until = EveningRule(finish=time(23, 20))  # it is looked at from 40 min before its greatest, 23:12, on
+    of = scenario(replace(ECLIPSE, minutes=60), start=date(2027, 2, 5), nights=20, rule=until)
+    reason, words = reason_of(of)
+    assert reason is Reason.EVENING_SHORT
+    assert words == (
+        f"{FEBRUARY}: at most 47 min of your evening above 5° between dusk and dawn while an eclipse shows "
+        "once you are set up; a visit takes 60: ask for fewer minutes"
+    )
+
+
 def test_an_eclipse_not_worth_a_night_out_is_named_too() -> None:
     of = scenario(ECLIPSE, start=date(2027, 2, 14), nights=10, rule=EveningRule())
     (left,) = plan_year(replace(of, routine=Routine(outing_cost=50.0)), seconds=0.2).unplaced
