@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Annotated, Any, cast
+from urllib.parse import urlsplit
 
 from fastapi import Depends, Header, Query, Request
 
@@ -19,7 +20,7 @@ from .metrics import Metrics
 from .ports import Door, Fetch, Jobs
 from .recent import Recent
 from .seal import Seal
-from .settings import Settings
+from .settings import Settings, is_loopback
 from .shelf import Shelf
 from .storage import Storage
 
@@ -95,6 +96,17 @@ async def _lasting(request: Request) -> None:
 def base_of(services: Services, request: Request) -> str:
     """Return where others reach the service: as it was told, else as this request has reached it."""
     return services.settings.address or f"{request.url.scheme}://{request.url.netloc}"
+
+
+def is_of_this_machine(base: str) -> bool:
+    """Tell whether an address of the service leads nowhere from another machine.
+
+    Examples
+    --------
+    >>> [is_of_this_machine(base) for base in ("http://127.0.0.1:8075", "https://plans.example.org")]
+    [True, False]
+    """
+    return is_loopback(urlsplit(base).hostname or "")
 
 
 TheServices = Annotated[Services, Depends(_services)]

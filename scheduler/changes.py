@@ -228,6 +228,6 @@ class _Comparison:
 _WORDS = {
     ChangeReason.CLOUDED_OUT: "{} was clouded out",
     ChangeReason.COULD_NOT_GO: "nobody could go on {}",
-    ChangeReason.NOT_SEEN: "not among what was seen on {}",
+    ChangeReason.NOT_SEEN: "not seen well on {}",
     ChangeReason.PAST: "{} is past, and the log tells nothing of it",
 }

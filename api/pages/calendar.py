@@ -9,7 +9,7 @@ from fastapi import APIRouter, Form, Request, Response
 from scheduler.errors import InvalidValue
 
 from ..auth import needs
-from ..deps import Services, TheServices, base_of
+from ..deps import Services, TheServices, base_of, is_of_this_machine
 from ..errors import NoSuch
 from ..feeding import address_of
 from ..page import led_to, page
@@ -34,7 +34,7 @@ def show_calendar(request: Request, services: TheServices, scenario: str) -> Res
     shown = services.storage.plans.get(calendar.plan) if calendar else None
     return page(
         request, "calendar.html", dusk=standing.dusk, standing=standing, calendar=calendar, shown=shown,
-        most_weeks=MOST_WEEKS,
+        most_weeks=MOST_WEEKS, only_here=is_of_this_machine(base),
         feeds=[(one, address_of(base, one)) for one in _feeds(services, standing.scenario.club, scenario)],
     )  # fmt: skip
 

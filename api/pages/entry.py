@@ -7,7 +7,7 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, Response
 
 from ..auth import made_key, needs
-from ..deps import Services, TheServices, base_of
+from ..deps import Services, TheServices, base_of, is_of_this_machine
 from ..errors import NoSuch
 from ..page import led_to, page
 from ..shapes.base import Name
@@ -66,11 +66,11 @@ def _page(
     request: Request, services: Services, club: str, *, status: int = 200, made: KeyRecord | None = None,
     token: str = "",
 ) -> Response:  # fmt: skip
-    now, keys = services.storage.now(), _keys(services, club)
+    now, keys, base = services.storage.now(), _keys(services, club), base_of(services, request)
     counts = [one for one in keys if one.revoked is None and (one.expires is None or one.expires > now)]
     return page(
         request, "entry.html", status=status, club=services.storage.clubs.get(club), made=made, token=token,
         keys=counts, gone=[one for one in keys if one not in counts], may=MAY, usual=Role.MEMBER,
-        own=getattr(request.state, "key_id", None), base=base_of(services, request),
+        own=getattr(request.state, "key_id", None), base=base, only_here=is_of_this_machine(base),
         needed=services.settings.keys != "none",
     )  # fmt: skip

@@ -40,10 +40,12 @@ def addresses(text: str) -> list[str]:
 
 def test_an_address_is_made_opens_the_nights_and_is_revoked(service: Service, scenario: str) -> None:
     assert addresses(shown(service, scenario)) == []
+    assert "only this machine" not in shown(service, scenario)
     for shows in ("scenario", "club"):
         assert sent(service, scenario, "/address", shows=shows) == 303
     made = addresses(shown(service, scenario))
     assert len(made) == 2
+    assert "only this machine can open it" in shown(service, scenario)
     for one in made:
         assert service.get(one.removeprefix("http://127.0.0.1:8075")).text.startswith("BEGIN:VCALENDAR")
     feed = re.findall(r'name="feed" value="([0-9a-f]{20})"', shown(service, scenario))[0]

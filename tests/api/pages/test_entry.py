@@ -130,3 +130,17 @@ def test_a_hostile_name_stays_text(service: Service) -> None:
 
 def test_without_keys_the_page_says_that_none_is_needed(start_service: StartService) -> None:
     assert "started without keys" in shown(start_service())
+
+
+@pytest.mark.parametrize(("address", "told"), [("", True), ("https://plans.example.org", False)])
+def test_a_key_for_an_address_nobody_else_reaches_says_so(
+    start_service: StartService, address: str, told: bool
+) -> None:
+    service = start_service(**LOCKED, address=address)
+    owner = {"Authorization": f"Bearer {first_key(storage_of(service))}"}
+    club = storage_of(service).clubs.add("Hendra Stargazers").id
+    answer = service.ask(
+        "POST", f"/entry/{club}", data={"name": "Jory", "role": "member"}, headers=HTML | owner
+    )
+    assert ("only this machine can open it" in answer.text) is told
+    assert f"They open {address or 'http://127.0.0.1'}" in answer.text
