@@ -123,6 +123,18 @@ def joined(text: str, more: str, knows: Knows, join: Callable[[bytes, bytes], by
     return join(*both).decode().replace("\r\n", "\n")
 
 
+def with_more(kept: str, more: str, knows: Knows, join: Callable[[bytes, bytes], bytes]) -> str:
+    """Return a kept wish-list with more below it, as people paste it; the kept rows stay as they are.
+
+    `knows` and `join` are as for `joined`. A list of lines takes over what separates the kept cells; a table
+    has its own, and where that is another, `join` refuses it.
+    """
+    added = wish_list_of(more, knows)
+    rows = csv.reader(io.StringIO(added.csv, newline=""))
+    table = added.csv if added.is_table else _written(list(rows), separator_of(kept))
+    return join(kept.encode(), table.encode()).decode()
+
+
 def _said(line: str) -> str:
     return "".join(line.casefold().split())
 

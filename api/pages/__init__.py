@@ -15,6 +15,7 @@ from . import (
     front,
     keeping,
     log,
+    more,
     night,
     target,
     work,
@@ -22,6 +23,7 @@ from . import (
 )
 
 PAGES: tuple[APIRouter, ...] = (
-    front.router, entry.router, begin.router, files.router, work.router, year.router, night.router,
-    log.router, changes.router, target.router, ask.router, calendar.router, answer.router, keeping.router,
+    front.router, entry.router, begin.router, files.router, more.router, work.router, year.router,
+    night.router, log.router, changes.router, target.router, ask.router, calendar.router, answer.router,
+    keeping.router,
 )  # fmt: skip

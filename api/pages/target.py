@@ -59,7 +59,7 @@ def show_target(
         return led_to(f"/year/{scenario}")
     target = named(standing.plan.targets, name)
     if target is None:
-        return _unknown(request, standing, name)
+        return _unknown(request, standing, name, may_plan=bearer.role.covers(Role.PLANNER))
     if target.name != name:
         return led_to(address_of(standing, target.name))
     may_ask = bearer.role.covers(Role.MEMBER)
@@ -237,7 +237,7 @@ def _answers(services: Services, standing: Standing, name: str) -> Answers:
     return Answers(then, lacking, at_work)
 
 
-def _unknown(request: Request, standing: Standing, name: str) -> Response:
+def _unknown(request: Request, standing: Standing, name: str, *, may_plan: bool) -> Response:
     """Show that the plan knows no such target, and which names are near."""
     return page(request, "unknown_target.html", status=404, dusk=standing.dusk, standing=standing, name=name,
-                near=near(standing.plan.targets, name))  # fmt: skip
+                near=near(standing.plan.targets, name), may_plan=may_plan)  # fmt: skip

@@ -16,7 +16,7 @@ from markupsafe import Markup
 import scheduler
 from scheduler.domain import Plan
 
-from ..auth import MaybeBearer, needs
+from ..auth import MaybeBearer, TheBearer, needs
 from ..deps import TheServices
 from ..page import led_to, page
 from ..shapes import PlanWish
@@ -58,8 +58,9 @@ def show_year(
 
 @router.get("/wishes/{scenario}", dependencies=[needs(Role.READER)])
 def show_wishes(
-    request: Request, services: TheServices, scenario: str, plan: Version = None, first: First = 1
-) -> Response:
+    request: Request, services: TheServices, bearer: TheBearer, scenario: str, plan: Version = None,
+    first: First = 1,
+) -> Response:  # fmt: skip
     """Show a scenario's targets, each with its season, its visits and its odds; a long list in parts."""
     standing = standing_of(services, scenario, plan)
     if standing is None:
@@ -71,6 +72,7 @@ def show_wishes(
     many = len(standing.plan.targets)
     return page(
         request, "wishes.html", dusk=standing.dusk, standing=standing, plan=standing.plan,
+        may_plan=bearer.role.covers(Role.PLANNER),
         progress=progress_of(standing), wide=wide, narrow=narrow, first=first,
         parts=[(begin, min(begin + PART - 1, many)) for begin in range(1, many + 1, PART)],
     )  # fmt: skip
