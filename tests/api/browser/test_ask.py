@@ -114,8 +114,13 @@ def test_a_hostile_name_in_the_address_and_on_the_wish_list_stays_text(
 ) -> None:
     for name in (HOSTILE, "<script>document.title='taken'</script>", '"><svg onload=alert(1)>'):
         page = open_page(planned.running, "/care")
-        run: list[Dialog] = []
-        page.on("dialog", run.append)
+        run: list[str] = []
+
+        def is_run(dialog: Dialog, run: list[str] = run) -> None:
+            run.append(dialog.message)
+            dialog.dismiss()
+
+        page.on("dialog", is_run)
         page.goto(planned.target(name))
         main = page.locator("main")
         assert name in main.inner_text()

@@ -241,7 +241,7 @@ def test_a_zone_is_proposed_and_one_of_ones_own_is_left_alone(
     before = asked_by_now(page, watched, "/begin/zone")
     page.fill("#latitude", "27.7")
     page.locator("#latitude").blur()
-    assert asked_by_now(page, watched, "/begin/zone") == before == 2
+    assert asked_by_now(page, watched, "/begin/zone") == before > 0
     assert page.input_value("#zone") == "Australia/Hobart"
 
 

@@ -65,7 +65,8 @@ def sight(merit: float = 0.8, lit: float = 0.42, apart_deg: float = 57.0) -> Sig
 
 
 def told(
-    prospect: Prospect, night: int = 0, moment: datetime | None = None, minutes: float = 20.0, lit: float = 0.42,
+    prospect: Prospect, night: int = 0, moment: datetime | None = None, minutes: float = 20.0,
+    lit: float = 0.42,
 ) -> tuple[str, ...]:  # fmt: skip
     """Return the parts of what is said about the only target's only opportunity."""
     rows = rows_of(prospect, [night], [0.8], [0])
