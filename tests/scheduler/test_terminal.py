@@ -20,13 +20,20 @@ def shown(made: Plan, width: int = 80) -> list[str]:
     return text.getvalue().splitlines()
 
 
-@pytest.mark.parametrize("clear_odds", [0.4, 0.004])
+@pytest.mark.parametrize(("clear_odds", "lit"), [(0.4, 0.5), (0.004, 0.997)])
 @pytest.mark.parametrize("width", [72, 80, 100, 160])
-def test_names_are_never_broken_and_lines_fit(width: int, clear_odds: float) -> None:
+def test_names_are_never_broken_and_lines_fit(width: int, clear_odds: float, lit: float) -> None:
     names = [f"NGC {1000 + n}" for n in range(25)]
     targets = tuple(replace(ORION, name=name, minutes=5) for name in names)
     visits = tuple(visit(name, FIRST, n + 1, 19, 9 * n, 5) for n, name in enumerate(names))
-    made = with_nights(*(replace(one, clear_odds=clear_odds) for one in plan().nights))
+    visits = tuple(replace(one, sight=replace(one.sight, moon_lit_fraction=lit)) for one in visits)
+    up = Span(utc(FIRST, 12), utc(FIRST, 20))
+    made = with_nights(
+        *(
+            replace(one, clear_odds=clear_odds, night=replace(one.night, moon_up=(up,)))
+            for one in plan().nights
+        )
+    )
     lines = shown(replace(made, targets=targets, visits=visits, standbys=(), unplaced=()), width)
     assert max(map(len, lines)) <= width
     together = "\n".join(lines)
