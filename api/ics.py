@@ -20,6 +20,8 @@ from threading import Lock
 
 from icalendar import Alarm, Calendar, Event, vDuration, vText
 
+from scheduler.figures import percent
+
 from .storage import EntryRecord, EntryState
 
 PRODUCT = "-//Duskwright//Duskwright//EN"
@@ -113,7 +115,7 @@ def lines_of(entry: EntryRecord) -> list[str]:
     if entry.outcome is not None:
         return [f"How it went: {entry.outcome}.", *amends, *entry.told["lines"]]
     provisional = ["Provisional: it may still move until it is announced."] if entry.announced is None else []
-    odds = f"Clear odds about {100 * entry.told['clear_odds']:.0f} %."
+    odds = f"Clear odds {percent(entry.told['clear_odds'])}."
     return [*provisional, *amends, odds, *entry.told["lines"]]
 
 

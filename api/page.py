@@ -22,7 +22,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
-from scheduler.figures import odds_percent, odds_words, percent
+from scheduler.figures import error_words, odds_percent, odds_words, percent
 from scheduler.pictures import COLOURS, themed
 
 from .headers import KEY_COOKIE, cookie_of
@@ -163,7 +163,7 @@ def _templates() -> Environment:
     )  # fmt: skip
     made.filters |= {"day": day_words, "day_long": long_day_words, "clock": clock_words, "percent": percent,
                      "timed": timed, "dated": dated, "at": time_at}  # fmt: skip
-    made.globals |= {"odds_percent": odds_percent, "odds_words": odds_words}
+    made.globals |= {"odds_percent": odds_percent, "odds_words": odds_words, "error_words": error_words}
     return made
 
 

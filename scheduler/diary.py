@@ -14,7 +14,7 @@ from math import ceil
 
 from .cells import csv_of
 from .domain import Darkness, Night, Site, Span
-from .figures import hours
+from .figures import hours, percent
 
 EARLY_MIN = 120.0
 HALF = 0.5
@@ -105,7 +105,7 @@ def moon_words(moon: MoonNight, twilit: Span | None, home: Site) -> str:
         for when, word in crossings
         if twilit and twilit.start < when < twilit.end
     ]
-    words = ", ".join([f"Moon: {moon.phase}, {100 * moon.lit_fraction:.0f} % lit", *seen])
+    words = ", ".join([f"Moon: {moon.phase}, {percent(moon.lit_fraction)} lit", *seen])
     return f"{words}; {_left_dark(moon.moonless_min, moon.dark.minutes if moon.dark else 0.0)}"
 
 

@@ -28,6 +28,7 @@ from .domain import (
     Visit,
 )
 from .domain.target import full_name
+from .figures import percent
 from .practice import Briefing, Reminder
 
 SIGHTS: Mapping[float, str] = {
@@ -87,7 +88,7 @@ def sky_words(plan: Plan, free: FreeNight) -> tuple[str, str]:
     """Return what the Moon does, and when and how dark it gets with the odds of a clear sky."""
     moon = moon_on(free.night, plan.diary, plan.site_of(free.evening))
     dark = dark_words(free, plan.site)
-    odds = f"{dark}; clear odds {100 * free.clear_odds:.0f} %" if free.night.dark else f"{dark}."
+    odds = f"{dark}; clear odds {percent(free.clear_odds)}" if free.night.dark else f"{dark}."
     return moon_words(moon, free.night.twilit, plan.site), odds
 
 
@@ -114,7 +115,7 @@ def standbys_heading(*, planned: bool) -> str:
 
 def guests_heading(free: FreeNight) -> str:
     """Return what stands over the minutes each guest has."""
-    return f"Minutes for each of {free.guests} guests"
+    return "Minutes for the guest" if free.guests == 1 else f"Minutes for each of {free.guests} guests"
 
 
 def guests_words(briefing: Briefing) -> str:
@@ -169,10 +170,15 @@ def sentence(words: str) -> str:
     return f"{words[:1].upper()}{words[1:].removesuffix('.')}." if words else ""
 
 
+def sight_words(merit: float) -> str:
+    """Return what a sight of this merit is called."""
+    return next(words for least, words in SIGHTS.items() if merit >= least)
+
+
 def expect_words(target: Target, sight: Sight) -> str:
     """Return what to expect: where among the stars, how good a sight, how bright and how large."""
-    called = next(words for least, words in SIGHTS.items() if sight.merit >= least)
-    return "; ".join(filter(None, (f"In {sight.constellation}", called, figures_words(target))))
+    told = f"In {sight.constellation}", sight_words(sight.merit), figures_words(target)
+    return "; ".join(filter(None, told))
 
 
 def why_words(why: str) -> tuple[str, str]:

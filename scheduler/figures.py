@@ -45,7 +45,18 @@ def odds_words(odds: float, error: float) -> str:
     told = odds_percent(odds, error)
     if not error or not told[0].isdigit():
         return told
-    return f"{told} ± {f'{100 * error:.0f}' if error >= CERTAIN else 'under 1'}"
+    return f"{told} ± {error_words(error)}"
+
+
+def error_words(error: float) -> str:
+    """Return a standard error in hundredths, never 0 unless it is.
+
+    Examples
+    --------
+    >>> error_words(0.031), error_words(0.004), error_words(0.0)
+    ('3', 'under 1', '0')
+    """
+    return "under 1" if 0.0 < error < CERTAIN else f"{100 * error:.0f}"
 
 
 def hours(minutes: float) -> str:

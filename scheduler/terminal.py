@@ -21,7 +21,7 @@ RESERVE = (
     "schedule.csv lists standbys for nights with a programme and for those in reserve."
 )
 COLUMNS = (6, 11, 17, 4)
-"""Widths of night, hours, Moon and odds; the programme takes the rest."""
+"""Least widths of night, hours, Moon and odds; the programme takes the rest."""
 
 CAUTIONS = (
     "Never point a telescope or binoculars near the Sun; low planets wait for the end of civil dusk.",
@@ -128,27 +128,29 @@ def _month(
         title=f"{nights[0].evening:%B %Y}", title_justify="left", title_style="bold",
         box=None, pad_edge=False, padding=(0, 1), show_header=False,
     )  # fmt: skip
-    for column in COLUMNS:
+    shown = [(free, programmes.get(free.evening, ())) for free in nights]
+    told = [(free, visits) for free, visits in shown if visits or free.club]
+    cells = [_cells(plan, free, visits) for free, visits in told]
+    columns = [max([least, *(len(row[at]) for row in cells)]) for at, least in enumerate(COLUMNS)]
+    for column in columns:
         table.add_column(min_width=column, no_wrap=True)
     table.add_column()
-    room = max(12, width - sum(COLUMNS) - 2 * len(COLUMNS))
-    idle = 0
-    for free in nights:
-        visits = programmes.get(free.evening, ())
-        if not visits and free.club:
-            nothing = Text(f"{_where(plan, free, visits, room)}nothing is planned")
-            table.add_row(f"{free.evening:%a %d}", "", "", f"{100 * free.clear_odds:.0f} %", nothing)
-        if not visits:
-            idle += not free.club
-            continue
-        first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
-        table.add_row(
-            f"{free.evening:%a %d}", f"{first:%H:%M}-{last:%H:%M}", _moon(free, visits),
-            f"{100 * free.clear_odds:.0f} %",
-            Text(_where(plan, free, visits, room) + _listed([visit.target for visit in visits], room)),
-        )  # fmt: skip
+    room = max(12, width - sum(columns) - 2 * len(columns))
+    for (free, visits), row in zip(told, cells, strict=True):
+        names = _listed([visit.target for visit in visits], room) if visits else "nothing is planned"
+        table.add_row(*row, Text(_where(plan, free, visits, room) + names))
+    idle = len(shown) - len(told)
     in_reserve = "1 free night" if idle == 1 else f"{idle} free nights"
     return Group(table, *([Text(f"{in_reserve} in reserve", style="dim")] if idle else []))
+
+
+def _cells(plan: Plan, free: FreeNight, visits: Sequence[Visit]) -> tuple[str, str, str, str]:
+    """Return a night, its hours, what the Moon does and the odds; hours and Moon only with a programme."""
+    day, odds = f"{free.evening:%a %d}", percent(free.clear_odds)
+    if not visits:
+        return day, "", "", odds
+    first, last = (t.astimezone(plan.site.local) for t in (visits[0].time.start, visits[-1].time.end))
+    return day, f"{first:%H:%M}-{last:%H:%M}", _moon(free, visits), odds
 
 
 def _where(plan: Plan, free: FreeNight, visits: Sequence[Visit], width: int) -> str:
@@ -193,7 +195,7 @@ def _moon(free: FreeNight, visits: Sequence[Visit]) -> str:
     up = sum(any(span.meet(visit.time) for span in free.night.moon_up) for visit in visits)
     if not up:
         return "Moon down"
-    return f"Moon {100 * lit:.0f} %" if up == len(visits) else f"Moon {100 * lit:.0f} % in part"
+    return f"Moon {percent(lit)}" if up == len(visits) else f"Moon {percent(lit)} in part"
 
 
 def _odds(odds: Odds) -> Text:

@@ -33,7 +33,7 @@ from .domain import (
     WhyNot,
     WhyThen,
 )
-from .figures import odds_percent, percent
+from .figures import error_words, odds_percent, percent
 
 DEAREST = 5
 """So many free nights are told whose time is dearest."""
@@ -161,7 +161,7 @@ def _gains(some: Sequence[TargetGain]) -> Table:
     table.add_column(no_wrap=True)
     for one in some:
         before, after = (odds_percent(odds, one.error) for odds in (one.before, one.after))
-        table.add_row(one.target, f"{before} to {after} (± {100 * one.error:.0f})")
+        table.add_row(one.target, f"{before} to {after} (± {error_words(one.error)})")
     return table
 
 

@@ -9,6 +9,7 @@ from rich.table import Table
 from rich.text import Text
 
 from .domain import Scenario
+from .figures import percent
 from .weather import WeatherReport
 
 NO_LOG = (
@@ -54,9 +55,7 @@ def _months(report: WeatherReport) -> Table:
     table = _table("month", "given", "learned", "nights", "clear")
     rows = zip(report.given.monthly, report.learned.monthly, report.nights, report.clear, strict=True)
     for month, (given, learned, nights, clear) in enumerate(rows, 1):
-        table.add_row(
-            month_name[month], f"{100 * given:.0f} %", f"{100 * learned:.0f} %", str(nights), f"{clear:.1f}"
-        )
+        table.add_row(month_name[month], percent(given), percent(learned), str(nights), f"{clear:.1f}")
     return table
 
 
@@ -72,6 +71,6 @@ def _reliability(report: WeatherReport) -> Table:
     for one in report.reliability:
         table.add_row(
             f"{100 * one.low:.0f} to {100 * one.high:.0f} %", str(one.nights),
-            f"{100 * one.mean_odds:.0f} %", f"{100 * one.clear_share:.0f} %",
+            percent(one.mean_odds), percent(one.clear_share),
         )  # fmt: skip
     return table

@@ -14,7 +14,7 @@ from scheduler.answer_words import SETTLED, WORKED_OUT, cautions_of, stands, way
 from scheduler.answers import what_of
 from scheduler.domain import Standby, Target, TargetOdds, Unplaced, Visit, WhyNot, WhyThen
 from scheduler.domain.target import full_name
-from scheduler.evening_words import SIGHTS, figures_words, through_words
+from scheduler.evening_words import figures_words, sight_words, through_words
 
 from ..auth import TheBearer, needs
 from ..deps import Services, TheServices
@@ -33,11 +33,6 @@ PRIORITIES = ("would be nice", "welcome", "wanted", "wanted much", "the reason f
 
 Name = Annotated[str, Query(max_length=200)]
 Version = Annotated[str | None, Query(pattern="^[0-9a-f]{20}$")]
-
-
-def sight_words(merit: float) -> str:
-    """Return what a sight of this merit is called."""
-    return next(words for least, words in SIGHTS.items() if merit >= least)
 
 
 HELPERS: Mapping[str, Any] = {

@@ -41,6 +41,7 @@ def show_work(request: Request, services: TheServices, job: str) -> Response:
     return page(
         request, "work.html", job=record, scenario=scenario, words=WORDS[record.work], again_s=LOOK_AGAIN_S,
         advice=advice_of(record), plans=record.work in PLANS,
+        begun=scenario.club if record.work is Work.PLAN else None,
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
 from ..domain import Darkness, FreeNight, Outcome, Plan, Span, Visit
-from ..figures import hours
+from ..figures import hours, percent
 
 NAMED = 3
 """How many targets of a programme a summary names."""
@@ -138,7 +138,7 @@ def told_of(plan: Plan, evening: Evening) -> str:
     elif evening.past:
         parts.append("Past")
     elif night:
-        parts.append(f"Clear odds {100 * night.clear_odds:.0f} %")
+        parts.append(f"Clear odds {percent(night.clear_odds)}")
     return ". ".join(parts) + "."
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from ..diary import Mark
 from ..domain import Span
+from ..figures import percent
 from ..pointing import where_in_words
 from ..sky import apparent_altitude_deg, moon_at
 from ..sky.eclipses import LunarEclipse, eclipse_phases_of
@@ -76,7 +77,7 @@ def _up_within(here: Above, start_s: float, end_s: float) -> Span | None:
 def _phases(here: Above, eclipse: LunarEclipse) -> Iterator[str]:
     greatest = here.clock(eclipse.greatest)
     if eclipse.partial is None:
-        part = f"{100.0 * min(eclipse.penumbral_magnitude, 1.0):.0f} %"
+        part = percent(min(eclipse.penumbral_magnitude, 1.0))
         yield f"Deepest at {greatest}, with {part} of the Moon's width in the half-shadow: a faint shading."
         return
     phases = f"Partial from {_clocks(here, eclipse.partial)}"

@@ -20,6 +20,7 @@ from ..domain import (
     Span,
 )
 from ..domain.opportunity import Ints
+from ..figures import percent
 from ..sky.eclipses import eclipse_phases_of
 from ..sky.ephemeris import moment_of
 from ..sky.planets import looks_at as planet_looks_at
@@ -57,7 +58,7 @@ def why_then(
     merits, here = opportunities.merit[own], opportunities.merit[row]
     worth, worth_here = (_meteors(merits), _meteors(here)) if shower else (merits, here)
     share = float(worth_here / worth.max())
-    show = "shows at its best from here" if share >= 0.95 else f"shows at {100 * share:.0f} % of its best"
+    show = "shows at its best from here" if share >= 0.95 else f"shows at {percent(share)} of its best"
     faint = prospect.targets[target].kind.faint
     return "; ".join([
         show,
@@ -167,7 +168,7 @@ def _disc_words(body: str, moment: datetime) -> tuple[str, ...]:
     if np.isfinite(tilt_deg):
         said.append(f"rings open {abs(tilt_deg):.0f}°")
     if lit_fraction < 0.95:
-        said.append(f"{100 * lit_fraction:.0f} % lit")
+        said.append(f"{percent(lit_fraction)} lit")
     return tuple(said)
 
 
@@ -208,8 +209,8 @@ def _far_from(what: str, late_min: float) -> str:
 def _sky_words(night: Night, time: Span, sight: Sight) -> tuple[str, ...]:
     """Return what the Moon and the twilight do during the whole of `time`."""
     up_min = sum(shared.minutes for span in night.moon_up if (shared := span.meet(time)))
-    lit, apart = 100 * sight.moon_lit_fraction, sight.moon_separation_deg
-    moon = "Moon down" if up_min == 0.0 else f"Moon up, {lit:.0f} % lit and {apart:.0f}° away"
+    lit, apart = percent(sight.moon_lit_fraction), sight.moon_separation_deg
+    moon = "Moon down" if up_min == 0.0 else f"Moon up, {lit} lit and {apart:.0f}° away"
     if 0.0 < up_min < time.minutes - 1.0:
-        moon = f"Moon ({lit:.0f} % lit) up for {up_min:.0f} of {time.minutes:.0f} min"
+        moon = f"Moon ({lit} lit) up for {up_min:.0f} of {time.minutes:.0f} min"
     return (moon,) if night.darkness is Darkness.NIGHT else (moon, f"sky in {night.darkness.value}")

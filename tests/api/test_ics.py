@@ -117,9 +117,10 @@ def test_what_a_night_tells_follows_what_became_of_it() -> None:
     amends = [{"on": "2026-12-20", "words": ["M 1 added", "M 35 taken off: made room"]}]
     changed = "Changed on 2026-12-20: M 1 added; M 35 taken off: made room."
     told = ["Meet at 20:00.", "", "M 42"]
-    odds = "Clear odds about 25 %."
+    odds = "Clear odds 25 %."
     assert lines_of(entry()) == ["Provisional: it may still move until it is announced.", odds, *told]
     assert lines_of(entry(announced=STAMP, amends=amends)) == [changed, odds, *told]
+    assert "Clear odds under 1 %." in lines_of(entry(told={"clear_odds": 0.004}))
     withdrawn = entry(announced=STAMP, amends=amends, state=EntryState.WITHDRAWN)
     assert lines_of(withdrawn) == ["This night is no longer planned.", changed], "nobody is to meet there"
     over = entry(announced=STAMP, outcome="clouded out")

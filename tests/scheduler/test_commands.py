@@ -93,6 +93,14 @@ def test_a_thin_moon_by_day_is_left_alone() -> None:
     assert "no sweeping near it" in flat("\n".join(lines(overview_shown(dusk), 80)))
 
 
+def test_a_moon_lit_by_a_sliver_is_not_told_as_dark() -> None:
+    seen = overview_of(scenario(), datetime(2027, 1, 8, 22, tzinfo=UTC))
+    thin = replace(seen, moon_night=replace(seen.moon_night, lit_fraction=0.004))
+    assert f"Moon: {thin.moon_night.phase}, under 1 % lit" in flat(
+        "\n".join(lines(overview_shown(thin), 100))
+    )
+
+
 @pytest.mark.parametrize(
     ("at", "words"),
     [("soon", "read 'soon', expected a local date and time"), ("2100-01-01", "the ephemeris runs from")],

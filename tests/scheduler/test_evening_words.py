@@ -12,9 +12,11 @@ from scheduler.evening_words import (
     dark_words,
     expect_words,
     figures_words,
+    guests_heading,
     night_words,
     occasion_words,
     programme_of,
+    sight_words,
     sky_words,
     sort_of,
     standbys_heading,
@@ -22,7 +24,7 @@ from scheduler.evening_words import (
 )
 from scheduler.notices import notices_of
 from scheduler.practice import Reminder, briefing_of
-from tests.small_plan import FIRST, ORION, SECOND, SITE, night, plan, sight, with_visit
+from tests.small_plan import FIRST, ORION, SECOND, SITE, night, plan, sight, with_nights, with_visit
 
 from .planted_trips import away
 
@@ -36,7 +38,23 @@ from .planted_trips import away
     ],
 )  # fmt: skip
 def test_a_merit_is_called_by_how_good_a_sight_it_is(merit: float, words: str) -> None:
+    assert sight_words(merit) == words
     assert expect_words(ORION, replace(sight(), merit=merit)) == f"In Orion; {words}; 4.0 mag"
+
+
+@pytest.mark.parametrize(
+    ("guests", "words"), [(1, "Minutes for the guest"), (5, "Minutes for each of 5 guests")]
+)
+def test_one_guest_is_told_of_as_one(guests: int, words: str) -> None:
+    assert guests_heading(replace(night(FIRST), guests=guests)) == words
+
+
+def test_small_odds_and_a_thin_moon_are_not_told_as_none() -> None:
+    free = night(FIRST)
+    thin = replace(free, night=replace(free.night, moon_lit_fraction=0.004), clear_odds=0.004)
+    moon, odds = sky_words(with_nights(thin), thin)
+    assert ", under 1 % lit, sets 17:00; " in moon
+    assert odds == "Darkest from 18:00 to 06:00; clear odds under 1 %"
 
 
 def wide(size_arcmin: float, minor_arcmin: float | None = None) -> str:

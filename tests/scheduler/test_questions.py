@@ -201,6 +201,8 @@ def test_a_gain_that_may_be_chance_is_said_to_be() -> None:
     assert "that may be chance" in shown
     assert "Gain most T 0 20 % to 50 % (± 5) Lose T 2 20 % to under 1 % (± 5)" in shown
     assert "T 1" not in shown
+    sure = lines(what_if_shown(replace(made, targets=(TargetGain("T", 0.2, 0.3, 0.004),))))
+    assert "T 20 % to 30 % (± under 1)" in flat("\n".join(sure))
     assert "chance" not in flat("\n".join(lines(what_if_shown(replace(made, gain=0.5)))))
 
 

@@ -17,6 +17,7 @@ from scheduler.domain import Availability, EveningRule, Outcome, OutcomeLog, Sho
 from scheduler.domain.target import Kind
 from scheduler.errors import InvalidValue, OutsideEphemeris
 from scheduler.sky import sky_of
+from scheduler.sky.eclipses import LunarEclipse, eclipse_phases_of
 from scheduler.skydates import SkyDate, SkySort
 from scheduler.skydates.date import rounded
 from tests.small_season import FLATS, JUPITER, LARKMOOR, ORION, PERSEIDS, POINT, scenario
@@ -124,6 +125,18 @@ def test_an_eclipse_shows_while_the_moon_is_up() -> None:
     assert abs(eclipse.end - datetime(2028, 12, 31, 18, 37, tzinfo=UTC)) <= timedelta(minutes=2)
     assert "Here it shows from 15:" in eclipse.lines[1]
     assert any("safe to look at" in line for line in eclipse.lines)
+
+
+def test_a_half_shadow_that_all_but_covers_the_moon_is_not_told_as_all(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def deeper(first: date, last: date) -> tuple[LunarEclipse, ...]:
+        return tuple(replace(one, penumbral_magnitude=0.997) for one in eclipse_phases_of(first, last))
+
+    monkeypatch.setattr("scheduler.skydates.moon.eclipse_phases_of", deeper)
+    february = sky_dates_of(scenario(start=date(2027, 2, 15), nights=10))  # a penumbral one on the 20th
+    (eclipse,) = (one for one in february if one.sort is SkySort.LUNAR_ECLIPSE)
+    assert "with over 99 % of the Moon's width in the half-shadow" in " ".join(eclipse.lines)
 
 
 def test_an_eclipse_that_hardly_shows_is_not_told() -> None:

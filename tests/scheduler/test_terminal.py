@@ -11,7 +11,7 @@ from rich.console import Console
 from scheduler.domain import Change, ChangeReason, Plan, Span
 from scheduler.terminal import changes_shown, year_of
 from tests.scheduler.planted_odds import with_odds
-from tests.small_plan import FIRST, ORION, SECOND, plan, utc, visit, with_nights
+from tests.small_plan import FIRST, ORION, SECOND, night, plan, utc, visit, with_nights
 
 
 def shown(made: Plan, width: int = 80) -> list[str]:
@@ -20,16 +20,25 @@ def shown(made: Plan, width: int = 80) -> list[str]:
     return text.getvalue().splitlines()
 
 
+@pytest.mark.parametrize(("clear_odds", "lit"), [(0.4, 0.5), (0.004, 0.997)])
 @pytest.mark.parametrize("width", [72, 80, 100, 160])
-def test_names_are_never_broken_and_lines_fit(width: int) -> None:
+def test_names_are_never_broken_and_lines_fit(width: int, clear_odds: float, lit: float) -> None:
     names = [f"NGC {1000 + n}" for n in range(25)]
     targets = tuple(replace(ORION, name=name, minutes=5) for name in names)
     visits = tuple(visit(name, FIRST, n + 1, 19, 9 * n, 5) for n, name in enumerate(names))
-    lines = shown(replace(plan(), targets=targets, visits=visits, standbys=(), unplaced=()), width)
+    visits = tuple(replace(one, sight=replace(one.sight, moon_lit_fraction=lit)) for one in visits)
+    up = Span(utc(FIRST, 12), utc(FIRST, 20))
+    made = with_nights(
+        *(
+            replace(one, clear_odds=clear_odds, night=replace(one.night, moon_up=(up,)))
+            for one in plan().nights
+        )
+    )
+    lines = shown(replace(made, targets=targets, visits=visits, standbys=(), unplaced=()), width)
     assert max(map(len, lines)) <= width
     together = "\n".join(lines)
     assert all(name in together for name in names)
-    assert ", ".join(names[:2]) in together
+    assert ", ".join(names[:2]) in together or (width, lit) == (72, 0.997), "there one fills a line"
 
 
 def test_the_moon_is_down_or_up_or_up_in_part() -> None:
@@ -38,6 +47,20 @@ def test_the_moon_is_down_or_up_or_up_in_part() -> None:
         up = Span(utc(FIRST, 12), until)
         lit = with_nights(*(replace(n, night=replace(n.night, moon_up=(up,))) for n in plan().nights))
         assert any("18:20-20:20" in line and words in line for line in shown(lit)), words
+
+
+def test_odds_and_a_lit_part_near_none_or_all_are_not_told_as_that() -> None:
+    up = Span(utc(FIRST, 12), utc(FIRST, 19))
+    free = with_nights(
+        *(replace(one, clear_odds=0.004, night=replace(one.night, moon_up=(up,))) for one in plan().nights)
+    )
+    made = replace(
+        free,
+        visits=tuple(replace(one, sight=replace(one.sight, moon_lit_fraction=0.997)) for one in free.visits),
+    )
+    assert any("  Moon over 99 % in part  under 1 %  Jupiter, M 42" in line for line in shown(made))
+    club = with_nights(replace(night(FIRST), club=True, clear_odds=0.004))
+    assert any("under 1 %  club night" in line for line in shown(replace(club, visits=())))
 
 
 def test_what_is_not_placed_and_the_cautions_are_shown() -> None:

@@ -60,6 +60,16 @@ def test_without_a_log_the_given_odds_stand(folder: Path, capsys: pytest.Capture
     assert "Brier" not in text
 
 
+def test_small_odds_are_not_told_as_none(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (folder / "scenario.toml").write_text(
+        SETTINGS.replace("monthly = 0.4", "monthly = 0.004"), encoding="utf-8"
+    )
+    (folder / "outcomes.csv").write_text(LOG, encoding="utf-8")
+    text = shown(folder, capsys)
+    assert "July under 1 % under 1 % 0 0" in text
+    assert "0 to 20 % 1 under 1 % 100 %" in text
+
+
 def test_a_faulty_log_is_told_row_by_row(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (folder / "outcomes.csv").write_text(LOG.replace("clouded out", "cloudy"), encoding="utf-8")
     assert run(["check", str(folder)]) == 1

@@ -1,12 +1,9 @@
 "use strict";
 /* How far a job has come, asked for every second or two; the page itself is loaded again when it has ended. A page that
-   waits has #work, with the job's id as data-job (and data-plans where the work makes a plan), #stage and #done, a
-   <progress max="1">. */
+   waits has #work, with the job's id as data-job (and data-plans where the work makes a plan, data-begun with its club
+   where that plan is a first one), #stage and #done, a <progress max="1">. */
 (() => {
   const work = document.getElementById("work");
-  for (const name of work && !("plans" in work.dataset) ? [] : Object.keys(sessionStorage)) {
-    if (name.startsWith("duskwright-begin-")) sessionStorage.removeItem(name); // it became this job's scenario
-  }
   if (!work) return;
   const stage = document.getElementById("stage");
   const done = document.getElementById("done");
@@ -14,6 +11,12 @@
 
   function say(text) {
     if (stage.textContent !== text) stage.textContent = text; // said aloud only when it is something new
+  }
+
+  function forget(club) {
+    try {
+      sessionStorage.removeItem(`duskwright-begin-${club}`); // what was typed became the plan; begin.js kept it
+    } catch { /* not allowed: then nothing was kept */ }
   }
 
   function show(job) {
@@ -37,6 +40,7 @@
         show(job);
         if (["done", "failed", "cancelled"].includes(job.state)) {
           say(job.state === "done" ? "Done." : "Ended.");
+          if (job.state === "done" && "begun" in work.dataset) forget(work.dataset.begun);
           location.reload();
           return;
         }

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from PIL import Image
 from playwright.sync_api import Page
 
-from .conftest import DESK
+from .conftest import DESK, Watched
 
 
 def faults_of_access(page: Page) -> list[str]:
@@ -41,6 +41,15 @@ def at_a_desk_by_day(page: Page) -> None:
     """Widen a page's window, and press its button for daylight without taking the focus there."""
     page.evaluate("document.querySelector('.light button[value=day]').click()")
     page.set_viewport_size(DESK)
+
+
+def asked_by_now(page: Page, watched: Watched, part: str) -> int:
+    """Return how often anything with `part` in its address was asked for, by all the page has done so far.
+
+    A request of our own goes out after those the page has begun; one that led away would fail it.
+    """
+    page.evaluate("fetch('/static/pages.css').then((answer) => answer.text())")
+    return sum(part in one for one in watched.asked)
 
 
 def sticks_out(page: Page) -> float:

@@ -13,14 +13,17 @@ from playwright.sync_api import Page, expect
 
 from api.beginning.lists import SAMPLE
 
-from .conftest import DESK, PHONE, OpenPage, Running, RunService
-from .looks import check_in_both_lights, check_looks, faults_of_access
+from .conftest import DESK, PHONE, OpenPage, Running, RunService, Watched
+from .looks import asked_by_now, check_in_both_lights, check_looks, faults_of_access
 
 HOSTILE = "<img src=x onerror=\"document.title='taken'\">"
 TOML = b"""
 site = {latitude_deg = 47.3, longitude_deg = 11.4, zone = "Europe/Vienna"}
 binoculars = {magnification = 10, aperture_mm = 50}
 """
+SEASON = b"[season]\nstart = 2027-01-01\nnights = 20\n"
+KEPT = "Object.keys(sessionStorage)"
+"""What was typed and is kept by the browser, by club."""
 WRONG = f"M 31\nGalxy\n{HOSTILE}"
 
 
@@ -89,6 +92,7 @@ def test_anybody_can_use_the_form_and_red_is_red(
 
 def test_a_newcomer_gets_to_a_year(running: Running, begin: str, open_page: OpenPage) -> None:
     page = open_page(running, "/", PHONE)
+    page.evaluate("sessionStorage.setItem('duskwright-begin-elsewhere', '[]')")
     page.get_by_role("link", name="Plan a year from nothing").click()
     page.locator("#search").press_sequentially("Kathm")
     page.get_by_role("option", name="Kathmandu").click()
@@ -104,7 +108,20 @@ def test_a_newcomer_gets_to_a_year(running: Running, begin: str, open_page: Open
     page.get_by_role("button", name="Make the plan").click()
     page.wait_for_url("**/year/*", timeout=120_000)
     assert page.get_by_role("heading", level=1).inner_text() == "A year at Kathmandu"
-    assert page.evaluate("Object.keys(sessionStorage).length") == 0, "it became a scenario"
+    assert page.evaluate(KEPT) == ["duskwright-begin-elsewhere"], "only what was typed here became a plan"
+
+
+def test_a_plan_made_anew_leaves_what_was_typed(running: Running, begin: str, open_page: OpenPage) -> None:
+    scenario = running.service.keep("anew", TOML + SEASON, b"target\nM 31\n").headers["location"]
+    running.service.planned(scenario)
+    page = open_page(running, begin)
+    page.fill("#wishes", "M 42")
+    page.goto("/care")
+    kept = page.evaluate(KEPT)
+    page.goto(running.service.started(scenario, after="newest").replace("/jobs/", "/progress/"))
+    assert "/progress/" in page.url
+    page.wait_for_url("**/changes/*", timeout=120_000)
+    assert page.evaluate(KEPT) == kept == [f"duskwright-begin-{begin.rpartition('/')[2]}"]
 
 
 def test_without_script_it_goes_as_well(running: Running, begin: str, open_page: OpenPage) -> None:
@@ -113,14 +130,14 @@ def test_without_script_it_goes_as_well(running: Running, begin: str, open_page:
     page.fill("#search", "Kathm")
     page.get_by_role("button", name="Find").click()
     page.get_by_role("button", name="Kathmandu, Nepal").click()
-    assert page.input_value("#zone") == "Asia/Kathmandu"
+    expect(page.locator("#zone")).to_have_value("Asia/Kathmandu")
     page.fill("#binoculars_power", "10")
     page.fill("#binoculars_aperture", "50")
     page.fill("#nights", "20")
     page.get_by_role("button", name="A first year, north").click()
-    assert page.input_value("#wishes").startswith("M 31\nVenus\n")
+    expect(page.locator("#wishes")).to_have_value(re.compile("^M 31\nVenus\n"))
     page.get_by_role("button", name="Make the plan").click()
-    assert "/progress/" in page.url
+    page.wait_for_url("**/progress/*")
     running.service.ended(page.url.replace(running.address, "").replace("/progress/", "/jobs/"), 120)
     page.reload()
     page.wait_for_url("**/year/*")
@@ -129,12 +146,11 @@ def test_without_script_it_goes_as_well(running: Running, begin: str, open_page:
 def test_faults_are_led_to_by_keyboard(running: Running, begin: str, open_page: OpenPage) -> None:
     page = open_page(running, begin)
     with_faults(page)
-    focus = "document.activeElement.id"
-    assert page.evaluate(focus) == "put-right"
+    expect(page.locator("#put-right")).to_be_focused()
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.textContent").startswith("Latitude: read “91”")
     page.keyboard.press("Enter")
-    assert page.evaluate(focus) == "latitude"
+    expect(page.locator("#latitude")).to_be_focused()
     page.keyboard.press("Control+A")
     page.keyboard.type("55.2")
     assert page.input_value("#latitude") == "55.2"
@@ -181,7 +197,9 @@ def test_what_was_typed_is_given_back_after_a_question_too(
     assert page.input_value("#longitude") == "-8.15"
 
 
-def test_a_town_is_chosen_by_keyboard_alone(running: Running, begin: str, open_page: OpenPage) -> None:
+def test_a_town_is_chosen_by_keyboard_alone(
+    running: Running, begin: str, open_page: OpenPage, watched: Watched
+) -> None:
     page = open_page(running, begin)
     search = page.locator("#search")
     search.focus()
@@ -202,13 +220,13 @@ def test_a_town_is_chosen_by_keyboard_alone(running: Running, begin: str, open_p
     assert first.get_attribute("aria-selected") == "true"
     name = first.inner_text()
     page.keyboard.press("Enter")
-    assert page.url.endswith(begin), "Enter chose a town and sent nothing"
+    assert asked_by_now(page, watched, begin) == 1, "Enter chose a town and sent nothing"
     assert page.input_value("#site_name") == name.partition(",")[0]
     assert name in page.locator("#town-told").inner_text()
 
 
 def test_a_zone_is_proposed_and_one_of_ones_own_is_left_alone(
-    running: Running, begin: str, open_page: OpenPage
+    running: Running, begin: str, open_page: OpenPage, watched: Watched
 ) -> None:
     page = open_page(running, begin)
     page.fill("#latitude", "27.7")
@@ -220,9 +238,10 @@ def test_a_zone_is_proposed_and_one_of_ones_own_is_left_alone(
     page.locator("#latitude").blur()
     expect(page.locator("#zone")).to_have_value("Australia/Sydney")
     page.fill("#zone", "Australia/Hobart")
+    before = asked_by_now(page, watched, "/begin/zone")
     page.fill("#latitude", "27.7")
     page.locator("#latitude").blur()
-    page.wait_for_load_state("networkidle")
+    assert asked_by_now(page, watched, "/begin/zone") == before > 0
     assert page.input_value("#zone") == "Australia/Hobart"
 
 
@@ -266,7 +285,7 @@ def test_the_files_can_be_changed_later(
     page.get_by_role("link", name="Change place, instruments, evenings or wish-list").click()
     page.fill("#wish_list_csv", "target\nM 31\nGalxy\n")
     page.get_by_role("button", name="Keep").click()
-    assert page.evaluate("document.activeElement.id") == "put-right"
+    expect(page.locator("#put-right")).to_be_focused()
     check_in_both_lights(page, shot, "files")
     page.fill("#wish_list_csv", "target\nM 31\nM 13\n")
     page.get_by_role("button", name="Keep").click()
@@ -307,7 +326,9 @@ def test_work_is_told_of_and_cancelled(
     run_service: RunService, open_page: OpenPage, shot: Callable[..., Path]
 ) -> None:
     running = run_service()  # whose plans take their time
-    page = open_page(running, "/", PHONE, "red-5")
+    page = open_page(running, f"/begin/{running.service.club.rpartition('/')[2]}", PHONE, "red-5")
+    page.fill("#wishes", "M 42")
+    page.goto("/")
     page.get_by_role("button", name="Look at a made-up year").click()
     page.wait_for_url("**/progress/*")
     expect(page.locator("#stage")).not_to_have_text("Waiting for its turn.")
@@ -316,5 +337,6 @@ def test_work_is_told_of_and_cancelled(
     shot(page, "work-360-red-later")
     page.get_by_role("button", name="Cancel").click()
     page.get_by_text("Cancelled. Nothing of it was kept.").wait_for()
+    assert len(page.evaluate(KEPT)) == 1, "what was typed has not become a plan"
     assert faults_of_access(page) == []
     shot(page, "work-cancelled-360-red")

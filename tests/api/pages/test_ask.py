@@ -122,11 +122,13 @@ def test_only_targets_that_gain_or_lose_more_than_chance_are_named(year: Year) -
         ("M 35", 0.5, 0.6, 0.06),
         ("M 1", 0.9, 0.85, 0.03),
         ("M 44", 0.9, 0.5, 0.1),
+        ("M 79", 0.5, 0.3, 0.004),
     )
     year.end(job, answer_of(0.0, 0.1, targets=tuple(TargetGain(*row) for row in rows)))
     told = answer_page(year, job.id)
     assert "Gain most Target As it is Changed Difference M 42 20 % 60 % +40 ± 10 Lose most" in told
     assert "M 44 90 % 50 % −40 ± 10" in told
+    assert "M 79 50 % 30 % −20 ± under 1" in told
     assert "M 35" not in told
     assert "M 1 " not in told
 

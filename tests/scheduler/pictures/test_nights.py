@@ -62,6 +62,11 @@ def test_it_tells_site_club_and_what_was_announced() -> None:
     assert "Club night. Announced. Clear odds 40 %." in told(made, FIRST)
 
 
+def test_small_odds_are_not_told_as_none() -> None:
+    cloudy = with_nights(replace(night(FIRST), clear_odds=0.004), night(SECOND))
+    assert told(cloudy, FIRST).endswith("Clear odds under 1 %.")
+
+
 def test_it_tells_how_a_night_went_instead_of_its_odds() -> None:
     seen = Outcome(FIRST, Went.PART_CLEAR, 70, seen=("M 42", "M 1"))
     made = replace(with_nights(night(SECOND)), visits=(), log=(seen,))

@@ -65,19 +65,22 @@ def sight(merit: float = 0.8, lit: float = 0.42, apart_deg: float = 57.0) -> Sig
 
 
 def told(
-    prospect: Prospect, night: int = 0, moment: datetime | None = None, minutes: float = 20.0
-) -> tuple[str, ...]:
+    prospect: Prospect, night: int = 0, moment: datetime | None = None, minutes: float = 20.0,
+    lit: float = 0.42,
+) -> tuple[str, ...]:  # fmt: skip
     """Return the parts of what is said about the only target's only opportunity."""
     rows = rows_of(prospect, [night], [0.8], [0])
     moment = moment or datetime.fromtimestamp(float(prospect.sky.midnight_unix_s[night]), UTC)
     time = Span(moment - timedelta(minutes=minutes / 2), moment + timedelta(minutes=minutes / 2))
-    return tuple(why_then(prospect, rows, 0, prospect.sky.nights[night], time, moment, sight()).split("; "))
+    return tuple(
+        why_then(prospect, rows, 0, prospect.sky.nights[night], time, moment, sight(lit=lit)).split("; ")
+    )
 
 
 @pytest.mark.parametrize(
     ("merit", "said"),
     [(0.8, "shows at its best from here"), (0.77, "shows at its best from here"),
-     (0.72, "shows at 90 % of its best"),
+     (0.72, "shows at 90 % of its best"), (0.003, "shows at under 1 % of its best"),
      (0.4, "shows at 50 % of its best"), (0.9, "shows at its best from here")],
 )  # fmt: skip
 def test_a_merit_is_measured_against_the_best_of_the_season(merit: float, said: str) -> None:
@@ -268,14 +271,15 @@ def test_twilight_is_named_where_the_night_does_not_get_dark() -> None:
 
 
 @pytest.mark.parametrize(
-    ("shift_min", "said"),
-    [(-30.0, "Moon down"), (0.0, "Moon (42 % lit) up for 10 of 20 min"),
-     (30.0, "Moon up, 42 % lit and 57° away")],
+    ("shift_min", "lit", "said"),
+    [(-30.0, 0.42, "Moon down"), (0.0, 0.42, "Moon (42 % lit) up for 10 of 20 min"),
+     (0.0, 0.004, "Moon (under 1 % lit) up for 10 of 20 min"),
+     (30.0, 0.42, "Moon up, 42 % lit and 57° away"), (30.0, 0.997, "Moon up, over 99 % lit and 57° away")],
 )  # fmt: skip
-def test_the_moon_is_timed_against_the_visit(shift_min: float, said: str) -> None:
+def test_the_moon_is_timed_against_the_visit(shift_min: float, lit: float, said: str) -> None:
     prospect = prospect_of_one(ORION, date(2027, 1, 25), 3)  # three days past full: rises in the evening
     rise = prospect.sky.nights[1].moon_up[-1].start
-    assert told(prospect, 1, rise + timedelta(minutes=shift_min))[1] == said
+    assert told(prospect, 1, rise + timedelta(minutes=shift_min), lit=lit)[1] == said
 
 
 def test_rings_and_phases_are_told_of_the_planets_that_have_them() -> None:
