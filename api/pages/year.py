@@ -131,6 +131,7 @@ class Progress:
     wanted, done : Targets of the list, and those with every visit made by the log.
     planned : Targets with a visit still to come.
     unlogged : Others that have a visit on a night that is past and of which the log says nothing.
+    homeless : Others that had one on a night the log tells of, and were not done: to be planned anew.
     unplaced : Targets with fewer visits than wanted.
     at_risk : Names of targets that may well not be done, the least likely first.
     expected, low, high : Done by the season's end in the mean, and from when to when in eight years of ten;
@@ -141,6 +142,7 @@ class Progress:
     done: int
     planned: int
     unlogged: int
+    homeless: int
     unplaced: int
     at_risk: tuple[str, ...]
     expected: float | None
@@ -156,9 +158,11 @@ def progress_of(standing: Standing) -> Progress:
     coming = {visit.target for visit in open_visits if visit.evening >= standing.today}
     done, unplaced = done_in(plan), {one.target for one in plan.unplaced}
     unlogged = {visit.target for visit in open_visits} - coming - done - unplaced
+    homeless = {visit.target for visit in plan.visits} - coming - done - unplaced - unlogged
     odds = plan.odds
     return Progress(
-        len(plan.targets), len(done), len(coming), len(unlogged), len(plan.unplaced),
+        len(plan.targets), len(done), len(coming), len(unlogged), len(homeless),
+        len(plan.unplaced),
         tuple(one.target for one in odds.at_risk) if odds else (),
         odds.expected if odds else None, odds.low if odds else None, odds.high if odds else None,
     )  # fmt: skip

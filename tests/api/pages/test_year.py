@@ -229,7 +229,10 @@ def test_targets_on_nights_past_that_nobody_logged_are_told_beside_the_planned(
     assert f"{past} on nights past and not logged" in told
     assert len(later) + len(unplaced) + past == len(plan().targets), "the figures add up"
     logged(storage_of(service), of.scenario, NewOutcome(FIRST, "clouded out"))
-    assert "not logged" not in figure_of(year_of(service, of), "Planned")
+    anew = figure_of(year_of(service, of), "Planned")
+    assert "not logged" not in anew
+    assert f"{past} to be planned anew" in anew
+    assert "every one has its place" not in anew
 
 
 def test_a_line_nobody_wrote_is_no_outcome_in_the_picture(service: Service) -> None:
