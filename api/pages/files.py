@@ -75,6 +75,13 @@ def take_files(
     return led_to(f"/year/{scenario}")
 
 
+@router.post("/files/{scenario}/remove", dependencies=[needs(Role.PLANNER)])
+def remove_year(services: TheServices, scenario: str) -> Response:
+    """Delete a scenario with its plans, its log and its jobs, and lead to those that are left."""
+    services.storage.scenarios.delete(scenario, None)
+    return led_to("/")
+
+
 def _kept(services: Services, scenario: str) -> Edited:
     files, revision = services.storage.scenarios.files(scenario)
     toml, table = decoded(files.scenario_toml), decoded(files.wish_list_csv)

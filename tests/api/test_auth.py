@@ -72,6 +72,7 @@ LOWEST = {
         "POST /calendar/{scenario}/revoke",
         "GET /begin/{club}", "POST /begin/{club}", "POST /begin/{club}/sample",
         "GET /files/{scenario}", "POST /files/{scenario}", "GET /more/{scenario}", "POST /more/{scenario}",
+        "POST /files/{scenario}/remove",
         "POST /clubs/{club}/scenarios", "PUT /scenarios/{scenario}", "DELETE /scenarios/{scenario}",
         "PUT /scenarios/{scenario}/scenario.toml", "PUT /scenarios/{scenario}/wish-list.csv",
         "POST /scenarios/{scenario}/targets", "PUT /scenarios/{scenario}/availability",

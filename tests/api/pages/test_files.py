@@ -48,6 +48,18 @@ def sent(service: Service, scenario: str, form: dict[str, str]) -> Answer:
     return service.ask("POST", f"/files/{scenario}", data=form, headers=HTML, follow_redirects=False)
 
 
+def test_a_year_is_removed_by_two_taps_and_with_it_what_belongs_to_it(service: Service) -> None:
+    gone, stays = kept(service), kept(service)
+    page = service.ask("GET", f"/files/{gone}", headers=HTML).text
+    assert page.index("<summary>Remove the whole year") < page.index(f'action="/files/{gone}/remove"')
+    led = service.ask("POST", f"/files/{gone}/remove", headers=HTML, follow_redirects=False)
+    assert (led.status_code, led.headers["location"]) == (303, "/")
+    assert service.ask("GET", f"/year/{gone}", headers=HTML).status_code == 404
+    front = service.ask("GET", "/", headers=HTML).text
+    assert stays in front
+    assert gone not in front
+
+
 def test_the_files_are_shown_and_kept_as_they_were_edited(service: Service) -> None:
     scenario = kept(service)
     form = shown(service, scenario)
