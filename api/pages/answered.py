@@ -55,7 +55,7 @@ class MonthShown:
     ----------
     free_night, hour, night_out : In words. [priority times merit]
     best : The evening a free night would bring that; None where it would bring nothing to speak of.
-    free_night_bar, hour_bar : Parts of the largest. [0..100]
+    free_night_bar, hour_bar : Parts of the largest of both. [0..100]
     """
 
     month: date
@@ -70,8 +70,9 @@ class MonthShown:
 def months_of(prices: SeasonPrices) -> tuple[MonthShown, ...]:
     """Return the months of an answer about prices, as they are shown."""
 
+    most = max((max(one.free_night, one.hour) for one in prices.months), default=0.0)
+
     def parts(of: Callable[[MonthPrice], float]) -> list[float]:
-        most = max((of(one) for one in prices.months), default=0.0)
         return [round(100.0 * of(one) / most, 1) if of(one) >= LEAST else 0.0 for one in prices.months]
 
     bars = zip(parts(lambda one: one.free_night), parts(lambda one: one.hour), strict=True)

@@ -63,14 +63,14 @@ def test_prices_worked_out_before_the_log_grew_are_told_as_such(year: Year) -> N
     assert year.job_at(year.post(f"/answer/{first.id}/again")).id != first.id
 
 
-def test_bars_compare_months_and_what_is_worth_nothing_has_none(year: Year) -> None:
+def test_bars_are_to_one_scale_and_what_is_worth_nothing_has_none(year: Year) -> None:
     def month(number: int, free: float, hour: float) -> MonthPrice:
         evening = planned()[1].season.start if free else None
         return MonthPrice(planned()[1].season.start.replace(month=number, day=1), hour, free, evening, 0.0)
 
     rows = months_of(SeasonPrices((), (month(1, 2.0, 0.02), month(2, 0.5, 0.004), month(3, 0.0, 0.0)), 0.0))
     assert [one.free_night_bar for one in rows] == [100.0, 25.0, 0.0]
-    assert [(one.hour, one.hour_bar) for one in rows] == [("0.02", 100.0), ("0", 0.0), ("0", 0.0)]
+    assert [(one.hour, one.hour_bar) for one in rows] == [("0.02", 1.0), ("0", 0.0), ("0", 0.0)]
     assert [one.free_night for one in rows] == ["2.0", "0.50", "0"]
     year.end(
         year.job_at(year.post(f"/ask/{year.scenario}/prices")),
