@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime, timedelta
 
+from .clock import clock_of
 from .domain import MOON, PACKING_MIN, FreeNight, Plan, Span, Standby, Visit
 
 GREETING_MIN = 10.0
@@ -52,7 +53,7 @@ def _the_moon(
     for up in free.night.moon_up:
         shown = up.meet(evening)
         if shown and shown.minutes >= SHOWN_MIN:
-            until = f"{shown.end.astimezone(plan.site.local):%H:%M}"
+            until = clock_of(shown.end, plan.site.local)
             yield (
                 shown.start,
                 f"The Moon is up until {until}: show her too, but not just before something faint, for she "

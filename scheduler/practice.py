@@ -14,6 +14,7 @@ from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 from .cautions import cautions_of, dew_words
+from .clock import clock_of
 from .domain import (
     NAKED_EYE,
     PACKING_MIN,
@@ -200,7 +201,7 @@ def _pausing(
 ) -> Iterator[Reminder]:
     pauses = _pauses(visits)
     for pause in pauses:
-        until = f"{pause.end.astimezone(plan.site.local):%H:%M}"
+        until = clock_of(pause.end, plan.site.local)
         yield Reminder(
             pause.start,
             f"Nothing is planned until {until}: cover the optics and get warm, indoors if you can. "

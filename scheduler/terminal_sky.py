@@ -78,7 +78,7 @@ def _moon_words(seen: Overview) -> str:
         for word, when in (("rises", night.rise), ("sets", night.set))
         if when is not None and when > seen.moment
     }
-    phase = f"Moon: {night.phase}, {100 * night.lit_fraction:.0f} % lit"
+    phase = f"Moon: {night.phase}, {100 * night.lit_fraction:.0f} % lit at midnight"
     if moon.altitude_deg < 0.0:
         return f"{phase}, below the horizon" + (f", {clock['rises']}" if "rises" in clock else "")
     where = where_in_words(moon.altitude_deg, moon.azimuth_deg)
