@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
+from io import StringIO
 
 import pytest
 
@@ -150,3 +152,25 @@ def test_calendars_say_the_same_of_the_sky() -> None:
     assert dark.startswith(
         next(line for line in notice.lines if line.startswith("Darkest")).removesuffix(".")
     )
+
+
+def test_the_night_on_which_the_clocks_change_says_so_everywhere() -> None:
+    autumn = date(2027, 10, 30)
+    free = night(autumn)
+    made = replace(
+        with_visit(0, evening=autumn, time=Span(utc(autumn, 24, 30), utc(autumn, 25, 10))), nights=(free,)
+    )
+    words = "The clocks go back from 02:00 BST to 01:00 GMT: all later times are GMT."
+    assert changed_clock_words(made, free) == words
+    assert changed_clock_words(made, night(FIRST)) == ""
+    assert clock(made, utc(autumn, 24, 30)) == "01:30 BST"
+    assert dark_words(replace(free, night=replace(free.night, dark=Span(utc(autumn, 20), utc(autumn, 25, 30)))),
+                      made.site) == "Darkest from 21:00 to 01:30 GMT"  # fmt: skip
+    only = replace(made, visits=made.visits[:1], standbys=())
+    (notice,) = [one for one in notices_of(only).nights if one.evening == autumn]
+    assert words in notice.lines
+    console = Console(width=160, record=True, file=StringIO())
+    console.print(night_shown(only, autumn))
+    shown = console.export_text()
+    assert words in shown
+    assert "01:30 BST-01:10 GMT" in shown
