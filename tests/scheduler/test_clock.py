@@ -37,9 +37,8 @@ def test_where_clocks_never_change_nothing_is_said() -> None:
 
 def test_an_hour_that_comes_twice_is_told_with_its_zone() -> None:
     start = datetime(2027, 10, 31, 0, 0, tzinfo=UTC)
-    told = [
-        clock_of(start + timedelta(minutes=30 * step), ZoneInfo("Europe/London")) for step in range(-1, 5)
-    ]
+    london = ZoneInfo("Europe/London")
+    told = [clock_of(start + timedelta(minutes=30 * step), london) for step in range(-1, 5)]
     assert told == ["00:30", "01:00 BST", "01:30 BST", "01:00 GMT", "01:30 GMT", "02:00"]
     spring = datetime(2027, 3, 28, 1, 0, tzinfo=UTC)
-    assert clock_of(spring, ZoneInfo("Europe/London")) == "02:00"
+    assert clock_of(spring, london) == "02:00"

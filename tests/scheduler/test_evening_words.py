@@ -7,10 +7,13 @@ from datetime import date
 from io import StringIO
 
 import pytest
+from rich.console import Console
 
-from scheduler.domain import Darkness, Extended, Kind, LightCurve, MoonFeature, Orbit, Pair, Target
+from scheduler.domain import Darkness, Extended, Kind, LightCurve, MoonFeature, Orbit, Pair, Span, Target
 from scheduler.domain.nature import Nature
 from scheduler.evening_words import (
+    changed_clock_words,
+    clock,
     dark_words,
     expect_words,
     figures_words,
@@ -24,7 +27,8 @@ from scheduler.evening_words import (
 )
 from scheduler.notices import notices_of
 from scheduler.practice import Reminder, briefing_of
-from tests.small_plan import FIRST, ORION, SECOND, SITE, night, plan, sight, with_visit
+from scheduler.terminal_night import night_shown
+from tests.small_plan import FIRST, ORION, SECOND, SITE, night, plan, sight, utc, with_visit
 
 from .planted_trips import away
 
@@ -164,8 +168,8 @@ def test_the_night_on_which_the_clocks_change_says_so_everywhere() -> None:
     assert changed_clock_words(made, free) == words
     assert changed_clock_words(made, night(FIRST)) == ""
     assert clock(made, utc(autumn, 24, 30)) == "01:30 BST"
-    assert dark_words(replace(free, night=replace(free.night, dark=Span(utc(autumn, 20), utc(autumn, 25, 30)))),
-                      made.site) == "Darkest from 21:00 to 01:30 GMT"  # fmt: skip
+    short = replace(free.night, dark=Span(utc(autumn, 20), utc(autumn, 25, 30)))
+    assert dark_words(replace(free, night=short), made.site) == "Darkest from 21:00 to 01:30 GMT"
     only = replace(made, visits=made.visits[:1], standbys=())
     (notice,) = [one for one in notices_of(only).nights if one.evening == autumn]
     assert words in notice.lines

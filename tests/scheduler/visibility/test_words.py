@@ -200,7 +200,7 @@ def test_of_a_slow_star_neither_day_nor_brightness_is_promised(
     mean_mag: float | None, how_bright: str
 ) -> None:
     """Maxima of Mira variables differ by weeks and magnitudes (GCVS, from memory)."""
-    slow = LightCurve(3.3, 14.2, 2461426.0, 408.0, Phase.MAXIMUM, 1440.0, mean_mag)  # 17 January 2027
+    slow = LightCurve(3.3, 14.2, 2461423.0, 408.0, Phase.MAXIMUM, 1440.0, mean_mag)  # 17 January 2027
     prospect = prospect_of_one(replace(ALGOL, name="Slow", nature=slow), date(2027, 1, 5))
     said = told(prospect)[1]
     assert said == f"maximum about 17 Jan, weeks either way, {how_bright}"
