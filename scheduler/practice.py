@@ -216,7 +216,8 @@ def _pausing(
 
 def _dew_checks(visits: Sequence[Visit], standbys: Sequence[Standby], outing: Span) -> Iterator[Reminder]:
     """Yield an hourly look at the optics, if there are any, as long as they stay out."""
-    if all(look.view.instrument == NAKED_EYE for look in [*visits, *standbys]):
+    looks: list[Visit | Standby] = [*visits, *standbys]
+    if all(look.view.instrument == NAKED_EYE for look in looks):
         return
     pauses = _pauses(visits)
     for check in range(1, int(outing.minutes // DEW_EVERY_MIN) + 1):

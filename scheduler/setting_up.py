@@ -36,7 +36,8 @@ def cooling_min(telescope: Telescope) -> float:
 
 def exacting(plan: Plan, visits: Sequence[Visit]) -> dict[str, tuple[Visit, datetime]]:
     """Return each telescope's first visit that asks for a cool one, and from when on it is to cool."""
-    telescopes, targets = ({one.name: one for one in named} for named in (plan.kit.telescopes, plan.targets))
+    telescopes = {one.name: one for one in plan.kit.telescopes}
+    targets = {one.name: one for one in plan.targets}
     found: dict[str, tuple[Visit, datetime]] = {}
     for visit in visits:
         name = visit.view.instrument
@@ -53,7 +54,8 @@ def setting_up(
     telescopes = {one.name: one for one in plan.kit.telescopes}
     firsts = exacting(plan, visits)
     yield outing.start, "Arrive and set up: level ground, tripod firm, finder on the main view."
-    taken = dict.fromkeys(one.view.instrument for one in [*visits, *standbys])
+    looks: list[Visit | Standby] = [*visits, *standbys]
+    taken = dict.fromkeys(look.view.instrument for look in looks)
     for name in (one for one in taken if one in telescopes):
         cooling = f"caps off; it needs about {cooling_min(telescopes[name]):.0f} min to cool"
         first, cool_from = firsts.get(name, (None, outing.start))
