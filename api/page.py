@@ -22,6 +22,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
+from scheduler.clock import clock_of
 from scheduler.figures import error_words, odds_percent, odds_words, percent
 from scheduler.pictures import COLOURS, themed
 
@@ -178,8 +179,8 @@ def long_day_words(one: date) -> str:
 
 
 def clock_words(moment: datetime, zone: tzinfo) -> str:
-    """Return the local time of a moment, as in "21:05"."""
-    return f"{moment.astimezone(zone):%H:%M}"
+    """Return the local time of a moment, as in "21:05", or "01:30 GMT" where it comes twice."""
+    return clock_of(moment, zone)
 
 
 def time_at(moment: datetime, zone: tzinfo) -> Markup:

@@ -13,6 +13,7 @@ from enum import StrEnum
 from math import ceil
 
 from .cells import csv_of
+from .clock import clock_of
 from .domain import Darkness, Night, Site, Span
 from .figures import hours, percent
 
@@ -101,11 +102,11 @@ def moon_words(moon: MoonNight, twilit: Span | None, home: Site) -> str:
     """
     crossings = sorted((when, word) for when, word in ((moon.rise, "rises"), (moon.set, "sets")) if when)
     seen = [
-        f"{word} {when.astimezone(home.local):%H:%M}"
+        f"{word} {clock_of(when, home.local)}"
         for when, word in crossings
         if twilit and twilit.start < when < twilit.end
     ]
-    words = ", ".join([f"Moon: {moon.phase}, {percent(moon.lit_fraction)} lit", *seen])
+    words = ", ".join([f"Moon: {moon.phase}, {percent(moon.lit_fraction)} lit at midnight", *seen])
     return f"{words}; {_left_dark(moon.moonless_min, moon.dark.minutes if moon.dark else 0.0)}"
 
 

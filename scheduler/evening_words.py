@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime
 
+from .clock import clock_change_words, clock_of
 from .diary import moon_on, moon_words
 from .domain import (
     NAKED_EYE,
@@ -45,8 +46,8 @@ TO_TAKE, DEW, CARE = "To take", "Dew and cold", "Take care"
 
 
 def clock(plan: Plan, moment: datetime) -> str:
-    """Return the time of a moment by the clock of home, as in "21:05"."""
-    return f"{moment.astimezone(plan.site.local):%H:%M}"
+    """Return the time of a moment by the clock of home, as in "21:05"; "01:30 GMT" where it comes twice."""
+    return clock_of(moment, plan.site.local)
 
 
 def sort_of(free: FreeNight) -> str:
@@ -84,6 +85,11 @@ def drive_words(plan: Plan, briefing: Briefing) -> str:
     return f"leave home at {clock(plan, there.start)}, back about {clock(plan, back.end)}"
 
 
+def changed_clock_words(plan: Plan, free: FreeNight) -> str:
+    """Return how the clocks of home change in a night; nothing where they do not."""
+    return sentence(clock_change_words(free.evening, plan.site.local))
+
+
 def sky_words(plan: Plan, free: FreeNight) -> tuple[str, str]:
     """Return what the Moon does, and when and how dark it gets with the odds of a clear sky."""
     moon = moon_on(free.night, plan.diary, plan.site_of(free.evening))
@@ -96,9 +102,9 @@ def dark_words(free: FreeNight, home: Site) -> str:
     """Return when a night is darkest, by the clock of home, and what is left of twilight then."""
     if free.night.dark is None:
         return "It does not get dark"
-    begin, end = (moment.astimezone(home.local) for moment in (free.night.dark.start, free.night.dark.end))
+    begin, end = (clock_of(moment, home.local) for moment in (free.night.dark.start, free.night.dark.end))
     left = "" if free.night.darkness is Darkness.NIGHT else f", in {free.night.darkness.value}"
-    return f"Darkest from {begin:%H:%M} to {end:%H:%M}{left}"
+    return f"Darkest from {begin} to {end}{left}"
 
 
 def in_hand_words(free: FreeNight) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from .domain import FreeNight, Kind, Plan, Span, Standby, View, Visit
+from .domain import MOON, FreeNight, Kind, Plan, Span, Standby, Target, View, Visit
 
 LONG_MIN = 120.0
 """An outing longer than this needs a break with something warm. [min]"""
@@ -31,7 +31,7 @@ def kit_list_of(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], o
     with_telescope = not used.isdisjoint(telescope.name for telescope in plan.kit.telescopes)
     in_hand = not any(isinstance(look, Visit) for look in looks)
     wanted = {look.target for look in looks}
-    kinds = {target.kind for target in plan.targets if target.name in wanted}
+    targets = [target for target in plan.targets if target.name in wanted]
     for telescope in plan.kit.telescopes:
         if telescope.name in used:
             yield f"{telescope.name}, mount and finder"
@@ -42,7 +42,7 @@ def kit_list_of(plan: Plan, free: FreeNight, looks: Sequence[Visit | Standby], o
     yield from ALWAYS[:2]
     if with_telescope:
         yield "dew cap, dry cloth for the case, something warm and dry for eyepieces (a pocket)"
-    yield from _kit_by_kind(kinds)
+    yield from _kit_by_kind(targets)
     if outing.minutes > LONG_MIN:
         yield "warm drink and something to eat"
     if free.guests:
@@ -61,8 +61,9 @@ def _at_the_focuser(plan: Plan, views: Sequence[View], *, everything: bool) -> I
         yield f"filters: {', '.join(fitting)}"
 
 
-def _kit_by_kind(kinds: set[Kind]) -> Iterator[str]:
-    if kinds & {Kind.MOON_FEATURE, Kind.ECLIPSE}:
+def _kit_by_kind(targets: Sequence[Target]) -> Iterator[str]:
+    kinds = {target.kind for target in targets}
+    if any(target.body == MOON for target in targets):
         yield "map of the Moon"
     if Kind.VARIABLE_STAR in kinds:
         yield "chart with comparison stars, and a watch"

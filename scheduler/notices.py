@@ -14,7 +14,15 @@ from datetime import date, datetime, timedelta
 from .diary import moon_on, moon_words
 from .differences import differences_of
 from .domain import NAKED_EYE, Difference, FreeNight, Plan, Span, Standby, Target, Visit
-from .evening_words import USEFUL_FIRST, clock, dark_words, occasion_words, sort_of, what_of
+from .evening_words import (
+    USEFUL_FIRST,
+    changed_clock_words,
+    clock,
+    dark_words,
+    occasion_words,
+    sort_of,
+    what_of,
+)
 from .kit_list import ALWAYS
 from .practice import Briefing, briefing_of
 
@@ -131,6 +139,8 @@ def _lines(
                f"{there.minutes:.0f} min by road each way.")  # fmt: skip
     if free.observers or free.club:
         yield f"With {' and '.join(plan.coming_on(free))}."
+    if change := changed_clock_words(plan, free):
+        yield change
     yield f"{moon_words(moon, free.night.twilit, plan.site)}."
     yield f"{dark_words(free, plan.site)}."
     if looks:

@@ -30,6 +30,10 @@ DEG_PER_MAG = 3.0
 """A star one magnitude fainter must be this much nearer to be taken instead. [deg/mag]"""
 BRIGHT_MAG = 1.0
 """Brighter stars count as of this magnitude: nobody misses them. [mag]"""
+IN_VIEW_DEG = 1.0
+"""A star so near shares the lowest power's field with the target, and then may be fainter. [deg]"""
+IN_VIEW_MAG = 1.0
+"""By how much. [mag]"""
 ACROSS_ZENITH_DEG = 10.0
 """A star across the zenith must be this much nearer: left and right turn as one leans back. [deg]"""
 RIGHT_AT_DEG = 0.3
@@ -75,7 +79,8 @@ def pointings_of(
     Notes
     -----
     Of the stars within `FARTHEST_DEG` that stand clear of the horizon and are bright enough for the twilight,
-    the one with the least distance plus `DEG_PER_MAG` times its magnitude is taken.
+    the one with the least distance plus `DEG_PER_MAG` times its magnitude is taken; one that shares a field
+    with the target counts as `IN_VIEW_MAG` brighter.
     """
     stars = bright_stars() if stars is None else stars
     places = np.stack([ra_of_date_deg, dec_of_date_deg, altitude_deg, azimuth_deg])
@@ -112,7 +117,8 @@ def _nearest(
         (distance_deg <= FARTHEST_DEG) & (star_altitude_deg > lowest_deg) & (stars.magnitude <= faintest_mag)
     )
     across = np.cos(np.radians(star_azimuth_deg - azimuth_deg)) < 0.0
-    cost = distance_deg + DEG_PER_MAG * np.maximum(stars.magnitude, BRIGHT_MAG) + ACROSS_ZENITH_DEG * across
+    counted_mag = np.maximum(stars.magnitude, BRIGHT_MAG) - IN_VIEW_MAG * (distance_deg <= IN_VIEW_DEG)
+    cost = distance_deg + DEG_PER_MAG * counted_mag + ACROSS_ZENITH_DEG * across
     cost = np.where(usable, cost, np.inf)
     rows, best = np.arange(len(night)), cost.argmin(axis=1)
     side_deg = side_of(

@@ -13,6 +13,7 @@ from .evening_words import (
     CARE,
     DEW,
     TO_TAKE,
+    changed_clock_words,
     clock,
     company_words,
     drive_words,
@@ -43,9 +44,9 @@ def night_shown(plan: Plan, evening: date) -> RenderableType:
     briefing = briefing_of(plan, evening)
     free = next(one for one in plan.nights if one.evening == evening)
     planned = any(visit.evening == evening for visit in plan.visits)
+    told = [changed_clock_words(plan, free), *sky_words(plan, free), "" if planned else in_hand_words(free)]
     parts: list[RenderableType] = [
-        Text(_heading(plan, free, briefing), style="bold"), *map(Text, sky_words(plan, free)),
-        *([] if planned else [Text(in_hand_words(free))]), Text(),
+        Text(_heading(plan, free, briefing), style="bold"), *map(Text, filter(None, told)), Text(),
         _programme(plan, evening, briefing),
     ]  # fmt: skip
     if standbys := [one for one in plan.standbys if one.evening == evening]:

@@ -79,7 +79,7 @@ def _moon_words(seen: Overview) -> str:
         for word, when in (("rises", night.rise), ("sets", night.set))
         if when is not None and when > seen.moment
     }
-    phase = f"Moon: {night.phase}, {percent(night.lit_fraction)} lit"
+    phase = f"Moon: {night.phase}, {percent(night.lit_fraction)} lit at midnight"
     if moon.altitude_deg < 0.0:
         return f"{phase}, below the horizon" + (f", {clock['rises']}" if "rises" in clock else "")
     where = where_in_words(moon.altitude_deg, moon.azimuth_deg)

@@ -13,8 +13,9 @@ ROOT = Path(__file__).parent.parent
 FLOORS: dict[str, float] = {
     "scheduler.errors": 0,
     "scheduler.domain": 1,
-    "scheduler.figures": 1, "scheduler.road": 1.4, "scheduler.cells": 1.4, "scheduler.kit_list": 1.45,
-    "scheduler.cautions": 1.47,
+    "scheduler.figures": 1, "scheduler.clock": 1,
+    "scheduler.road": 1.4, "scheduler.cells": 1.4, "scheduler.kit_list": 1.45,
+    "scheduler.setting_up": 1.4, "scheduler.hosting": 1.4, "scheduler.cautions": 1.47,
     "scheduler.diary": 1.5, "scheduler.practice": 1.5,
     "scheduler.answer_words": 1.5, "scheduler.moves": 1.5, "scheduler.pictures": 1.6,
     "scheduler.differences": 1.6, "scheduler.evening_words": 1.6, "scheduler.notices": 1.7,

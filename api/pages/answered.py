@@ -69,7 +69,6 @@ class MonthShown:
 
 def months_of(prices: SeasonPrices) -> tuple[MonthShown, ...]:
     """Return the months of an answer about prices, as they are shown."""
-
     most = max((max(one.free_night, one.hour) for one in prices.months), default=0.0)
 
     def parts(of: Callable[[MonthPrice], float]) -> list[float]:

@@ -16,6 +16,7 @@ from scheduler.evening_words import (
     CARE,
     DEW,
     TO_TAKE,
+    changed_clock_words,
     company_words,
     drive_words,
     expect_words,
@@ -122,7 +123,7 @@ class Sheet:
     Attributes
     ----------
     sort, site : What sort of night it is, and where.
-    facts : When one is out, who comes along, when to leave home and when one is back.
+    facts : When one is out, who comes along, when to leave home and when one is back, how clocks change.
     moon, dark : The Moon; when it is darkest, and the odds of a clear sky.
     note : What a night without a programme is good for.
     programme : Looks and reminders by time.
@@ -199,6 +200,8 @@ def _facts(plan: Plan, free: FreeNight, briefing: Briefing | None) -> Iterator[s
         yield sentence(company)
     if briefing and (drives := drive_words(plan, briefing)):
         yield sentence(drives)
+    if change := changed_clock_words(plan, free):
+        yield change
 
 
 def _look(one: Visit | Standby, target: Target, went: dict[str, str], now: datetime) -> Look:

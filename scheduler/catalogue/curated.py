@@ -75,6 +75,7 @@ def _light_curve(row: dict[str, str]) -> LightCurve:
     return LightCurve(
         curve.brightest_mag, curve.faintest_mag, epoch_hjd=float(row["epoch_hjd"]),
         period_d=float(row["period_d"]), phase=Phase(row["phase"]), wide_h=float(row["wide_h"]),
+        mean_maximum_mag=float(row["mean_maximum_mag"]) if row["mean_maximum_mag"] else None,
     )  # fmt: skip
 
 

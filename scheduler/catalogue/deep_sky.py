@@ -6,7 +6,7 @@ from ..domain import Extended, Kind
 from . import tables
 from .entry import Entry
 from .ongc import Row
-from .repair import visual_magnitude
+from .repair import PLACES_DEG, visual_magnitude
 
 WHAT = {
     "*": "star", "**": "double star", "*Ass": "association of stars", "OCl": "open cluster",
@@ -44,9 +44,10 @@ def entry_of(row: Row, identity: str, seen: tables.Seen = NOTHING) -> Entry:
         major_arcmin, minor_arcmin = seen.major_arcmin, seen.minor_arcmin
     what = seen.what or WHAT[row.type]
     double = row.type == "**"
+    ra_deg, dec_deg = PLACES_DEG.get(identity, (row.ra_deg, row.dec_deg))
     return Entry(
         name=identity, identity=identity, kind=Kind.DOUBLE_STAR if double else Kind.DEEP_SKY, what=what,
-        ra_deg=row.ra_deg, dec_deg=row.dec_deg, constellation=tables.constellation_name(row.constellation),
+        ra_deg=ra_deg, dec_deg=dec_deg, constellation=tables.constellation_name(row.constellation),
         magnitude=None if magnitude is None else round(magnitude, 2), size_arcmin=major_arcmin,
         nature=None if double else Extended(what, minor_arcmin, row.hubble or None, seen.stars),
     )  # fmt: skip

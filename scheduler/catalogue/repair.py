@@ -16,6 +16,8 @@ What is wrong in it, and what we do; a test counts the rows each repair touches.
   rows, 49 of them with a magnitude. Galaxies keep the catalogue's size, which ends at one isophote for all of
   them, as a model of their profile wants it; M 89 and M 108, which it has wrong, are mended.
 * M 40 is in `data/doubles.csv`.
+* The Coalsack's place is its western edge, six degrees wide as it is: one row. Its middle is that of Moore's
+  list of Caldwell objects instead (from memory; a second one agrees within a degree and a half).
 * The catalogue's surface brightness is not read: it is a mean over the photographic area, and must not be
   mixed with what is computed from magnitude and size.
 
@@ -28,6 +30,9 @@ W. E. Harris, "A Catalog of Parameters for Globular Clusters in the Milky Way", 
 from __future__ import annotations
 
 import re
+
+PLACES_DEG = {"C 99": (193.25, -63.0)}
+"""ICRS places that are mended, by identity. [deg]"""
 
 SANE_COLOUR = (0.3, 1.15)
 

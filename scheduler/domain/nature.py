@@ -70,6 +70,7 @@ class LightCurve:
     period_d : From one to the next; None where it keeps no time. [d]
     phase : What the epoch is of.
     wide_h : How long around it the change is worth watching, half before and half after. [h]
+    mean_maximum_mag : How bright it gets in the mean of its maxima; None where unknown, or alike. [mag]
     """
 
     brightest_mag: float
@@ -78,11 +79,14 @@ class LightCurve:
     period_d: float | None = None
     phase: Phase = Phase.MINIMUM
     wide_h: float = 4.0
+    mean_maximum_mag: float | None = None
 
     def __post_init__(self) -> None:
         within("brightest_mag", self.brightest_mag, -2.0, 20.0)
         within("faintest_mag", self.faintest_mag, self.brightest_mag, 25.0)
         within("wide_h", self.wide_h, 0.1, 24.0 * 400)
+        if self.mean_maximum_mag is not None:
+            within("mean_maximum_mag", self.mean_maximum_mag, self.brightest_mag, self.faintest_mag)
         holds("period_d", self.period_d, (self.epoch_hjd is None) == (self.period_d is None),
               "an epoch and a period, or neither")  # fmt: skip
         if self.period_d is not None and self.epoch_hjd is not None:

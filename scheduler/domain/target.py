@@ -143,6 +143,11 @@ class Target:
         """Whether it moves among the stars."""
         return self.body is not None or isinstance(self.nature, Orbit)
 
+    @property
+    def on_a_planet(self) -> bool:
+        """Whether it is looked at as a planet is: one itself, or the shadow of a moon on Jupiter."""
+        return self.kind is Kind.PLANET or (self.kind is Kind.ECLIPSE and self.body == JUPITER)
+
     def _has_its_nature(self) -> None:
         allowed = NATURES[self.kind]
         if self.nature is None:

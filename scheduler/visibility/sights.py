@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..domain import BINOCULARS, MOON, NAKED_EYE, Kind, Pointing, Sight, View
+from ..domain import BINOCULARS, JUPITER, MOON, NAKED_EYE, Kind, Pointing, Sight, View
 from ..domain.opportunity import Floats, Ints
 from ..pointing import pointings_of
 from ..sky import constellation_of, separation_deg, sun_at
@@ -15,9 +15,7 @@ from .merits import merit_of
 from .outlook import Outlook, azimuth_of, outlook_of
 from .prospect import Prospect
 from .views import seen_in_binoculars, views_of
-
-PLAIN_MAG = 2.0
-"""Planets brighter than this need no star to start from (our judgement). [mag]"""
+from .words import PLAIN_MAG
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,13 +43,17 @@ def looks_at(prospect: Prospect, target: Ints, night: Ints, unix_s: Floats) -> t
         seen_in_binoculars(prospect, target, outlook) & in_telescope,
     )  # fmt: skip
     meteors = [prospect.targets[row].kind is Kind.METEOR_SHOWER for row in target.tolist()]
-    pointed = [_for_meteors(p) if shower else p for shower, p in zip(meteors, pointings, strict=True)]
+    pointed = [
+        _for_meteors(pointing, moon_up=sight.moon_altitude_deg > 0.0) if shower else pointing
+        for shower, pointing, sight in zip(meteors, pointings, sights, strict=True)
+    ]
     return tuple(Look(*parts) for parts in zip(sights, views, pointed, strict=True))
 
 
-def _for_meteors(radiant: Pointing) -> Pointing:
+def _for_meteors(radiant: Pointing, *, moon_up: bool) -> Pointing:
     """Return where to look for meteors, which is not at their radiant (common practice, no source)."""
-    watch = "Lie back and look half-way up, some four fists from the radiant and away from the Moon"
+    watch = "Lie back and look half-way up, some four fists from the radiant"
+    watch += " and away from the Moon" if moon_up else ""
     return replace(radiant, words=f"{watch}. Radiant: {radiant.words[:1].lower()}{radiant.words[1:]}")
 
 
@@ -88,10 +90,11 @@ def _sights(
 
 
 def _plain(prospect: Prospect, target: Ints, night: Ints) -> NDArray[np.bool_]:
-    """Tell which targets nobody can miss: what is on the Moon, and bright planets. (looks,)"""
+    """Tell which targets nobody can miss: what is on the Moon or Jupiter, and bright planets. (looks,)"""
     planets = np.array([one.kind is Kind.PLANET for one in prospect.targets], dtype=np.bool_)
-    bright = prospect.magnitude[target, night] < PLAIN_MAG
-    return np.asarray(_on_the_moon(prospect, target) | (planets[target] & bright))
+    on_jupiter = np.array([one.on_a_planet and one.body == JUPITER for one in prospect.targets], np.bool_)
+    bright = planets[target] & (prospect.magnitude[target, night] < PLAIN_MAG)
+    return np.asarray(_on_the_moon(prospect, target) | on_jupiter[target] | bright)
 
 
 def _on_the_moon(prospect: Prospect, target: Ints) -> NDArray[np.bool_]:

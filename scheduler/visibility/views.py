@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from ..domain import BINOCULARS, JUPITER, NAKED_EYE, Kind, View
+from ..domain import BINOCULARS, JUPITER, NAKED_EYE, Extended, Kind, Target, View
 from ..domain.opportunity import Ints
 from .merit_table import NO_OPTIC
 from .optics import Optic
@@ -22,6 +22,10 @@ FINEST_PUPIL_MM = 0.7
 SEEN_FIRST = 0.3
 """With at least this merit binoculars show a target and so help to find it (our judgement)."""
 
+TOO_SMALL_ARCMIN = 20.0
+"""What looks smaller in binoculars passes for a star (common practice, no source): at ten times all below 2',
+the Ring Nebula too. [arcmin, as the eye meets it]"""
+
 
 def views_of(prospect: Prospect, target: Ints, night: Ints, outlook: Outlook) -> tuple[View, ...]:
     """Return what to look at targets on nights through, all (looks,)."""
@@ -35,14 +39,22 @@ def views_of(prospect: Prospect, target: Ints, night: Ints, outlook: Outlook) ->
 
 
 def seen_in_binoculars(prospect: Prospect, target: Ints, outlook: Outlook) -> NDArray[np.bool_]:
-    """Tell where binoculars show a target at that moment; nowhere without binoculars. (looks,)"""
+    """Tell where binoculars show a target at that moment, and not as one star among others. (looks,)"""
     glasses = [optic for optic in prospect.optics if optic.family == BINOCULARS]
+    wished = [prospect.targets[row] for row in target.tolist()]
     shown = shows_in(
-        [prospect.targets[row] for row in target.tolist()], glasses, outlook.sky_brightness, outlook.airmass,
-        prospect.sky.site, prospect.settings,
-    )  # fmt: skip
+        wished, glasses, outlook.sky_brightness, outlook.airmass, prospect.sky.site, prospect.settings
+    )
     tabled = prospect.table.optic_at(target, outlook.sky_brightness, outlook.airmass) != NO_OPTIC
-    return np.asarray((shown >= SEEN_FIRST) & tabled)
+    power = max((optic.magnification for optic in glasses), default=0.0)
+    starlike = np.array([_starlike(one, power) for one in wished], np.bool_)
+    return np.asarray((shown >= SEEN_FIRST) & tabled & ~starlike)
+
+
+def _starlike(target: Target, power: float) -> bool:
+    """Tell whether what is found by its looks passes for a star at this power."""
+    extended = isinstance(target.nature, Extended) and target.size_arcmin is not None
+    return extended and (target.size_arcmin or 0.0) * power < TOO_SMALL_ARCMIN
 
 
 def _own_optic(prospect: Prospect, row: int, night: int, outlook: Outlook, look: int) -> int:

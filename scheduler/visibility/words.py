@@ -30,6 +30,11 @@ from .prospect import Prospect
 
 HALF_A_DAY = timedelta(hours=12)
 """A minimum or maximum farther off than this is told by its date, for no clock times it that well."""
+LONG_PERIOD_D = 80.0
+"""The maxima of stars this slow come weeks early or late and differ by magnitudes: the least period of Mira
+variables in the General Catalogue of Variable Stars (from memory). [d]"""
+PLAIN_MAG = 2.0
+"""Planets brighter than this need no star to start from and no magnitude (our judgement). [mag]"""
 SIDE_SHARE = 0.35
 """A feature this share of the Moon's radius off the middle lies to that side."""
 
@@ -114,7 +119,12 @@ def _own_words(
 
 
 def _light_words(curve: LightCurve, moment: datetime, peak: datetime, local: tzinfo) -> str:
-    """Return how far a variable star is from its minimum or maximum, when that is, and how bright then."""
+    """Return how far a variable star is from its minimum or maximum, when that is, and how bright then.
+
+    Of a slow star only what one can count on: about when, and how bright it mostly gets.
+    """
+    if curve.phase is Phase.MAXIMUM and (curve.period_d or 0.0) >= LONG_PERIOD_D:
+        return _slow_words(curve, peak.astimezone(local))
     faint, bright = f"{curve.faintest_mag:.1f} mag", f"{curve.brightest_mag:.1f} mag"
     far = _far_from(f"its {curve.phase.value}", (moment - peak).total_seconds() / 60.0)
     at = peak.astimezone(local)
@@ -122,6 +132,11 @@ def _light_words(curve: LightCurve, moment: datetime, peak: datetime, local: tzi
     if curve.phase is Phase.MINIMUM:
         return f"{far}, {when} near {faint} ({bright} at its brightest)"
     return f"{far}, {when} near {bright} ({faint} at its faintest)"
+
+
+def _slow_words(curve: LightCurve, at: datetime) -> str:
+    mean = "" if curve.mean_maximum_mag is None else f"mostly near {curve.mean_maximum_mag:.1f} mag, "
+    return f"maximum about {at.day} {at:%b}, weeks either way, {mean}at best {curve.brightest_mag:.1f} mag"
 
 
 def eclipse_words(greatest: datetime, local: tzinfo) -> str:
@@ -162,9 +177,11 @@ def _clocks(span: Span, local: tzinfo) -> str:
 
 
 def _disc_words(body: str, moment: datetime) -> tuple[str, ...]:
-    """Return how a planet's disc looks: its size, Saturn's rings, the phase of one that shows it."""
-    disc_arcsec, _, _, _, lit_fraction, tilt_deg = planet_looks_at(body, np.array([moment.timestamp()]))[:, 0]
-    said = [f"disc {disc_arcsec:.0f}″"]
+    """Return how a planet looks: a faint one's magnitude, its disc, Saturn's rings, a phase that shows."""
+    looks = planet_looks_at(body, np.array([moment.timestamp()]))[:, 0]
+    disc_arcsec, magnitude, _, _, lit_fraction, tilt_deg = looks.tolist()
+    said = [f"magnitude {magnitude:.1f}"] if magnitude > PLAIN_MAG else []
+    said.append(f"disc {disc_arcsec:.0f}″")
     if np.isfinite(tilt_deg):
         said.append(f"rings open {abs(tilt_deg):.0f}°")
     if lit_fraction < 0.95:

@@ -70,7 +70,7 @@ RANGES: list[tuple[Any, str, float, float]] = [
     (Pair(3.0, 5.0, 9.0), "separation_arcsec", 0.1, 3600.0),
     (Pair(3.0, 5.0, 9.0, 90.0), "position_angle_deg", 0.0, 360.0),
     (LightCurve(2.0, 25.0), "brightest_mag", -2.0, 20.0), (LightCurve(2.0, 3.0), "faintest_mag", 2.0, 25.0),
-    (LightCurve(2.0, 3.0), "wide_h", 0.1, 9600.0),
+    (LightCurve(2.0, 3.0), "wide_h", 0.1, 9600.0), (LightCurve(2.0, 3.0), "mean_maximum_mag", 2.0, 3.0),
     (LightCurve(2.0, 3.0, 2_452_500.0, 2.9), "period_d", 0.02, 20000.0),
     (LightCurve(2.0, 3.0, 2_452_500.0, 2.9), "epoch_hjd", 2_400_000.0, 2_500_000.0),
     (MoonFeature(0.0, 0.0, 9.0), "longitude_deg", -180.0, 180.0),

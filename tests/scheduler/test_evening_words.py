@@ -3,12 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
+from io import StringIO
 
 import pytest
+from rich.console import Console
 
-from scheduler.domain import Darkness, Extended, Kind, LightCurve, MoonFeature, Orbit, Pair, Target
+from scheduler.domain import Darkness, Extended, Kind, LightCurve, MoonFeature, Orbit, Pair, Span, Target
 from scheduler.domain.nature import Nature
 from scheduler.evening_words import (
+    changed_clock_words,
+    clock,
     dark_words,
     expect_words,
     figures_words,
@@ -24,7 +29,19 @@ from scheduler.evening_words import (
 )
 from scheduler.notices import notices_of
 from scheduler.practice import Reminder, briefing_of
-from tests.small_plan import FIRST, ORION, SECOND, SITE, night, plan, sight, with_nights, with_visit
+from scheduler.terminal_night import night_shown
+from tests.small_plan import (
+    FIRST,
+    ORION,
+    SECOND,
+    SITE,
+    night,
+    plan,
+    sight,
+    utc,
+    with_nights,
+    with_visit,
+)
 
 from .planted_trips import away
 
@@ -53,7 +70,7 @@ def test_small_odds_and_a_thin_moon_are_not_told_as_none() -> None:
     free = night(FIRST)
     thin = replace(free, night=replace(free.night, moon_lit_fraction=0.004), clear_odds=0.004)
     moon, odds = sky_words(with_nights(thin), thin)
-    assert ", under 1 % lit, sets 17:00; " in moon
+    assert ", under 1 % lit at midnight, sets 17:00; " in moon
     assert odds == "Darkest from 18:00 to 06:00; clear odds under 1 %"
 
 
@@ -168,3 +185,25 @@ def test_calendars_say_the_same_of_the_sky() -> None:
     assert dark.startswith(
         next(line for line in notice.lines if line.startswith("Darkest")).removesuffix(".")
     )
+
+
+def test_the_night_on_which_the_clocks_change_says_so_everywhere() -> None:
+    autumn = date(2027, 10, 30)
+    free = night(autumn)
+    made = replace(
+        with_visit(0, evening=autumn, time=Span(utc(autumn, 24, 30), utc(autumn, 25, 10))), nights=(free,)
+    )
+    words = "The clocks go back from 02:00 BST to 01:00 GMT: all later times are GMT."
+    assert changed_clock_words(made, free) == words
+    assert changed_clock_words(made, night(FIRST)) == ""
+    assert clock(made, utc(autumn, 24, 30)) == "01:30 BST"
+    short = replace(free.night, dark=Span(utc(autumn, 20), utc(autumn, 25, 30)))
+    assert dark_words(replace(free, night=short), made.site) == "Darkest from 21:00 to 01:30 GMT"
+    only = replace(made, visits=made.visits[:1], standbys=())
+    (notice,) = [one for one in notices_of(only).nights if one.evening == autumn]
+    assert words in notice.lines
+    console = Console(width=160, record=True, file=StringIO())
+    console.print(night_shown(only, autumn))
+    shown = console.export_text()
+    assert words in shown
+    assert "01:30 BST-01:10 GMT" in shown

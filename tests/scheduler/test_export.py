@@ -85,7 +85,7 @@ MINIMAL: dict[Kind, Nature] = {
 }  # fmt: skip
 FULL: dict[Kind, Nature] = {
     Kind.DEEP_SKY: Extended("galaxy", 1.5, "Sb", 9), Kind.DOUBLE_STAR: Pair(3.0, 5.0, 2.0, 90.0),
-    Kind.VARIABLE_STAR: LightCurve(2.0, 3.0, 2452500.5, 2.867, Phase.MAXIMUM, 3.0),
+    Kind.VARIABLE_STAR: LightCurve(2.0, 3.0, 2452500.5, 2.867, Phase.MAXIMUM, 3.0, 2.4),
     Kind.MINOR_BODY: Orbit(2461000.5, 1.0, 0.9, 9.0, 8.0, 7.0, 5.0, 4.0, True, 3.0),
     Kind.METEOR_SHOWER: Shower(140.0, 100.0, 2.2, 0.3, 0.1),
 }  # fmt: skip
@@ -100,6 +100,16 @@ def test_every_nature_reads_back_as_itself(kind: Kind, nature: Nature) -> None:
     found = plan_from_json(plan_to_json(made))
     assert found == made
     assert type(found.targets[-1].nature) is type(nature)
+
+
+def test_a_plan_kept_from_before_mean_maxima_were_told_reads_as_it_was() -> None:
+    own = Target("Own", Kind.VARIABLE_STAR, 10.0, 20.0, nature=LightCurve(2.0, 3.0))
+    made = replace(plan(), targets=(*plan().targets, own))
+    whole = json.loads(plan_to_json(made))
+    for target in whole["plan"]["targets"]:
+        (target["nature"] or {}).pop("mean_maximum_mag", None)
+    assert "mean_maximum_mag" not in json.dumps(whole)
+    assert plan_from_json(json.dumps(whole)) == made
 
 
 def test_every_kind_with_a_nature_is_among_these() -> None:

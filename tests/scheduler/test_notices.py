@@ -44,7 +44,7 @@ def test_a_night_is_told_from_meeting_to_the_last_thing_packed_by_the_clock_of_t
     assert (first.start, first.end) == (utc(FIRST, 18), utc(FIRST, 20, 35))
     assert first.lines[:6] == (
         "Meet at 18:00 at Larkmoor, packed by 20:35 (Europe/London).",
-        "Moon: waxing crescent, 1 % lit, sets 17:00; the 12 h of dark are moonless.",
+        "Moon: waxing crescent, 1 % lit at midnight, sets 17:00; the 12 h of dark are moonless.",
         "Darkest from 18:00 to 06:00.",
         "",
         "18:20 Jupiter (planet): south, 40° up; 48x",

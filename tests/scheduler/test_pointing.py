@@ -201,6 +201,21 @@ def test_a_star_below_the_horizon_or_behind_the_house_is_not_named() -> None:
     assert pointed(near_canopus, site=walled).star is None
 
 
+@pytest.mark.parametrize(
+    ("place", "star"),
+    [((83.881, -5.267), "Hatysa"), ((83.819, -5.391), "Hatysa"), ((83.1, -2.0), "Alnitak")],
+    ids=["M 43", "M 42", "between"],
+)
+def test_a_star_in_the_same_field_wins_over_a_brighter_one_farther_off(
+    place: tuple[float, float], star: str
+) -> None:
+    belt_and_sword = BrightStars(
+        ("Alnitak", "Hatysa"), ("", ""), ("Orion", "Orion"), np.array([85.19, 83.86]),
+        np.array([-1.94, -5.91]), np.array([1.74, 2.77]),
+    )  # fmt: skip
+    assert pointed(place, stars=belt_and_sword).star == star
+
+
 def test_where_no_bright_star_is_near_the_words_say_so() -> None:
     found = pointed((200.0, 60.0))
     assert (found.star, found.star_magnitude, found.distance_deg) == (None, None, None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, time, timedelta
+from datetime import date, timedelta
 
 import pytest
 from hypothesis import given
@@ -15,7 +15,6 @@ from scheduler.domain import (
     Extended,
     Eyepiece,
     Filter,
-    Guests,
     Kind,
     Kit,
     MoonFeature,
@@ -26,8 +25,7 @@ from scheduler.domain import (
     Telescope,
 )
 from scheduler.errors import InvalidValue
-from scheduler.practice import Briefing, briefing_of, cooling_min, is_faint, is_tight
-from tests.scheduler.planted_trips import away
+from scheduler.practice import Briefing, briefing_of, is_faint
 from tests.small_plan import (
     CRAB,
     FIRST,
@@ -36,7 +34,6 @@ from tests.small_plan import (
     POINTING,
     SECOND,
     VIEW,
-    night,
     plan,
     sight,
     utc,
@@ -45,6 +42,8 @@ from tests.small_plan import (
 
 TIGHT = Target("Zeta Cancri", Kind.DOUBLE_STAR, 123.0, 17.6, nature=Pair(5.1, 6.2, 1.1))
 WIDE = Target("Albireo", Kind.DOUBLE_STAR, 292.7, 28.0, nature=Pair(3.1, 5.1, 34.0))
+SHADOW = Target("Shadow transit", Kind.ECLIPSE, body="jupiter")
+ECLIPSE = Target("Lunar eclipse", Kind.ECLIPSE, body="moon")
 CRATER = Target("Plato", Kind.MOON_FEATURE, body="moon", nature=MoonFeature(-9.3, 51.6, 101.0))
 REFRACTOR = Telescope("90 mm refractor", 90.0, 900.0)
 WHOLE_KIT = Kit(
@@ -103,6 +102,20 @@ def test_the_first_target_called_faint_is_one_no_eye_sees_without_help() -> None
     assert not is_faint(replace(spread, size_arcmin=17.0, nature=Extended("emission nebula")))
 
 
+@pytest.mark.parametrize(("dazzling", "rest_min"), [(JUPITER, 5), (SHADOW, 5), (ECLIPSE, 15), (CRATER, 15)])
+def test_eyes_rest_by_what_dazzled_them(dazzling: Target, rest_min: int) -> None:
+    between = planned((ORION, 19, 0, 20), (dazzling, 20, 0, 15), (CRAB, 20, 40, 20))
+    words = f"{dazzling.name} has dazzled you: rest the eyes some {rest_min} min"
+    assert at(briefing_of(between, FIRST), words) == ["20:15"]
+
+
+@pytest.mark.parametrize(
+    ("target", "needed"), [(CRATER, True), (ECLIPSE, True), (SHADOW, False), (JUPITER, False)]
+)
+def test_a_map_of_the_moon_is_taken_for_what_is_on_her(target: Target, needed: bool) -> None:
+    assert ("map of the Moon" in briefing_of(planned((target, 20, 0, 20)), FIRST).kit) is needed
+
+
 def test_after_the_moon_or_a_planet_eyes_rest_before_the_next_faint_target() -> None:
     between = planned((ORION, 19, 0, 20), (CRATER, 20, 0, 15), (CRAB, 20, 40, 20))
     assert at(briefing_of(between, FIRST), "Plato has dazzled you: rest the eyes some 15 min") == ["20:15"]
@@ -110,58 +123,6 @@ def test_after_the_moon_or_a_planet_eyes_rest_before_the_next_faint_target() -> 
     assert at(briefing_of(at_the_end, FIRST), "dazzled") == []
     at_the_start = planned((CRATER, 19, 0, 20), (CRAB, 20, 0, 20))
     assert at(briefing_of(at_the_start, FIRST), "dazzled") == []
-
-
-def test_a_close_pair_a_planet_or_the_moon_asks_for_a_cool_collimated_mirror() -> None:
-    assert [is_tight(one) for one in (TIGHT, WIDE, JUPITER, CRATER, ORION)] == [
-        True,
-        False,
-        True,
-        True,
-        False,
-    ]
-    briefing = briefing_of(planned((ORION, 19, 0, 20), (TIGHT, 21, 0, 10)), FIRST)
-    assert at(briefing, "check the collimation on a star, before Zeta Cancri") == ["20:50"]
-    assert at(briefing, "40 min to cool") == ["18:30"]
-    assert at(briefing, "outside by now") == []
-    assert at(briefing_of(planned((ORION, 19, 0, 20), (WIDE, 21, 0, 10)), FIRST), "collimation") == []
-
-
-def test_what_comes_before_the_mirror_is_cool_is_told_in_time() -> None:
-    briefing = briefing_of(plan(), FIRST)  # free from 18:00, Jupiter at 18:20
-    assert at(
-        briefing, "outside by now if you can, caps off; it needs about 40 min to cool before Jupiter"
-    ) == ["17:40"]
-    assert at(briefing, "Arrive and set up") == ["18:00"]
-    assert at(briefing, "to cool") == ["17:40"]
-    assert at(briefing, "check the collimation") == ["18:10"]
-
-
-def test_where_the_evening_is_free_one_arrives_in_time_for_the_mirror_to_cool() -> None:
-    briefing = briefing_of(planned((JUPITER, 22, 0, 15)), FIRST)
-    assert briefing.outing.start == utc(FIRST, 21, 20)
-    assert at(briefing, "Arrive and set up") == at(briefing, "to cool") == ["21:20"]
-    assert at(briefing, "outside by now") == []
-    partly = replace(night(FIRST), free=Span(utc(FIRST, 21, 30), utc(FIRST, 24)))
-    briefing = briefing_of(planned((JUPITER, 22, 0, 15), nights=(partly, night(SECOND))), FIRST)
-    assert at(briefing, "outside by now") == at(briefing, "to cool") == ["21:20"]
-    assert at(briefing, "Arrive and set up") == ["21:30"]
-
-
-def test_on_a_trip_nothing_is_put_outside_before_one_is_there() -> None:
-    briefing = briefing_of(planned((JUPITER, 18, 20, 15), nights=(away(FIRST), night(SECOND))), FIRST)
-    assert at(briefing, "outside by now") == []
-    assert at(briefing, "40 min to cool, and Jupiter comes sooner") == ["18:00"]
-
-
-def test_a_lens_needs_no_collimation() -> None:
-    through = replace(VIEW, instrument=REFRACTOR.name)
-    made = planned((TIGHT, 21, 0, 10), kit=WHOLE_KIT)
-    made = replace(made, visits=tuple(replace(v, view=through) for v in made.visits))
-    briefing = briefing_of(made, FIRST)
-    assert at(briefing, "collimation") == []
-    assert at(briefing, "90 mm refractor: out first") == ["20:40"]
-    assert cooling_min(REFRACTOR) == 18.0
 
 
 def test_dew_is_looked_for_every_hour_and_told_by_length_and_season() -> None:
@@ -177,6 +138,18 @@ def test_dew_is_looked_for_every_hour_and_told_by_length_and_season() -> None:
     assert "frost" not in briefing_of(southern, FIRST).dew
 
 
+def test_nobody_looks_for_dew_while_packing_or_where_nothing_can_dew() -> None:
+    ends = planned((WIDE, 18, 20, 40), (TIGHT, 19, 20, 40), (ORION, 20, 20, 40))
+    briefing = briefing_of(ends, FIRST)
+    assert at(briefing, "Pack up") == ["21:00"]
+    assert at(briefing, "Dew: look") == ["19:00", "20:00"]
+    bare = tuple(replace(one, view=replace(one.view, instrument="naked eye")) for one in ends.visits)
+    assert at(briefing_of(replace(ends, visits=bare), FIRST), "Dew: look") == []
+    (standby,) = plan().standbys
+    waiting = replace(ends, visits=bare, standbys=(replace(standby, evening=FIRST),))
+    assert at(briefing_of(waiting, FIRST), "Dew: look") == ["19:00", "20:00"]
+
+
 def test_a_pause_of_an_hour_is_told_once_and_nobody_looks_for_dew_in_it() -> None:
     briefing = briefing_of(planned((CRAB, 18, 50, 20), (WIDE, 19, 20, 10), (ORION, 23, 0, 20)), FIRST)
     assert at(briefing, "Nothing is planned until 23:00: cover the optics and get warm") == ["19:30"]
@@ -187,7 +160,7 @@ def test_a_pause_of_an_hour_is_told_once_and_nobody_looks_for_dew_in_it() -> Non
     just_less = briefing_of(planned((CRAB, 18, 50, 20), (ORION, 20, 9, 20)), FIRST)
     assert at(just_less, "Nothing is planned") == []
     assert at(just_less, "White lamps") == ["18:20"]
-    assert at(just_less, "Dew: look") == ["19:20", "20:29"]
+    assert at(just_less, "Dew: look") == ["19:20"]  # and not at 20:29, when all is packed
 
 
 def test_a_pause_tells_what_it_is_waited_for() -> None:
@@ -211,10 +184,18 @@ def test_a_pause_is_told_by_the_clock_of_home() -> None:
 def test_a_long_night_has_a_break_half_way() -> None:
     briefing = briefing_of(planned((ORION, 19, 0, 40), (WIDE, 20, 0, 40), (CRAB, 21, 20, 20)), FIRST)
     assert at(briefing, "Break") == ["20:40"]
+    assert at(briefing, "a few steps; lamps stay red.") == ["20:40"]
     assert any("warm drink" in item for item in briefing.kit)
     short = briefing_of(planned((ORION, 18, 0, 20), (CRAB, 18, 30, 20)), FIRST)
     assert at(short, "Break") == []
     assert not any("warm drink" in item for item in short.kit)
+
+
+@pytest.mark.parametrize("last", [(JUPITER, 21, 20, 20), (CRAB, 21, 20, 20)])
+def test_lamps_stay_red_only_once_they_were_told_off(last: tuple[Target, int, int, int]) -> None:
+    briefing = briefing_of(planned((TIGHT, 19, 0, 40), (WIDE, 20, 0, 40), last), FIRST)
+    assert at(briefing, "White lamps") == (["20:50"] if last[0] is CRAB else [])
+    assert at(briefing, "Break: something warm to drink, a few steps.") == ["19:40"]
 
 
 def test_the_kit_is_what_the_night_looks_through() -> None:
@@ -256,23 +237,6 @@ def test_the_naked_eye_needs_no_telescope() -> None:
     briefing = briefing_of(made, FIRST)
     assert not any("mount" in item or "dew cap" in item for item in briefing.kit)
     assert at(briefing, "to cool") == []
-
-
-def test_guests_have_their_minutes_a_step_and_an_early_end() -> None:
-    with_guests = replace(night(FIRST), guests=10)
-    made = planned(
-        (JUPITER, 18, 20, 15), (ORION, 20, 0, 20), nights=(with_guests, night(SECOND)),
-        guests=Guests(frozenset({FIRST}), 10, 1.5, time(21)),
-    )  # fmt: skip
-    briefing = briefing_of(made, FIRST)
-    assert briefing.guest_minutes == (("Jupiter", 1.5), ("M 42", 2.0))
-    assert at(briefing, "10 guests") == ["18:20"]
-    assert at(briefing, "their evening ends by 21:00") == ["20:20"]
-    assert any("step for small guests" in item for item in briefing.kit)
-    assert any("With guests" in words for words in briefing.cautions)
-    alone = briefing_of(plan(), FIRST)
-    assert alone.guest_minutes == ()
-    assert not any("guest" in words.lower() for words in (*alone.cautions, *alone.kit))
 
 
 def test_sun_and_pointer_cautions_are_never_missing() -> None:

@@ -12,13 +12,13 @@ import pytest
 
 from api.page import CONTENT_SECURITY_POLICY
 from api.storage import NewOutcome, NewScenario
-from scheduler.domain import Availability, Club, Darkness, FreeNight, Guests, Plan
+from scheduler.domain import Availability, Club, Darkness, FreeNight, Guests, Plan, Span
 from scheduler.domain.outcome import COUNTED_AS_PAST
 from scheduler.evening_words import company_words, expect_words, view_in_words
 from scheduler.practice import Reminder, briefing_of
 from tests.full_night import full_plan
 from tests.scheduler.planted_trips import trip_plan
-from tests.small_plan import FIRST, SECOND, night, plan, utc
+from tests.small_plan import FIRST, SECOND, night, plan, utc, with_nights
 
 from ..journeys import Service, assert_is_problem
 from .stored import NO_FILES, Stored, kept, logged, stored
@@ -276,3 +276,15 @@ def test_dates_in_reasons_are_told_as_days(service: Service) -> None:
     read = said(page_of(service, replace(plan(), visits=visits)))
     assert "een poorly on Wed 30 Dec" in read
     assert "2026-12-30" not in read
+
+
+def test_the_night_on_which_the_clocks_change_says_so_and_which_hour_is_meant(service: Service) -> None:
+    autumn = date(2027, 10, 30)
+    one = replace(plan().visits[0], evening=autumn, time=Span(utc(autumn, 24, 30), utc(autumn, 25, 10)))
+    season = replace(plan().season, start=date(2027, 10, 1))
+    made = with_nights(night(autumn), visits=(one,), standbys=(), season=season)
+    text = page_of(service, made, autumn)
+    assert "The clocks go back from 02:00 BST to 01:00 GMT: all later times are GMT." in said(text)
+    assert '<time datetime="2027-10-31T01:30+01:00">01:30 BST</time>' in text
+    assert '<time datetime="2027-10-31T01:10+00:00">01:10 GMT</time>' in text
+    assert "The clocks" not in said(page_of(service, plan()))

@@ -275,6 +275,16 @@ def test_sorts_of_variables_keep_time_as_their_sort_does() -> None:
         if piece.entry.what == "long-period variable":
             assert 80 < light.period_d < 1000
             assert light.faintest_mag - light.brightest_mag > 2.5
+            assert light.mean_maximum_mag is not None
+            assert 0.5 < light.mean_maximum_mag - light.brightest_mag < 2.5
+        else:
+            assert light.mean_maximum_mag is None
+
+
+def test_mean_maxima_are_those_of_observers() -> None:
+    """R Leonis 5.8 by the AAVSO's page on the star; the others from memory."""
+    mean = {"Chi Cygni": 5.1, "Mira": 3.4, "R Leonis": 5.8, "R Carinae": 4.6}
+    assert {name: curve(name).mean_maximum_mag for name in mean} == mean
 
 
 IMO_PEAKS = {

@@ -176,7 +176,7 @@ def test_every_row_of_the_open_catalogue_is_found_under_its_own_name() -> None:
         if row.type == "NonEx" or row.ra_deg is None:
             continue
         entry = look_up(row.name)
-        if row.type != "Dup" and row.name != "M040":
+        if row.type != "Dup" and row.name not in ("M040", "C099"):
             assert (entry.ra_deg, entry.dec_deg) == (row.ra_deg, row.dec_deg), row.name
 
 

@@ -15,6 +15,7 @@ from scheduler.catalogue.repair import (
     hubble_class,
     visual_magnitude,
 )
+from scheduler.sky import separation_deg
 
 ROWS = [row for row in ongc.rows() if row.type not in ("Dup", "NonEx")]
 REPLACED = {look_up(name).identity for name, seen in tables.seen().items() if seen.magnitude is not None}
@@ -131,3 +132,13 @@ def test_each_repair_touches_as_many_rows_as_counted_and_no_other() -> None:
 
 def test_the_catalogues_surface_brightness_is_never_read() -> None:
     assert "sbright" not in ongc.COLUMNS
+
+
+def test_the_coalsack_is_pointed_at_its_middle() -> None:
+    """By two lists from memory: 12h53m -63 deg, as Moore's, and 12h42m -63 deg 44'."""
+    coalsack, (row,) = look_up("Coalsack"), [row for row in ROWS if row.name == "C099"]
+    assert (coalsack.ra_deg, coalsack.dec_deg) == (193.25, -63.0)
+    assert separation_deg(193.25, -63.0, 190.5, -63.73) < 1.5
+    assert row.ra_deg is not None
+    assert row.dec_deg is not None
+    assert separation_deg(193.25, -63.0, row.ra_deg, row.dec_deg) > 2.0

@@ -25,7 +25,7 @@ from scheduler.visibility.outlook import lights_at
 from scheduler.visibility.prospect import Prospect, prospect_for
 from scheduler.visibility.sights import looks_at, sights_of
 from scheduler.visibility.words import why_then
-from tests.small_season import ANDROMEDA, ECLIPSE, FLATS, JUPITER, MERCURY, ORION, PLATO, scenario
+from tests.small_season import ANDROMEDA, ECLIPSE, FLATS, JUPITER, MERCURY, ORION, PERSEIDS, PLATO, scenario
 
 WISHED = scenario(ORION, ANDROMEDA, JUPITER, start=date(2027, 1, 8), nights=24)
 
@@ -158,6 +158,27 @@ def test_the_moon_and_bright_planets_need_no_star_to_start_from() -> None:
     looks = looks_at(prospect_for(sky, of), np.arange(4), np.ones(4, np.int64), moments)
     assert [look.pointing.star is None for look in looks] == [True, True, False, False]
     assert looks_at(prospect_for(sky, of), np.arange(0), np.arange(0), np.zeros(0)) == ()
+
+
+def test_a_shadow_on_jupiter_is_found_as_jupiter_is() -> None:
+    shadow = replace(ECLIPSE, name="Shadow transit", body="jupiter")
+    of = scenario(JUPITER, shadow, start=date(2027, 1, 15), nights=1)
+    sky = sky_of(of.site, of.season.evenings)
+    midnight = np.repeat(sky.midnight_unix_s, 2)
+    looks = looks_at(prospect_for(sky, of), np.arange(2), np.zeros(2, np.int64), midnight)
+    planet, on_it = (look.pointing.words for look in looks)
+    assert "No star is needed" in planet
+    assert on_it == planet
+
+
+def test_meteors_are_looked_for_away_from_a_moon_that_is_up() -> None:
+    of = scenario(PERSEIDS, start=date(2027, 8, 5), nights=9)
+    sky = sky_of(of.site, of.season.evenings)
+    nights = np.arange(9)
+    looks = looks_at(prospect_for(sky, of), np.zeros(9, np.int64), nights, sky.midnight_unix_s)
+    said = {look.sight.moon_altitude_deg > 0.0: look.pointing.words.partition(". ")[0] for look in looks}
+    watch = "Lie back and look half-way up, some four fists from the radiant"
+    assert said == {False: watch, True: f"{watch} and away from the Moon"}
 
 
 def test_the_sights_moon_and_sun_are_those_of_the_sky() -> None:

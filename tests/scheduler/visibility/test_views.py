@@ -177,6 +177,19 @@ def test_binoculars_show_first_what_they_show_at_all() -> None:
     assert not seen_in_binoculars(without, rows, outlook(6)).any()
 
 
+def test_binoculars_do_not_show_first_what_passes_for_a_star_in_them() -> None:
+    """NGC 7662, M 57 and M 27 at ten times: common practice, no source."""
+    wished = [
+        deep_sky("NGC 7662", 8.3, 0.5), deep_sky("M 57", 8.0, 1.4), deep_sky("M 27", 7.4, 8.0),
+        replace(deep_sky("no size", 5.0, 8.0), size_arcmin=None), ALBIREO,
+    ]  # fmt: skip
+    rows = np.arange(len(wished))
+    seen = seen_in_binoculars(prospect_of(*wished), rows, outlook(len(rows)))
+    assert seen.tolist() == [False, False, True, True, True]
+    large = replace(FULL, binoculars=Binoculars("25x100", 25.0, 100.0, 2.5))
+    assert seen_in_binoculars(prospect_of(*wished, kit=large), rows, outlook(len(rows)))[1]
+
+
 def test_binoculars_show_first_from_a_merit_of_three_tenths() -> None:
     magnitudes = np.arange(4.0, 12.0, 0.1)
     wished = [deep_sky(f"{magnitude:.1f}", float(magnitude), 8.0) for magnitude in magnitudes]

@@ -195,6 +195,22 @@ def test_a_variable_star_is_said_with_when_it_turns_by_the_sites_clock_and_how_b
     assert said.split(", ", 1)[1] == then.format(at=at)
 
 
+@pytest.mark.parametrize(
+    ("mean_mag", "how_bright"),
+    [(5.1, "mostly near 5.1 mag, at best 3.3 mag"), (None, "at best 3.3 mag")],
+)
+def test_of_a_slow_star_neither_day_nor_brightness_is_promised(
+    mean_mag: float | None, how_bright: str
+) -> None:
+    """Maxima of Mira variables differ by weeks and magnitudes (GCVS, from memory)."""
+    slow = LightCurve(3.3, 14.2, 2461423.0, 408.0, Phase.MAXIMUM, 1440.0, mean_mag)  # 17 January 2027
+    prospect = prospect_of_one(replace(ALGOL, name="Slow", nature=slow), date(2027, 1, 5))
+    said = told(prospect)[1]
+    assert said == f"maximum about 17 Jan, weeks either way, {how_bright}"
+    quick = replace(slow, period_d=79.0, wide_h=600.0)
+    assert "before its maximum" in told(prospect_of_one(replace(ALGOL, nature=quick), date(2027, 1, 5)))[1]
+
+
 def test_a_star_that_keeps_no_time_is_said_with_no_minimum() -> None:
     slow = replace(ALGOL, nature=LightCurve(6.0, 9.0))
     assert told(prospect_of_one(slow, date(2027, 1, 1))) == (
@@ -292,6 +308,15 @@ def test_rings_and_phases_are_told_of_the_planets_that_have_them() -> None:
     assert "disc 4" in plain
     assert "lit" not in plain
     assert "rings" not in plain
+
+
+# From memory: Uranus is of magnitude 5.6 about its opposition of November, Neptune of 7.8, Jupiter of -2.6.
+@pytest.mark.parametrize(("body", "mag"), [("uranus", 5.6), ("neptune", 7.8)])
+def test_a_planet_no_eye_finds_at_once_is_told_with_its_magnitude(body: str, mag: float) -> None:
+    said = told(prospect_of_one(replace(JUPITER, name=body, body=body), date(2026, 11, 20)))[1]
+    assert said.startswith("magnitude ")
+    assert float(said.split()[1]) == pytest.approx(mag, abs=0.15)
+    assert "magnitude" not in "; ".join(told(prospect_of_one(JUPITER, date(2027, 2, 10))))
 
 
 @pytest.mark.parametrize(
