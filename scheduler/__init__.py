@@ -35,7 +35,7 @@ if TYPE_CHECKING:
     from .explain import season_prices, what_if, why_not, why_then
     from .export import plan_from_json, plan_to_json, write_plan
     from .notices import notices_of
-    from .pictures import sky_strip, standalone, summary_of, targets_picture, year_picture
+    from .pictures import sky_strip, standalone, summaries_of, targets_picture, year_picture
     from .planets import planet_seasons_of
     from .practice import briefing_of
     from .reading import faults_of, read_scenario, read_scenario_texts
@@ -60,7 +60,7 @@ _HOMES = {
     "explain": ("season_prices", "what_if", "why_not", "why_then"),
     "export": ("plan_from_json", "plan_to_json", "write_plan"),
     "notices": ("notices_of",),
-    "pictures": ("sky_strip", "standalone", "summary_of", "targets_picture", "year_picture"),
+    "pictures": ("sky_strip", "standalone", "summaries_of", "targets_picture", "year_picture"),
     "planets": ("planet_seasons_of",),
     "practice": ("briefing_of",),
     "replanning": ("replan",),
@@ -81,7 +81,7 @@ __all__ = [
     "faults_of", "joined_wish_lists", "judge", "learned_odds_of", "lived_from_json", "lived_to_json",
     "notices_of", "overview_of", "plain_of", "plan_from_json", "plan_to_json", "plan_year",
     "planet_seasons_of", "read_scenario", "read_scenario_texts", "replan", "season_prices",
-    "sky_dates_of", "sky_strip", "standalone", "summary_of", "targets_picture",
+    "sky_dates_of", "sky_strip", "standalone", "summaries_of", "targets_picture",
     "weather_report_of", "what_if", "why_not", "why_then", "with_odds", "write_plan", "year_picture",
     "years_lived",
 ]  # fmt: skip

@@ -61,13 +61,13 @@ class Briefing:
     ----------
     evening : The night's name.
     outing : At the site, from arrival to the last thing packed.
-    site : Where.
-    drives : Of a trip, the way there and the way home; none at home.
     kit : What to take, most important first.
     reminders : What to do when, in order of time.
     dew : What to expect of dew and what helps.
     guest_minutes : With guests, how long each of them has at each target. (name, minutes) pairs
     cautions : What to beware of.
+    site : Where.
+    drives : Of a trip, the way there and the way home; none at home.
     """
 
     evening: date

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 from threading import Lock
 from typing import Annotated
+from zoneinfo import ZoneInfo
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 from starlette.datastructures import UploadFile
@@ -165,7 +166,7 @@ def take_form(request: Request, services: TheServices, club: str, sent: TheForm)
     if deed == FIND and typed["search"].strip():
         shown = replace(_found(typed["search"]), sure=sent.sure)
         return _page(request, services, club, typed, shown)
-    answers = answers_of(typed, _today(services))
+    answers = answers_of(typed, _today(services, typed["zone"].strip()))
     new, faults = _read(services, answers)
     if deed == CHECK or added.fields:
         shown = _preview(services, answers, faults.about(WISHES).with_more(added.fields))
@@ -185,7 +186,7 @@ def take_form(request: Request, services: TheServices, club: str, sent: TheForm)
 @router.post("/begin/{club}/sample", dependencies=[needs(Role.PLANNER)])
 def plan_sample(services: TheServices, club: str) -> Response:
     """Keep a made-up scenario, start its plan and lead to the work."""
-    answers = answers_of(SAMPLE, _today(services))
+    answers = answers_of(SAMPLE, _today(services, SAMPLE["zone"]))
     return led_to(f"/progress/{_planned(services, club, read_new(services, answers.title, answers.files))}")
 
 
@@ -280,8 +281,10 @@ def _preview(services: Services, answers: Answers, wrong: Told) -> Shown:
     return Shown(wrong, lines, columns_unused=answers.pasted.columns_unused)
 
 
-def _today(services: Services) -> date:
-    return services.storage.now().date()
+def _today(services: Services, zone: str = "") -> date:
+    """Return the date by the clock of a zone; UTC's where none is known yet."""
+    now = services.storage.now()
+    return (now.astimezone(ZoneInfo(zone)) if zone in known_zones() else now).date()
 
 
 def _page(

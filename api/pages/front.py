@@ -12,7 +12,7 @@ from ..deps import Services, TheServices
 from ..errors import KeyNeeded, NoSuch
 from ..headers import KEY_COOKIE
 from ..page import BRIGHTEST, LIGHT_COOKIE, LIGHTS, MEDIA, led_to, light_of, own_address, page, statics
-from ..storage import ClubRecord, Role, ScenarioRecord
+from ..storage import ClubRecord, Role
 
 router = APIRouter(include_in_schema=False)
 
@@ -26,7 +26,9 @@ def show_front(request: Request, services: TheServices, bearer: MaybeBearer) -> 
     if bearer is None:
         refused: KeyNeeded | None = getattr(request.state, "key_refused", None)
         return page(request, "enter.html", to="/", reason=refused and refused.words)
-    shown = [(club, _scenarios(services, club)) for club in _clubs(services, bearer)]
+    clubs = _clubs(services, bearer)
+    scenarios = services.storage.scenarios.newest_of([club.id for club in clubs], MOST_SCENARIOS)
+    shown = [(club, scenarios.get(club.id, ())) for club in clubs]
     return page(request, "front.html", clubs=shown, may_plan=bearer.role.covers(Role.PLANNER),
                 may_let_in=bearer.role.covers(Role.OWNER))  # fmt: skip
 
@@ -94,10 +96,6 @@ def _clubs(services: Services, bearer: Bearer) -> tuple[ClubRecord, ...]:
     if bearer.club is not None:
         return (services.storage.clubs.get(bearer.club),)
     return tuple(services.storage.clubs.page(None, MOST_CLUBS).items)
-
-
-def _scenarios(services: Services, club: ClubRecord) -> tuple[ScenarioRecord, ...]:
-    return tuple(services.storage.scenarios.page(club.id, None, MOST_SCENARIOS).items)
 
 
 def _is_secure(request: Request, services: Services) -> bool:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Depends, Query, Request, Response
 from fastapi.responses import JSONResponse
 
-from scheduler.domain import Plan, Standby, Visit, Went
+from scheduler.domain import Standby, Visit, Went
 from scheduler.errors import DuskwrightError, InvalidValue, ScenarioFaults
 
 from ..auth import Bearer, TheBearer, needs
@@ -26,7 +26,7 @@ from ..starting import plan_started
 from ..storage import NEWEST, OutcomeRecord, Role, Sent
 from .draft import Draft, draft_of, draft_sent, line_of, words_of
 from .silent import count_as_past, silent_of
-from .standing import Standing, standing_of
+from .standing import Standing, plan_of, standing_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -38,8 +38,6 @@ LABELS = {
     "not_seen": "Not seen",
 }  # fmt: skip
 """What the form calls the columns of the log."""
-OLDER_PLANS = 4
-"""How many plans of before a night are looked at for its programme."""
 
 
 async def _sent_fields(request: Request) -> list[tuple[str, str]]:
@@ -187,27 +185,15 @@ def _night(services: Services, scenario: str, evening: str) -> LogNight | None:
     if evening != day.isoformat() or day not in season.evenings:
         raise NoSuch("night", evening)
     opens = datetime.combine(day, time(12), standing.plan.site.local)
-    plan = _plan_then(services, standing, day, opens + timedelta(days=1))
+    plan = plan_of(services, standing, day)
+    visits, standbys = (plan.visits, plan.standbys) if plan else ((), ())
     lines = [one for one in services.storage.outcomes.lines(scenario) if one.evening == day]
     return LogNight(
         standing, day,
-        tuple(sorted((one for one in plan.visits if one.evening == day), key=lambda one: one.order)),
-        tuple(sorted((one for one in plan.standbys if one.evening == day), key=lambda one: one.order)),
+        tuple(sorted((one for one in visits if one.evening == day), key=lambda one: one.order)),
+        tuple(sorted((one for one in standbys if one.evening == day), key=lambda one: one.order)),
         lines[-1] if lines else None, opens,
     )  # fmt: skip
-
-
-def _plan_then(services: Services, standing: Standing, evening: date, until: datetime) -> Plan:
-    """Return the plan as it stood that night: one made later has no programme for an evening behind it."""
-    if evening in standing.planned:
-        return standing.plan
-    records = services.storage.plans.page(standing.scenario.id, None, 50).items
-    before = [one for one in records if one.created < until] or records
-    for record in before[:OLDER_PLANS]:
-        plan = services.shelf.plan(record.id)
-        if any(visit.evening == evening for visit in plan.visits):
-            return plan
-    return standing.plan
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,7 +216,6 @@ def _form(
 
     programme = {visit.target: visit.time.start for visit in reversed(night.programme)}
     standbys = {one.target: one.best for one in night.standbys if one.target not in programme}
-    known = {one.name for one in plan.targets}
     others = [name for name in draft.marks if name not in programme and name not in standbys]
     rest = [one.name for one in plan.targets if one.name not in {*programme, *standbys, *others}]
     found = [] if not find else _found(find, rest)
@@ -241,7 +226,7 @@ def _form(
         others=rows([(name, None) for name in (*others, *found)]), zone=plan.site.local,
         zone_name=plan.site.zone, rest=[name for name in rest if name not in found],
         since=[one for one in silent_of(standing) if one > night.evening],
-        find=find, found=found, unknown=[name for name in others if name not in known],
+        find=find, found=found,
         told=words_of(night.line) if night.line else "",
         may_plan=bearer.role.covers(Role.PLANNER),
         **{"kept": False, "unplanned": False, "meanwhile": False, "faults": [], **shown},

@@ -36,29 +36,30 @@ from scheduler.evening_words import (
 from scheduler.notices import TAKE_CARE
 from scheduler.practice import Briefing, Reminder, briefing_of
 
-from ..auth import needs
-from ..deps import Services, TheServices
+from ..auth import TheBearer, needs
+from ..deps import TheServices
 from ..errors import NoSuch
 from ..headers import wants_page
 from ..page import led_to, page
 from ..storage import Role
 from .silent import NOT_TOLD, is_counted_as_past, is_silent
-from .standing import Standing, standing_of
+from .standing import Standing, plan_of, standing_of
 
 router = APIRouter(include_in_schema=False)
 
-PLANS_AT_ONCE = 100
 SHORT_LINES = 22
 """Looks take three lines of a printed sheet, standbys two; so many leave room for larger letters."""
 
 
 @router.get("/night/{scenario}/{evening}", dependencies=[needs(Role.READER)])
-def show_night(request: Request, services: TheServices, scenario: str, evening: date) -> Response:
+def show_night(
+    request: Request, services: TheServices, bearer: TheBearer, scenario: str, evening: date
+) -> Response:
     """Show a free night, or one that is over; printed it is one sheet for most nights."""
     standing = standing_of(services, scenario)
     if standing is None:
         return led_to(f"/year/{scenario}")
-    plan = _plan_of(services, standing, evening)
+    plan = plan_of(services, standing, evening)
     outcome = next((one for one in standing.log if one.evening == evening), None)
     if plan is None and outcome is None:
         return _not_free(request, standing, evening)
@@ -66,12 +67,13 @@ def show_night(request: Request, services: TheServices, scenario: str, evening: 
     past = evening < standing.today and not is_silent(standing, evening)
     if outcome is not None and is_counted_as_past(outcome):
         outcome = None
+    begun = outcome is not None or _has_begun(standing, evening, now)
     return page(
         request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
         sheet=sheet_of(plan, evening, outcome, now), sky=Markup(scheduler.sky_strip(plan, evening)),
         zone=plan.site.local, zone_name=plan.site.zone, headings=(TO_TAKE, DEW, CARE),
         beside=_beside(standing, evening), untold=NOT_TOLD if past and outcome is None else "",
-        may_log=outcome is not None or _has_begun(standing, evening, now),
+        may_log=begun and bearer.role.covers(Role.MEMBER),
     )  # fmt: skip
 
 
@@ -229,27 +231,6 @@ def _went(outcome: Outcome | None) -> dict[str, str]:
         return {}
     told = ("seen", outcome.seen), ("seen poorly", outcome.seen_poorly), ("not seen", outcome.not_seen)
     return {name: words for words, names in told for name in names}
-
-
-def _plan_of(services: Services, standing: Standing, evening: date) -> Plan | None:
-    """Return the plan that tells of an evening: the newest, or of a past evening the last that did."""
-    if _tells(standing.plan, evening):
-        return standing.plan
-    lines, cursor = services.storage.outcomes.lines(standing.scenario.id), None
-    while evening < standing.today or any(one.evening >= evening for one in lines):
-        records = services.storage.plans.page(standing.scenario.id, cursor, PLANS_AT_ONCE)
-        for record in records.items:
-            if all(line.evening < evening for line in lines[: record.outcomes]):
-                plan = services.shelf.plan(record.id)
-                return plan if _tells(plan, evening) else None
-        cursor = records.cursor
-        if cursor is None:
-            break
-    return None
-
-
-def _tells(plan: Plan, evening: date) -> bool:
-    return any(one.evening == evening for one in plan.nights)
 
 
 def _beside(standing: Standing, evening: date) -> tuple[date | None, date | None]:

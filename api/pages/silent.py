@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import date
 
 from scheduler.domain import ChangeReason, Outcome, Went
 from scheduler.domain.outcome import COUNTED_AS_PAST, is_told
 
 from ..deps import Services
+from ..errors import LoggedMeanwhile
 from ..log_csv import outcomes_csv
 from ..logged import added_to_log
-from ..storage import NewOutcome, OutcomeRecord
+from ..storage import NewOutcome, OutcomeRecord, Sent
 from .standing import Standing, standing_of
 
 NOT_TOLD = f"not told; {COUNTED_AS_PAST}"
@@ -61,10 +63,11 @@ def count_as_past(services: Services, scenario: str, until: date | None = None) 
     """Let the log say that nobody went out on the last silent night, up to `until`.
 
     One line is enough: whatever lies before a line of the log is past. Whoever logs that night all the same
-    puts a line over it, as ever.
+    puts a line over it, as ever; and who has logged it since the log was read here has told of it.
     """
     standing = standing_of(services, scenario)
     silent = [one for one in silent_of(standing) if until is None or one <= until] if standing else []
     if silent:
         line = NewOutcome(silent[-1], Went.COULD_NOT_GO.value, notes=COUNTED_AS_PAST)
-        added_to_log(services, scenario, outcomes_csv([line]))
+        with suppress(LoggedMeanwhile):
+            added_to_log(services, scenario, outcomes_csv([line]), Sent(over=0))  # silent: it has no line

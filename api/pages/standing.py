@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 
 from scheduler.domain import FreeNight, Outcome, OutcomeLog, Plan, Span, Went
 
@@ -100,6 +100,28 @@ def standing_of(services: Services, scenario: str, plan: str | None = None) -> S
     return Standing(
         record, replace(read, log=log, announced=announced), shown, newest, log, behind, today,
     )  # fmt: skip
+
+
+def plan_of(services: Services, standing: Standing, evening: date) -> Plan | None:
+    """Return the plan that stood on an evening; None where the evening was not free in it, or there was none.
+
+    Of an evening to come that is the newest plan. What was planned anew after a night has another programme
+    for it, or none any more.
+    """
+    over = _end_of(standing.plan, evening)
+    record = services.storage.plans.of_evening(standing.scenario.id, evening, over)
+    if record is None:
+        return None
+    plan = standing.plan if record.id == standing.record.id else services.shelf.plan(record.id)
+    return plan if any(one.evening == evening for one in plan.nights) else None
+
+
+def _end_of(plan: Plan, evening: date) -> datetime:
+    """Return when a night is over: at its dawn; where it has none, at noon."""
+    twilit = next((one.twilit for one in plan.diary if one.evening == evening), None)
+    if twilit is not None:
+        return twilit.end
+    return datetime.combine(evening + timedelta(days=1), time(12), plan.site.local)
 
 
 def outcome_of(line: OutcomeRecord) -> Outcome:

@@ -7,7 +7,7 @@ from types import MappingProxyType
 
 from fastapi import APIRouter, Request, Response
 
-from ..auth import needs
+from ..auth import TheBearer, needs
 from ..deps import TheServices
 from ..errors import AlreadyEnded
 from ..kinds import all_kinds
@@ -30,7 +30,7 @@ LOOK_AGAIN_S = 10
 
 
 @router.get("/progress/{job}", dependencies=[needs(Role.READER)])
-def show_work(request: Request, services: TheServices, job: str) -> Response:
+def show_work(request: Request, services: TheServices, bearer: TheBearer, job: str) -> Response:
     """Show how far a job has come; lead on once it is done."""
     record = services.storage.jobs.get(job)
     if record.work in QUESTIONS:  # their answers have a page, which tells how far it is as well
@@ -42,6 +42,7 @@ def show_work(request: Request, services: TheServices, job: str) -> Response:
         request, "work.html", job=record, scenario=scenario, words=WORDS[record.work], again_s=LOOK_AGAIN_S,
         advice=advice_of(record), plans=record.work in PLANS,
         begun=scenario.club if record.work is Work.PLAN else None,
+        may_cancel=bearer.role.covers(Role.MEMBER), may_plan=bearer.role.covers(Role.PLANNER),
     )  # fmt: skip
 
 

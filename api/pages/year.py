@@ -188,11 +188,9 @@ def _rows(standing: Standing) -> list[Row]:
     targets: dict[date, list[str]] = {}
     for visit in sorted(standing.plan.visits, key=lambda one: (one.evening, one.order)):
         targets.setdefault(visit.evening, []).append(visit.target)
-    nights = [night for night in standing.plan.nights if night.evening in targets]
-    return [
-        Row(night.evening, scheduler.summary_of(standing.plan, night), ", ".join(targets[night.evening]))
-        for night in nights
-    ]  # fmt: skip
+    told = scheduler.summaries_of(standing.plan)
+    nights = [night.evening for night in standing.plan.nights if night.evening in targets]
+    return [Row(evening, told[evening], ", ".join(targets[evening])) for evening in nights]
 
 
 def _next(standing: Standing, rows: Iterable[Row]) -> Row | None:

@@ -8,6 +8,8 @@ from typing import Any
 
 from sqlalchemy import Connection, func, insert, select
 
+from scheduler.domain.outcome import is_told
+
 from ..errors import KeyReused, LoggedMeanwhile, NoSuch, Stale
 from .database import LARGEST, Database
 from .entries import tell_outcomes
@@ -43,7 +45,8 @@ class StoredOutcomes:
         KeyReused
             If the key came with another line before.
         LoggedMeanwhile
-            If another line stands for the evening than the sender knew, and says something else.
+            If another line stands for the evening than the sender knew, somebody wrote it, and it says
+            something else.
         """
         now = self._database.now()
         with self._database.writing() as connection:
@@ -90,7 +93,8 @@ def _there_already(
     """Return the line a sender may take for this one; None where it is to be added.
 
     Sent under the same key it is the same line, whatever was logged since. And a line that stands already,
-    word for word, need not be told again, however it came there.
+    word for word, need not be told again, however it came there. One that nobody wrote, which only counts the
+    night as past, gives way to whatever somebody tells.
     """
     query = select(outcomes).where(outcomes.c.scenario == scenario)
     if sent.key is not None:
@@ -101,11 +105,15 @@ def _there_already(
             return _record(row)
     of_evening = query.where(outcomes.c.evening == new.evening).order_by(outcomes.c.line.desc())
     row = connection.execute(of_evening).mappings().first()
-    if sent.over is None or (0 if row is None else row["line"]) == sent.over:
+    stands = None if row is None else _record(row)
+    line = stands.line if stands else 0
+    if sent.over in (None, line):
         return None
-    if row is not None and _says(_record(row), new):
-        return _record(row)
-    raise LoggedMeanwhile(new.evening, 0 if row is None else row["line"])
+    if stands and _says(stands, new):
+        return stands
+    if stands and not is_told(stands.outcome, stands.notes):
+        return None
+    raise LoggedMeanwhile(new.evening, line)
 
 
 def _says(kept: OutcomeRecord, new: NewOutcome) -> bool:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 from hashlib import sha256
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, case, func, insert, select
 
 from ..errors import NoSuch, VersionTaken
-from .database import Database, new_id, page_of
+from .database import LARGEST, Database, new_id, page_of
 from .records import Page
 from .results import JobRecord, NewPlan, PlanFile, PlanRecord
-from .tables import plan_files, plans, scenarios
+from .tables import outcomes, plan_files, plans, scenarios
 
 
 class StoredPlans:
@@ -60,6 +60,29 @@ class StoredPlans:
     def newest(self, scenario: str) -> PlanRecord | None:
         """Return the newest plan of a scenario, None where it has none yet."""
         query = select(plans).where(plans.c.scenario == scenario).order_by(plans.c.version.desc()).limit(1)
+        with self._database.reading() as connection:
+            row = connection.execute(query).mappings().first()
+        return None if row is None else PlanRecord(**row)
+
+    def of_evening(self, scenario: str, evening: date, over: datetime) -> PlanRecord | None:
+        """Return the plan that stood on an evening, None where no plan of the scenario had it before it.
+
+        Of the plans that know of no line of the log for the evening or a later one, to which it was still to
+        come, it is the newest that was made before the night was `over`; where all were made afterwards,
+        the oldest.
+        """
+        reached = (
+            select(func.min(outcomes.c.line))
+            .where(outcomes.c.scenario == scenario, outcomes.c.evening >= evening)
+            .scalar_subquery()
+        )
+        nearest = case((plans.c.created < over, plans.c.version), else_=-plans.c.version)
+        query = (
+            select(plans)
+            .where(plans.c.scenario == scenario, plans.c.outcomes < func.coalesce(reached, LARGEST))
+            .order_by(nearest.desc())
+            .limit(1)
+        )
         with self._database.reading() as connection:
             row = connection.execute(query).mappings().first()
         return None if row is None else PlanRecord(**row)

@@ -193,7 +193,8 @@ class Sent:
     Attributes
     ----------
     key : The sender's own, another for each line; whatever comes under it again is not added again.
-    over : Which line stood for the evening when this one was written, 0 for none; any where None.
+    over : Which line stood for the evening when this one was written, 0 for none; any where None. A line that
+        only counts the night as past gives way all the same.
     """
 
     key: str | None = None

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Set
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Set
 from typing import Any
 
-from sqlalchemy import Connection, delete, insert, select, update
+from sqlalchemy import Connection, delete, func, insert, select, update
 
 from ..errors import NoSuch, Stale, StillAtWork
 from .clubs import found_club
@@ -49,6 +50,20 @@ class StoredScenarios:
             query = select(scenarios).where(scenarios.c.club == club)
             rows, following = page_of(connection, scenarios, query, cursor, limit)
         return Page(tuple(ScenarioRecord(**row) for row in rows), following)
+
+    def newest_of(self, clubs: Collection[str], most: int) -> Mapping[str, tuple[ScenarioRecord, ...]]:
+        """Return up to `most` scenarios of each club that has any, newest first, by club."""
+        newest = func.row_number().over(partition_by=scenarios.c.club, order_by=scenarios.c.number.desc())
+        placed = (
+            select(scenarios.c.number, newest.label("place")).where(scenarios.c.club.in_(clubs)).subquery()
+        )
+        query = select(scenarios).join(placed, scenarios.c.number == placed.c.number)
+        query = query.where(placed.c.place <= most).order_by(scenarios.c.number.desc())
+        found: dict[str, list[ScenarioRecord]] = defaultdict(list)
+        with self._database.reading() as connection:
+            for row in connection.execute(query).mappings():
+                found[row["club"]].append(ScenarioRecord(**row))
+        return {club: tuple(records) for club, records in found.items()}
 
     def files(self, scenario: str, revision: int | None = None) -> tuple[ScenarioFiles, int]:
         """Return the files of a revision (the newest where None) and its number, or raise `NoSuch`."""

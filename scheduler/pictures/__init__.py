@@ -35,7 +35,7 @@ from __future__ import annotations
 from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
-from .nights import summary_of
+from .nights import summaries_of
 from .png import png_of
 from .style import RED_STYLE, STYLE, standalone
 from .themed import COLOURS, themed
@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from .year import year_picture
 
 __all__ = [
-    "COLOURS", "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summary_of", "targets_picture",
+    "COLOURS", "RED_STYLE", "STYLE", "png_of", "sky_strip", "standalone", "summaries_of", "targets_picture",
     "themed", "year_picture",
 ]  # fmt: skip
 

@@ -107,19 +107,18 @@ def _moment(plan: Plan, evening: date, clock: time) -> datetime:
     return datetime.combine(day, clock, tzinfo=plan.site.local).astimezone(UTC)
 
 
-def summary_of(plan: Plan, night: FreeNight) -> str:
-    """Return a night in one line: date, site, hours dark and moonless, programme, odds or how it went.
+def summaries_of(plan: Plan) -> dict[date, str]:
+    """Return each night of the season that is or was free, or is in the log, in one line, by its evening.
 
-    >>> from tests.small_plan import plan
-    >>> summary_of(plan(), plan().nights[1])
+    >>> from tests.small_plan import SECOND, plan
+    >>> summaries_of(plan())[SECOND]
     'Friday 15 January 2027, Larkmoor. 6 h dark, moonless. 1 visit, 20 min: M 1. Clear odds 40 %.'
     """
-    (evening,) = (one for one in evenings_of(plan) if one.evening == night.evening)
-    return told_of(plan, evening)
+    return {one.evening: told_of(plan, one) for one in evenings_of(plan)}
 
 
 def told_of(plan: Plan, evening: Evening) -> str:
-    """Return what `summary_of` returns of an evening known already."""
+    """Return a night in one line: date, site, hours dark and moonless, programme, odds or how it went."""
     day, night, outcome = evening.evening, evening.night, evening.outcome
     site = night.trip.site.name if night and night.trip else plan.site.name
     parts = [f"{day:%A} {day.day} {day:%B} {day.year}, {site}"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import datetime
 from typing import Any
 
 import pytest
@@ -366,3 +367,20 @@ def test_a_zone_is_proposed_for_a_place(service: Service) -> None:
     assert (told["zone"], told["near"]) == ("Europe/Vienna", "Innsbruck")
     for query in ("", "?latitude_deg=91&longitude_deg=0", "?latitude_deg=nan&longitude_deg=0"):
         assert service.get(f"/begin/zone{query}").status_code == 422
+
+
+@pytest.mark.parametrize(("now_utc", "latitude", "longitude", "zone", "begins"), [
+    ("2027-01-08T23:30Z", "-36.85", "174.76", "Pacific/Auckland", "2027-01-09"),
+    ("2027-01-09T00:30Z", "34.05", "-118.24", "America/Los_Angeles", "2027-01-08"),
+])  # fmt: skip
+def test_a_season_nobody_dated_begins_today_by_the_clock_of_its_site(
+    service: Service, monkeypatch: pytest.MonkeyPatch, now_utc: str, latitude: str, longitude: str, zone: str,
+    begins: str,
+) -> None:  # fmt: skip
+    now = datetime.fromisoformat(now_utc)
+    monkeypatch.setattr(storage_of(service), "now", lambda: now)
+    place = {"latitude": latitude, "longitude": longitude, "zone": zone}
+    answer = sent(service, "plan", {**SAMPLE, **place, "start": ""})
+    assert answer.status_code == 303, faults_in(answer)
+    (scenario,) = service.scenarios
+    assert scenario["season_start"] == begins

@@ -3,6 +3,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from sqlalchemy import Engine, event
 
 from api.auth import first_key, made_key
 from api.page import CONTENT_SECURITY_POLICY
@@ -126,6 +127,29 @@ def test_a_key_of_one_club_sees_no_other(start_service: StartService) -> None:
     assert "Hendra Stargazers" in front
     assert "Another club" not in front
     assert "Plan a year from nothing" not in front
+
+
+def test_many_clubs_are_asked_for_at_once(service: Service) -> None:
+    storage, asked = storage_of(service), list[str]()
+
+    def statement(*given: Any) -> None:
+        if "FROM clubs" in given[2] or "FROM scenarios" in given[2]:
+            asked.append(given[2])
+
+    def statements(clubs: int) -> int:
+        asked.clear()
+        assert service.ask("GET", "/", headers=HTML).text.count('<section aria-labelledby="club-') == clubs
+        return len(asked)
+
+    event.listen(Engine, "before_cursor_execute", statement)
+    try:
+        storage.clubs.add("Hendra Stargazers")
+        assert statements(1) == 2
+        for _ in range(11):
+            storage.clubs.add("Another club")
+        assert statements(12) == 2
+    finally:
+        event.remove(Engine, "before_cursor_execute", statement)
 
 
 def test_hostile_names_are_only_names(service: Service) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -13,9 +13,10 @@ from typing import Any
 import pytest
 
 from api.auth import made_key
-from api.pages.silent import unlogged_of
+from api.logged import added_to_log
+from api.pages.silent import count_as_past, unlogged_of
 from api.pages.standing import standing_of
-from api.storage import NewKey, Role
+from api.storage import NewKey, NewOutcome, Role
 from api.storage.jobs import StoredJobs
 from scheduler.domain import Change, ChangeReason
 from scheduler.domain.outcome import COUNTED_AS_PAST
@@ -477,3 +478,46 @@ def test_a_fault_is_told_by_what_the_form_calls_the_field(still: Desk) -> None:
     assert "sky_brightness: read" not in shown
     (error,) = still.save(by_form=False, **fields).json()["errors"]
     assert error["detail"].startswith("Sky brightness: read 25.9")
+
+
+def test_who_plans_on_from_one_night_does_not_keep_out_the_line_of_the_next(desk: Desk) -> None:
+    """Both were written without a network: nobody but their writer told anything."""
+    first: dict[str, Any] = {"key": "a", "over": "0", "went": "clear", "then": "plan", "since": SECOND}
+    assert desk.save(by_form=False, **first).status_code == 201
+    answer = desk.save(SECOND, by_form=False, key="b", over="0", went="clear", then="save")
+    assert (answer.status_code, answer.json()["line"]) == (201, 3)
+    assert [(str(line.evening), line.outcome) for line in desk.log] == [
+        (FRIDAY, "clear"), (SECOND, "could not go"), (SECOND, "clear")]  # fmt: skip
+
+
+def test_a_planner_who_counts_nights_as_past_keeps_out_no_line_that_waits(desk: Desk) -> None:
+    shown = fields_of(desk.page(SECOND).text)
+    assert desk.service.ask("POST", f"/year/{desk.scenario}/past", follow_redirects=False).status_code == 303
+    assert [line.notes for line in desk.log] == [COUNTED_AS_PAST]
+    assert desk.save(SECOND, **shown | {"went": "clear"}).status_code == 303
+    assert [line.outcome for line in desk.log] == ["could not go", "clear"]
+    assert desk.save(SECOND, key="late", over="0", went="clouded out").status_code == 409, "somebody did tell"
+
+
+def test_a_line_that_comes_while_nights_are_counted_as_past_stands(
+    desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def late(*given: Any) -> Any:
+        line = NewOutcome(date.fromisoformat(SECOND), "clear", seen=("M 42",))
+        desk.storage.outcomes.add(desk.scenario, [line], None)
+        return added_to_log(*given)
+
+    monkeypatch.setattr("api.pages.silent.added_to_log", late)
+    count_as_past(desk.service.client.app.state.services, desk.scenario)
+    assert [(line.outcome, line.notes) for line in desk.log] == [("clear", "")]
+    assert "counted as past" not in desk.page(SECOND).text
+
+
+@pytest.mark.parametrize(("many", "when"), [(60, "2027-01-20T12:00"), (5, "2027-01-09T08:00")])
+def test_a_nights_programme_outlasts_however_many_replans(desk: Desk, many: int, when: str) -> None:
+    desk.at(when)
+    for version in range(2, many + 2):
+        desk.keep_plan(without(small_plan.plan(), small_plan.FIRST, version))
+    desk.at("2027-01-28T12:00")
+    assert "<legend>Jupiter" in desk.page().text
+    assert "Jupiter" in desk.get(f"/night/{desk.scenario}/{FRIDAY}").text

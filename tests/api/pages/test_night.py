@@ -6,12 +6,14 @@ import re
 from dataclasses import replace
 from datetime import date, datetime
 from html import unescape
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from api.auth import made_key
 from api.page import CONTENT_SECURITY_POLICY
-from api.storage import NewOutcome, NewScenario
+from api.storage import NewKey, NewOutcome, NewScenario, Role
 from scheduler.domain import Availability, Club, Darkness, FreeNight, Guests, Plan, Span
 from scheduler.domain.outcome import COUNTED_AS_PAST
 from scheduler.evening_words import company_words, expect_words, view_in_words
@@ -21,6 +23,7 @@ from tests.scheduler.planted_trips import trip_plan
 from tests.small_plan import FIRST, SECOND, night, plan, utc, with_nights
 
 from ..journeys import Service, assert_is_problem
+from .desk import FRIDAY, a_desk
 from .stored import NO_FILES, Stored, kept, logged, stored
 from .test_front import HTML, storage_of
 
@@ -288,3 +291,14 @@ def test_the_night_on_which_the_clocks_change_says_so_and_which_hour_is_meant(se
     assert '<time datetime="2027-10-31T01:30+01:00">01:30 BST</time>' in text
     assert '<time datetime="2027-10-31T01:10+00:00">01:10 GMT</time>' in text
     assert "The clocks" not in said(page_of(service, plan()))
+
+
+def test_only_who_may_log_is_offered_it(tmp_path: Path) -> None:
+    with a_desk(tmp_path, keys="required") as desk:
+        club = desk.storage.scenarios.get(desk.scenario).club
+        for role, offered in ((Role.READER, False), (Role.MEMBER, True)):
+            token = made_key(desk.storage, NewKey(club, role, "a phone"))[1]
+            desk.headers = {"Authorization": f"Bearer {token}"}
+            text = desk.get(f"/night/{desk.scenario}/{FRIDAY}").text
+            assert (f'href="/log/{desk.scenario}/{FRIDAY}"' in text) == offered
+            assert (desk.page().status_code == 200) == offered

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 
+from api.auth import made_key
 from api.kinds import kind_of
+from api.storage import NewJob, NewKey, Role, Work
 from scheduler.errors import PlanRejected
 
 from ..conftest import StartService
 from ..journeys import Service
 from ..stand_ins import StandInPlanner
+from .desk import a_desk
 from .test_front import HTML, storage_of
 
 
@@ -115,3 +120,17 @@ def test_a_hostile_name_is_only_a_name(service: Service, planner: StandInPlanner
 def test_there_is_no_page_of_no_job(service: Service) -> None:
     assert service.ask("GET", f"/progress/{'0' * 20}", headers=HTML).status_code == 404
     assert service.ask("POST", f"/progress/{'0' * 20}/cancel", headers=HTML).status_code == 404
+
+
+def test_nobody_is_offered_what_is_refused_to_them(tmp_path: Path) -> None:
+    with a_desk(tmp_path, keys="required") as desk:
+        club = desk.storage.scenarios.get(desk.scenario).club
+        waits, ended = (desk.storage.jobs.add(NewJob(desk.scenario, Work.PLAN, {}), 9)[0].id for _ in "ab")
+        desk.storage.jobs.stop(ended, {"type": "/problems/plan-rejected"})
+        offered = {}
+        for role in (Role.READER, Role.MEMBER, Role.PLANNER):
+            token = made_key(desk.storage, NewKey(club, role, "a phone"))[1]
+            desk.headers = {"Authorization": f"Bearer {token}"}
+            shown = [desk.get(f"/progress/{job}").text for job in (waits, ended)]
+            offered[role.value] = ">Cancel<" in shown[0], ">Plan again<" in shown[1]
+        assert offered == {"reader": (False, False), "member": (True, False), "planner": (True, True)}

@@ -7,12 +7,14 @@ from xml.etree import ElementTree
 
 import pytest
 
+import scheduler
 from api.pages.silent import silent_of, unlogged_of
 from api.pages.standing import dusk_of, night_of, standing_of
 from api.pages.year import PART
 from api.storage import NewOutcome
-from scheduler.domain import Odds, TargetOdds
+from scheduler.domain import Odds, Plan, TargetOdds
 from scheduler.domain.outcome import COUNTED_AS_PAST
+from scheduler.pictures.nights import Evening, evenings_of
 from tests.small_plan import FIRST, SECOND, plan
 
 from ..browser.long_list import long_plan
@@ -242,3 +244,21 @@ def test_a_line_nobody_wrote_is_no_outcome_in_the_picture(service: Service) -> N
     assert "ould not go" not in text
     night = next(one for one in pictures_in(text)[0].iter() if one.get("data-evening") == str(SECOND))
     assert night.attrib["aria-label"].endswith("Past.")
+
+
+def test_rows_of_any_number_need_one_look_at_the_nights(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    looks: list[Plan] = []
+
+    def looked(of: Plan) -> tuple[Evening, ...]:
+        looks.append(of)
+        return evenings_of(of)
+
+    assert callable(scheduler.year_picture), "the pictures are loaded, and look at nights by themselves"
+    monkeypatch.setattr("scheduler.pictures.nights.evenings_of", looked)
+    made = long_plan(60, nights=40, visits=80)
+    text = year_of(service, stored(storage_of(service), made))
+    assert len(looks) == 1
+    for visit in made.visits:
+        assert f"/{visit.evening}" in text

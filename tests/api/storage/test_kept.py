@@ -7,7 +7,7 @@ import time
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import FrozenInstanceError, fields, is_dataclass, replace
-from datetime import UTC, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, timedelta, timezone
 from threading import Barrier
 from typing import Any
 
@@ -20,6 +20,7 @@ from api.storage import (
     JobState,
     NewJob,
     NewKey,
+    NewOutcome,
     NewShared,
     Noun,
     Page,
@@ -31,6 +32,7 @@ from api.storage import (
     log_tag,
 )  # fmt: skip
 from api.storage.tables import schema
+from scheduler.domain.outcome import COUNTED_AS_PAST
 
 from ..databases import Where
 from .kept import CLOUD, LINE, NEW, NEWER, a_job, a_plan, a_scenario, begun, fill, planned, told
@@ -331,6 +333,22 @@ def test_a_line_written_over_another_than_stands_is_not_added(storage: Storage) 
         storage.outcomes.add(a_scenario(storage), [LINE], None, sent=Sent("k", 1))
 
 
+PAST = NewOutcome(LINE.evening, "could not go", notes=COUNTED_AS_PAST)
+
+
+@pytest.mark.parametrize("over", [0, 1, 7])
+def test_a_line_nobody_wrote_gives_way_to_one_that_tells(storage: Storage, over: int) -> None:
+    scenario = a_scenario(storage)
+    storage.outcomes.add(scenario, [PAST], None, sent=Sent(over=0))
+    assert storage.outcomes.add(scenario, [PAST], None, sent=Sent(over=0))[0].line == 1, "it says the same"
+    sent = Sent("phone", over)
+    assert [storage.outcomes.add(scenario, [LINE], None, sent=sent)[0].line for _ in range(2)] == [2, 2]
+    for key, line in (("tablet", replace(CLOUD, evening=LINE.evening)), (None, PAST)):
+        with pytest.raises(LoggedMeanwhile):
+            storage.outcomes.add(scenario, [line], None, sent=Sent(key, 0))
+    assert [line.notes for line in storage.outcomes.lines(scenario)] == [PAST.notes, LINE.notes]
+
+
 def test_of_many_who_send_a_line_at_once_one_adds_it(storage: Storage) -> None:
     scenario, together = a_scenario(storage), Barrier(8)
 
@@ -341,6 +359,47 @@ def test_of_many_who_send_a_line_at_once_one_adds_it(storage: Storage) -> None:
     with ThreadPoolExecutor(8) as pool:
         assert list(pool.map(send, range(8))) == [1] * 8
     assert len(storage.outcomes.lines(scenario)) == 1
+
+
+def test_the_plan_that_stood_on_an_evening_is_found_at_once(
+    storage: Storage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    scenario, other, evening = a_scenario(storage), a_scenario(storage), LINE.evening
+    over = datetime(2026, 9, 13, 5, tzinfo=UTC)
+
+    def made(version: int, **after: int) -> str:
+        monkeypatch.setattr(storage._database, "now", lambda: over + timedelta(**after))
+        return planned(storage, scenario, version)
+
+    def stood(on: date = evening, end: datetime = over) -> str | None:
+        found = storage.plans.of_evening(scenario, on, end)
+        return found.id if found else None
+
+    assert stood() is None
+    late = made(1, hours=3)
+    assert stood() == late, "where all were made afterwards, the oldest"
+    for version in range(2, 6):
+        made(version, hours=version + 2)
+    assert stood() == late
+    made(6, days=-2)
+    before = made(7, minutes=-1)
+    for version in range(8, 70):
+        made(version, hours=version)
+    assert stood() == before
+    assert stood(evening + timedelta(days=9), over + timedelta(days=9)) == storage.plans.newest(scenario).id  # type: ignore[union-attr]
+    storage.outcomes.add(scenario, [replace(CLOUD, evening=evening - timedelta(days=1)), CLOUD], None)
+    logged = made(70, minutes=-30)
+    assert stood() == before, "one that knows of a later line has the evening no more"
+    assert stood(CLOUD.evening + timedelta(days=1)) == logged
+    assert storage.plans.of_evening(other, evening, over) is None
+
+
+def test_the_newest_scenarios_of_several_clubs_come_at_once(storage: Storage) -> None:
+    clubs = [storage.clubs.add(name).id for name in ("A", "B", "C", "D")]
+    kept = [storage.scenarios.add(club, NEW) for _ in range(3) for club in clubs[:3]]
+    found = storage.scenarios.newest_of([clubs[0], clubs[1], clubs[3], NOBODY], 2)
+    assert found == {club: (kept[6 + place], kept[3 + place]) for place, club in enumerate(clubs[:2])}
+    assert storage.scenarios.newest_of([], 2) == {}
 
 
 def test_a_calendar_shows_what_was_published_last(storage: Storage) -> None:

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from scheduler.domain import Outcome, Plan, Site, Span, Trip, Went
-from scheduler.pictures.nights import evenings_of, summary_of, told_of
+from scheduler.pictures.nights import evenings_of, summaries_of, told_of
 from scheduler.visibility.free import free_nights_of
 from tests.small_plan import FIRST, SECOND, night, plan, utc, visit, with_nights
 from tests.small_season import LARKMOOR, ORION, scenario
@@ -22,7 +22,7 @@ def told(plan: Plan, evening: date) -> str:
 
 
 def test_it_names_date_site_darkness_programme_and_odds() -> None:
-    assert summary_of(plan(), plan().nights[0]) == (
+    assert summaries_of(plan())[plan().nights[0].evening] == (
         "Friday 8 January 2027, Larkmoor. 6 h dark, moonless. "
         "2 visits, 35 min: Jupiter, M 42. Clear odds 40 %."
     )
@@ -50,9 +50,9 @@ def test_it_tells_what_the_moon_leaves(moonless: float, words: str) -> None:
 def test_it_tells_twilight_and_a_night_that_is_not_dark_while_free() -> None:
     june = season(date(2027, 6, 1), 30)
     late = replace(june.nights[0], free=Span(utc(date(2027, 6, 4), 23), utc(date(2027, 6, 4), 25)))
-    assert "of twilight at its darkest" in summary_of(replace(june, nights=(late,)), late)
+    assert "of twilight at its darkest" in summaries_of(replace(june, nights=(late,)))[late.evening]
     early = replace(late, free=Span(utc(date(2027, 6, 4), 20), utc(date(2027, 6, 4), 21)))
-    assert "Not dark while free." in summary_of(replace(june, nights=(early,)), early)
+    assert "Not dark while free." in summaries_of(replace(june, nights=(early,)))[early.evening]
 
 
 def test_it_tells_site_club_and_what_was_announced() -> None:

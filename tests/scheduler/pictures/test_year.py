@@ -8,7 +8,7 @@ from datetime import date, timedelta
 import pytest
 
 from scheduler.domain import Club, Outcome, Plan, Site, Trip, Went
-from scheduler.pictures import summary_of, year_picture
+from scheduler.pictures import summaries_of, year_picture
 from tests.small_plan import FIRST, SECOND, night, plan, visit, with_nights
 
 from .drawn import (
@@ -187,9 +187,9 @@ def test_nights_lead_on_where_they_have_an_address_and_have_a_title_where_not() 
     assert root.get("role") == "group"
     assert first.tag == f"{SVG}a"
     assert first.get("href") == "/night/x/2027-01-08?a=1&b=2"
-    assert first.get("aria-label") == summary_of(made, made.nights[0])
+    assert first.get("aria-label") == summaries_of(made)[made.nights[0].evening]
     assert second.tag == f"{SVG}g"
-    assert second.findtext(f"{SVG}title") == summary_of(made, made.nights[1])
+    assert second.findtext(f"{SVG}title") == summaries_of(made)[made.nights[1].evening]
     alone = read(year_picture(made))
     assert alone.get("role") == "img"
     assert alone.get("aria-label") == (
