@@ -106,6 +106,8 @@ def test_the_mark_is_another_for_another_role(tmp_path: Path) -> None:
         del desk.service.client.headers["Authorization"]
         marks = set()
         for role in (Role.READER, Role.MEMBER, Role.PLANNER):
-            desk.headers = {"Authorization": f"Bearer {made_key(desk.storage, NewKey(club, role, 'a phone'))[1]}"}
+            desk.headers = {
+                "Authorization": f"Bearer {made_key(desk.storage, NewKey(club, role, 'a phone'))[1]}"
+            }
             marks.add(told(desk)["mark"])
         assert len(marks) == 3
