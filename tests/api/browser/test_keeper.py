@@ -17,6 +17,9 @@ from .test_log import KEEP, January, keep_january, kept_pages, until, wait_until
 HOUR_S = 3600
 LATER = "(ahead_ms) => { self.clock ??= Date.now; Date.now = () => clock() + ahead_ms; }"
 """Lets a clock go ahead of the time by so much."""
+FIRST_LIGHT = """addEventListener("readystatechange", () => {
+    window.first ??= document.documentElement.dataset.light; }, true);"""
+"""Notes how a page was lit before its scripts ran."""
 SLOW_YEAR = """() => {
     const ask = fetch, keep = put;
     self.fetch = async (asked) => {
@@ -94,15 +97,12 @@ def test_a_copy_is_red_on_a_later_night_and_after_the_last_it_knows(
 ) -> None:
     page = opened_at_dusk(january, open_page, twilit((2, 10), (26, 34)))
     page.context.set_offline(True)
-    page.add_init_script(f"({LATER})(Number(sessionStorage.ahead_ms));"
-        "addEventListener('readystatechange', () => { window.first ??= document.documentElement.dataset.light; }, true);"
-    )  # fmt: skip
+    page.add_init_script(f"({LATER})(Number(location.hash.slice(1))); {FIRST_LIGHT}")
     seen = {}
     for later_h in (0, 4, 12, 27, 35):
         ahead_ms = later_h * HOUR_S * 1000
         keeper_of(page).evaluate(LATER, ahead_ms)
-        page.evaluate("(ahead_ms) => { sessionStorage.ahead_ms = ahead_ms; }", ahead_ms)
-        page.goto(january.path())
+        page.goto(f"{january.path()}#{ahead_ms}")
         expect(page.get_by_text("Kept copy of")).to_be_visible()
         seen[later_h] = page.evaluate("[first, document.documentElement.dataset.light]")
         page.goto("/")
