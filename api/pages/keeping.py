@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import date
 from hashlib import sha256
 
 from fastapi import APIRouter, Response
@@ -48,7 +47,7 @@ def list_to_keep(services: TheServices, bearer: TheBearer, scenario: str) -> Res
     coming, zone = standing.coming[:COMING], standing.plan.site.local
     return JSONResponse({
         "mark": _mark(services, standing, [bearer.role.value, *files]),
-        "pages": list(_pages(standing, coming, may_log=bearer.role.covers(Role.MEMBER))),
+        "pages": list(_pages(standing, may_log=bearer.role.covers(Role.MEMBER))),
         "coming": [
             {"page": f"/night/{scenario}/{one}", "over": noon_after(one, zone).timestamp()}
             for one in coming
@@ -57,8 +56,9 @@ def list_to_keep(services: TheServices, bearer: TheBearer, scenario: str) -> Res
     })  # fmt: skip
 
 
-def _pages(standing: Standing, coming: Sequence[date], *, may_log: bool) -> Iterator[str]:
+def _pages(standing: Standing, *, may_log: bool) -> Iterator[str]:
     scenario = standing.scenario.id
+    coming = [one for one in standing.planned if one >= standing.today][:COMING]
     yield f"/year/{scenario}"
     for evening in dict.fromkeys([standing.today, *coming, *unlogged_of(standing)[-BEHIND:]]):
         if evening in standing.planned:
