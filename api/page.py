@@ -8,8 +8,8 @@ moment on; a white flash would cost half an hour of dark adaptation.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, tzinfo
 from functools import cache
 from hashlib import sha256
@@ -23,6 +23,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup, escape
 
 from scheduler.clock import clock_of
+from scheduler.domain import Span
 from scheduler.figures import error_words, odds_percent, odds_words, percent
 from scheduler.pictures import COLOURS, themed
 
@@ -40,9 +41,12 @@ PAGE_HEADERS: Mapping[str, str] = {
     "Referrer-Policy": "same-origin",
     "Cache-Control": "no-store",
 }
-LIGHT_COOKIE, DUSK_COOKIE = "duskwright-light", "duskwright-dusk"
+LIGHT_COOKIE, TWILIT_COOKIE = "duskwright-light", "duskwright-dusk"
 LIGHTS = "day", "red", "dusk"
 BRIGHTEST = 5
+TWILIT_NIGHTS = 14
+"""Of so many nights to come a page knows when they are dark: so long a kept copy of it is lit rightly."""
+_TWILIT = re.compile(r"(\d{1,11})-(\d{1,11})", re.ASCII)
 _TIME = re.compile(r"(?<![\w:&#])((?:[01]\d|2[0-3]):[0-5]\d)(?![\w:;])", re.ASCII)
 _DATE = re.compile(r"(?<![\w-])\d{4}-\d\d-\d\d(?![\w-])", re.ASCII)
 PICTURES = {"night": "ink", "lit": "ground"}
@@ -59,39 +63,47 @@ class Light:
     ----------
     chosen : "day", "red", or "dusk" for red after dusk at the site shown last.
     bright : How bright red is, from 1 to 5.
-    dusk, dawn : When it is dusk there next, or is already, and when dawn; None where that is not known.
+    twilit : From dusk to dawn there, on the coming nights and this one; none where that is not known.
     """
 
     chosen: str = "day"
     bright: int = BRIGHTEST
-    dusk: datetime | None = None
-    dawn: datetime | None = None
+    twilit: tuple[Span, ...] = ()
 
     def shown(self, now: datetime) -> str:
         """Return "red" or "day"."""
         if self.chosen != "dusk":
             return self.chosen
-        return "red" if self.dusk and self.dawn and self.dusk <= now < self.dawn else "day"
+        return "red" if any(one.start <= now < one.end for one in self.twilit) else "day"
+
+    @property
+    def twilit_told(self) -> str:
+        """The nights as cookies and scripts know them: "1799431200-1799478000.1799517660-…", say. [Unix s]"""
+        return ".".join(f"{one.start.timestamp():.0f}-{one.end.timestamp():.0f}" for one in self.twilit)
 
 
 def light_of(request: Request) -> Light:
     """Return how the reader wants pages lit; by day where the cookie says nothing readable."""
     lines = request.scope["headers"]
     chosen, _, bright = (cookie_of(lines, LIGHT_COOKIE) or "").partition("-")
-    begin, _, end = (cookie_of(lines, DUSK_COOKIE) or "").partition("-")
-    dusk, dawn = (
-        datetime.fromtimestamp(int(one), UTC) if one.isdecimal() and len(one) < 12 else None
-        for one in (begin, end)
-    )
     return Light(
         chosen if chosen in LIGHTS else "day",
-        int(bright) if bright in {str(step) for step in range(1, BRIGHTEST + 1)} else BRIGHTEST, dusk, dawn,
+        int(bright) if bright in {str(step) for step in range(1, BRIGHTEST + 1)} else BRIGHTEST,
+        tuple(_twilit_in(cookie_of(lines, TWILIT_COOKIE) or "")),
     )  # fmt: skip
+
+
+def _twilit_in(told: str) -> Iterator[Span]:
+    """Read nights as `Light.twilit_told` has them; what cannot be read is none."""
+    for one in told.split(".")[:TWILIT_NIGHTS]:
+        found = _TWILIT.fullmatch(one)
+        if found and int(found[1]) < int(found[2]):
+            yield Span(*(datetime.fromtimestamp(int(moment_unix_s), UTC) for moment_unix_s in found.groups()))
 
 
 def page(
     request: Request, template: str, *, status: int = 200, headers: Mapping[str, str] | None = None,
-    dusk: tuple[datetime, datetime] | None = None, **shown: Any,
+    twilit: tuple[Span, ...] = (), **shown: Any,
 ) -> Response:  # fmt: skip
     """Return a page.
 
@@ -99,21 +111,21 @@ def page(
     ----------
     template : Name of its template.
     headers : Beside the standing ones of pages.
-    dusk : When the Sun is well below the horizon tonight at the site shown: from then on red is wanted, if
-        red is wanted after dusk.
+    twilit : When the Sun is well below the horizon at the site shown, tonight and on the nights to come: then
+        red is wanted, if red is wanted after dusk.
     shown : What the template shows.
     """
     light, now = light_of(request), datetime.now(UTC)
-    if dusk is not None:
-        light = Light(light.chosen, light.bright, *dusk)
+    nights = twilit or light.twilit
+    light = replace(light, twilit=tuple(one for one in nights if one.end > now))
     text = _templates().get_template(template).render(
         shown, light=light, lit=light.shown(now), signed_in=bool(cookie_of(request.scope["headers"],
         KEY_COOKIE)), here=_here(request), now=now, static=address_of,
     )  # fmt: skip
     answer = HTMLResponse(text, status, {**PAGE_HEADERS, **(headers or {})})
-    if dusk is not None:
-        told = "-".join(str(int(one.timestamp())) for one in dusk)
-        answer.set_cookie(DUSK_COOKIE, told, 7 * 86_400, samesite="strict")
+    if twilit:
+        told = replace(light, twilit=twilit).twilit_told
+        answer.set_cookie(TWILIT_COOKIE, told, TWILIT_NIGHTS * 86_400, samesite="strict")
     return answer
 
 

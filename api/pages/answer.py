@@ -47,7 +47,7 @@ def show_answer(request: Request, services: TheServices, bearer: TheBearer, job:
     answer = answer_of(services.storage, record) if record.answered else None
     lines = len(services.storage.outcomes.lines(scenario.id))
     return page(
-        request, "answer.html", dusk=standing.dusk if standing else None, job=record, scenario=scenario,
+        request, "answer.html", twilit=standing.twilit if standing else (), job=record, scenario=scenario,
         question=question_words(record), may_ask=bearer.role.covers(Role.MEMBER), takes=TAKES[record.work],
         behind=(record.revision, record.outcomes) != (scenario.revision, lines), advice=advice_of(record),
         problem={"title": "It failed", "detail": "", "errors": []} | dict(record.problem or {}),

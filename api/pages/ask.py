@@ -76,7 +76,7 @@ def _asking(
     priced = next((one for one in asked if one.job.work is Work.PRICES and one.job.answered), None)
     prices = answer_of(services.storage, priced.job) if priced else None
     return page(
-        request, "ask.html", status=422 if faults else 200, dusk=standing.dusk if standing else None,
+        request, "ask.html", status=422 if faults else 200, twilit=standing.twilit if standing else (),
         scenario=services.storage.scenarios.get(scenario), may_ask=bearer.role.covers(Role.MEMBER),
         asked=asked, zone=now.site.local, priced=priced, at_work=_pricing(asked, priced),
         prices=prices_shown(prices) if isinstance(prices, SeasonPrices) else None,

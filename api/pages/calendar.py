@@ -33,7 +33,7 @@ def show_calendar(request: Request, services: TheServices, scenario: str) -> Res
     calendar, base = _calendar(services, scenario), base_of(services, request)
     shown = services.storage.plans.get(calendar.plan) if calendar else None
     return page(
-        request, "calendar.html", dusk=standing.dusk, standing=standing, calendar=calendar, shown=shown,
+        request, "calendar.html", twilit=standing.twilit, standing=standing, calendar=calendar, shown=shown,
         most_weeks=MOST_WEEKS, only_here=is_of_this_machine(base),
         feeds=[(one, address_of(base, one)) for one in _feeds(services, standing.scenario.club, scenario)],
     )  # fmt: skip

@@ -16,7 +16,7 @@ from ..deps import TheServices
 from ..page import page
 from ..storage import Role
 from .silent import NOT_TOLD, is_counted_as_past
-from .standing import dusk_of, night_of
+from .standing import night_of, twilit_of
 
 router = APIRouter(include_in_schema=False)
 
@@ -34,7 +34,7 @@ def show_changes(request: Request, services: TheServices, plan: str) -> Response
     untold = {evening for evening, line in standing.items() if is_counted_as_past(line)}
     today = night_of(services.storage.now().astimezone(read.site.local))
     return page(
-        request, "changes.html", dusk=dusk_of(read, today), record=record, plan=read,
+        request, "changes.html", twilit=twilit_of(read, today), record=record, plan=read,
         scenario=services.storage.scenarios.get(record.scenario),
         groups=groups_of(_retold(read.changes, untold)),
         announced=[one for one in read.announced if one >= today],

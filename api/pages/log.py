@@ -220,7 +220,7 @@ def _form(
     rest = [one.name for one in plan.targets if one.name not in {*programme, *standbys, *others}]
     found = [] if not find else _found(find, rest)
     return page(
-        request, "log.html", status=status, dusk=standing.dusk,
+        request, "log.html", status=status, twilit=standing.twilit,
         scenario=standing.scenario, evening=night.evening, night=night, draft=draft, went=list(Went),
         programme=rows([(name, programme[name]) for name in night.names]), standbys=rows([*standbys.items()]),
         others=rows([(name, None) for name in (*others, *found)]), zone=plan.site.local,

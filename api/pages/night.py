@@ -62,14 +62,14 @@ def show_night(
     plan = plan_of(services, standing, evening)
     outcome = next((one for one in standing.log if one.evening == evening), None)
     if plan is None and outcome is None:
-        return _not_free(request, standing, evening)
+        return _not_free(request, bearer, standing, evening)
     plan, now = plan or standing.plan, services.storage.now()
     past = evening < standing.today and not is_silent(standing, evening)
     if outcome is not None and is_counted_as_past(outcome):
         outcome = None
-    begun = outcome is not None or _has_begun(standing, evening, now)
+    begun = outcome is not None or has_begun(standing, evening, now)
     return page(
-        request, "night.html", dusk=standing.dusk, standing=standing, evening=evening, outcome=outcome,
+        request, "night.html", twilit=standing.twilit, standing=standing, evening=evening, outcome=outcome,
         sheet=sheet_of(plan, evening, outcome, now), sky=Markup(scheduler.sky_strip(plan, evening)),
         zone=plan.site.local, zone_name=plan.site.zone, headings=(TO_TAKE, DEW, CARE),
         beside=_beside(standing, evening), untold=NOT_TOLD if past and outcome is None else "",
@@ -77,11 +77,15 @@ def show_night(
     )  # fmt: skip
 
 
-def _not_free(request: Request, standing: Standing, evening: date) -> Response:
+def _not_free(request: Request, bearer: TheBearer, standing: Standing, evening: date) -> Response:
     """Tell readers that an evening is not free; programs, that there is no such night."""
     if not wants_page(request.scope["headers"]):
         raise NoSuch("night", evening.isoformat())
-    return page(request, "not_free.html", status=404, dusk=standing.dusk, standing=standing, evening=evening)
+    come = evening in standing.plan.season.evenings and evening <= standing.today
+    return page(
+        request, "not_free.html", status=404, twilit=standing.twilit, standing=standing, evening=evening,
+        may_log=come and bearer.role.covers(Role.MEMBER),
+    )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,9 +244,9 @@ def _beside(standing: Standing, evening: date) -> tuple[date | None, date | None
     return (before[-1] if before else None), next((one for one in known if one > evening), None)
 
 
-def _has_begun(standing: Standing, evening: date, now: datetime) -> bool:
+def has_begun(standing: Standing, evening: date, now: datetime) -> bool:
     """Tell whether a night may be logged: from its dusk on."""
     if evening != standing.today:
         return evening < standing.today
-    dusk = standing.dusk
-    return dusk is None or now >= dusk[0] - timedelta(minutes=30)
+    twilit = standing.twilit
+    return not twilit or now >= twilit[0].start - timedelta(minutes=30)

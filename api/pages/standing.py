@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta, tzinfo
+from itertools import islice
 
 from scheduler.domain import FreeNight, Outcome, OutcomeLog, Plan, Span, Went
 
 from ..deps import Services
 from ..errors import NoSuch
+from ..page import TWILIT_NIGHTS
 from ..storage import OutcomeRecord, PlanRecord, ScenarioRecord
 
 
@@ -40,8 +42,13 @@ class Standing:
     @property
     def next_night(self) -> date | None:
         """The next evening with a programme and no line in the log."""
+        return next(iter(self.coming), None)
+
+    @property
+    def coming(self) -> tuple[date, ...]:
+        """Evenings with a programme that are not over, and have no line in the log."""
         logged = {one.evening for one in self.log}
-        return next((one for one in self.planned if one >= self.today and one not in logged), None)
+        return tuple(one for one in self.planned if one >= self.today and one not in logged)
 
     def free(self, evening: date) -> FreeNight:
         """Return a free night, or raise `NoSuch`."""
@@ -51,15 +58,15 @@ class Standing:
         return found
 
     @property
-    def dusk(self) -> tuple[datetime, datetime] | None:
-        """From when to when it is dark enough tonight to need red light; the next night's after that."""
-        return dusk_of(self.plan, self.today)
+    def twilit(self) -> tuple[Span, ...]:
+        """From when to when it is dark enough to need red light, tonight and on the nights to come."""
+        return twilit_of(self.plan, self.today)
 
 
-def dusk_of(plan: Plan, today: date) -> tuple[datetime, datetime] | None:
-    """Return the Sun's time well below the horizon on the night of a date; None where the plan has none."""
-    twilit: Span | None = next((one.twilit for one in plan.diary if one.evening >= today), None)
-    return (twilit.start, twilit.end) if twilit else None
+def twilit_of(plan: Plan, today: date) -> tuple[Span, ...]:
+    """Return the Sun's times well below the horizon, on the night of a date and those after it."""
+    coming = (one.twilit for one in plan.diary if one.evening >= today)
+    return tuple(islice((one for one in coming if one), TWILIT_NIGHTS))
 
 
 def night_of(moment: datetime) -> date:
@@ -71,6 +78,11 @@ def night_of(moment: datetime) -> date:
     (datetime.date(2027, 1, 8), datetime.date(2027, 1, 9))
     """
     return (moment - timedelta(hours=12)).date()
+
+
+def noon_after(evening: date, zone: tzinfo) -> datetime:
+    """Return when a night is over: at the local noon after it."""
+    return datetime.combine(evening + timedelta(days=1), time(12), zone)
 
 
 def standing_of(services: Services, scenario: str, plan: str | None = None) -> Standing | None:

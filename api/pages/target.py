@@ -59,7 +59,7 @@ def show_target(
         return led_to(address_of(standing, target.name))
     may_ask = bearer.role.covers(Role.MEMBER)
     told = told_of(standing, target, _answers(services, standing, target.name))
-    return page(request, "target.html", dusk=standing.dusk, standing=standing, told=told, may_ask=may_ask,
+    return page(request, "target.html", twilit=standing.twilit, standing=standing, told=told, may_ask=may_ask,
                 **HELPERS)  # fmt: skip
 
 
@@ -234,5 +234,5 @@ def _answers(services: Services, standing: Standing, name: str) -> Answers:
 
 def _unknown(request: Request, standing: Standing, name: str, *, may_plan: bool) -> Response:
     """Show that the plan knows no such target, and which names are near."""
-    return page(request, "unknown_target.html", status=404, dusk=standing.dusk, standing=standing, name=name,
-                near=near(standing.plan.targets, name), may_plan=may_plan)  # fmt: skip
+    return page(request, "unknown_target.html", status=404, twilit=standing.twilit, standing=standing,
+                name=name, near=near(standing.plan.targets, name), may_plan=may_plan)  # fmt: skip

@@ -50,9 +50,9 @@ def show_year(
     rows = _rows(standing)
     wide, narrow = _drawn(standing, scheduler.year_picture, _leading(standing, may_log=may_log))
     return page(
-        request, "year.html", dusk=standing.dusk, standing=standing, plan=standing.plan, may_plan=may_plan,
-        progress=progress_of(standing), rows=rows, next=_next(standing, rows), wide=wide, narrow=narrow,
-        unlogged=unlogged_of(standing), silent=silent_of(standing), may_log=may_log,
+        request, "year.html", twilit=standing.twilit, standing=standing, plan=standing.plan,
+        may_plan=may_plan, progress=progress_of(standing), rows=rows, next=_next(standing, rows), wide=wide,
+        narrow=narrow, unlogged=unlogged_of(standing), silent=silent_of(standing), may_log=may_log,
     )  # fmt: skip
 
 
@@ -71,7 +71,7 @@ def show_wishes(
     )  # fmt: skip
     many = len(standing.plan.targets)
     return page(
-        request, "wishes.html", dusk=standing.dusk, standing=standing, plan=standing.plan,
+        request, "wishes.html", twilit=standing.twilit, standing=standing, plan=standing.plan,
         may_plan=bearer.role.covers(Role.PLANNER),
         progress=progress_of(standing), wide=wide, narrow=narrow, first=first,
         parts=[(begin, min(begin + PART - 1, many)) for begin in range(1, many + 1, PART)],

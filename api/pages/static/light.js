@@ -5,15 +5,8 @@
   const root = document.documentElement;
   const year = 60 * 60 * 24 * 400;
 
-  function shown() {
-    const chosen = root.dataset.chosen;
-    if (chosen !== "dusk") return chosen;
-    const now = Date.now() / 1000;
-    return now >= Number(root.dataset.dusk) && now < Number(root.dataset.dawn) ? "red" : "day";
-  }
-
   function light() {
-    const red = shown() === "red";
+    const red = isRed(root.dataset.chosen, root.dataset.twilit);
     root.dataset.light = red ? "red" : "day";
     document.querySelector('meta[name="color-scheme"]').content = red ? "dark" : "light";
     document.querySelector('meta[name="theme-color"]').content = red ? "#000000" : "#ffffff";

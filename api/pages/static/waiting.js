@@ -118,9 +118,14 @@
     },
   });
 
+  /* A kept page knows of no newer nights than the keeper does. */
   function lit() {
-    const { chosen, bright, dusk, dawn } = document.documentElement.dataset;
-    return { chosen, bright, dusk: Number(dusk || 0), dawn: Number(dawn || 0) };
+    const { chosen, bright, twilit = "" } = document.documentElement.dataset;
+    return isKept() ? { chosen, bright } : { chosen, bright, twilit };
+  }
+
+  function isKept() {
+    return !document.getElementById("kept").hidden;
   }
 
   async function keep() {
@@ -131,7 +136,7 @@
     new MutationObserver(() => tell({ light: lit() })).observe(
       document.documentElement, { attributes: true, attributeFilter: ["data-chosen", "data-bright"] });
     const found = /^\/(?:year|night|log)\/([0-9a-f]{20})(?:\/|$)/.exec(location.pathname);
-    if (found && navigator.onLine && document.getElementById("kept").hidden) tell({ keep: found[1] });
+    if (found && navigator.onLine && !isKept()) tell({ keep: found[1] });
   }
 
   keep().catch(() => {});  // without a keeper the pages need the network, and nothing else changes

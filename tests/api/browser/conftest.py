@@ -119,8 +119,8 @@ class Watched:
     complaints: list[str] = field(default_factory=list)
 
     def over(self, page: Page) -> Page:
-        """Watch a page and return it."""
-        page.on("request", lambda request: self.asked.append(request.url))
+        """Watch a page, and the keeper behind it, and return the page."""
+        page.context.on("request", lambda request: self.asked.append(request.url))
         page.on("pageerror", lambda error: self.complaints.append(f"error: {error}"))
         page.on("console", self._told)
         return page

@@ -9,7 +9,7 @@ import pytest
 
 import scheduler
 from api.pages.silent import silent_of, unlogged_of
-from api.pages.standing import dusk_of, night_of, standing_of
+from api.pages.standing import night_of, standing_of, twilit_of
 from api.pages.year import PART
 from api.storage import NewOutcome
 from scheduler.domain import Odds, Plan, TargetOdds
@@ -164,9 +164,9 @@ def test_red_after_dusk_goes_by_the_site(service: Service, monkeypatch: pytest.M
     storage = storage_of(service)
     of = stored(storage, plan())
     monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-08T12:00+00:00"))
-    dusk = dusk_of(plan(), date(2027, 1, 8))
-    assert dusk
-    told = "-".join(f"{one.timestamp():.0f}" for one in dusk)
+    twilit = twilit_of(plan(), date(2027, 1, 8))
+    assert [one.start.date().day for one in twilit] == list(range(8, 22))
+    told = ".".join(f"{one.start.timestamp():.0f}-{one.end.timestamp():.0f}" for one in twilit)
     answer = service.ask("GET", f"/year/{of.scenario}", headers=HTML)
     assert f"duskwright-dusk={told};" in answer.headers["set-cookie"]
 
