@@ -29,7 +29,7 @@ from .domain import (
     Visit,
 )
 from .domain.target import full_name
-from .figures import percent
+from .figures import hours, percent
 from .practice import Briefing, Reminder
 
 SIGHTS: Mapping[float, str] = {
@@ -99,12 +99,23 @@ def sky_words(plan: Plan, free: FreeNight) -> tuple[str, str]:
 
 
 def dark_words(free: FreeNight, home: Site) -> str:
-    """Return when a night is darkest, by the clock of home, and what is left of twilight then."""
+    """Return when a night is darkest, by the clock of home; what twilight is left, and what is free of it."""
     if free.night.dark is None:
         return "It does not get dark"
     begin, end = (clock_of(moment, home.local) for moment in (free.night.dark.start, free.night.dark.end))
     left = "" if free.night.darkness is Darkness.NIGHT else f", in {free.night.darkness.value}"
-    return f"Darkest from {begin} to {end}{left}"
+    return f"Darkest from {begin} to {end}{left}{_free_of_it(free)}"
+
+
+def _free_of_it(free: FreeNight) -> str:
+    """Return how much of the dark lies in the observer's evening, and what the Moon leaves of that."""
+    dark_min, moonless_min = round(free.dark.minutes) if free.dark else 0, round(free.moonless_min)
+    if free.night.dark is None or dark_min >= round(free.night.dark.minutes):
+        return ""
+    if not dark_min:
+        return "; none of it while you are free"
+    part = "moonless" if moonless_min >= dark_min else f"{hours(moonless_min)} of them moonless"
+    return f"; {hours(dark_min)} of it while you are free, {part if moonless_min else 'in moonlight'}"
 
 
 def in_hand_words(free: FreeNight) -> str:

@@ -125,6 +125,19 @@ class FreeNight:
         """Name of the site away from home; None at home."""
         return self.trip.site.name if self.trip else None
 
+    @property
+    def dark(self) -> Span | None:
+        """The dark window met with the free time."""
+        return self.night.dark.meet(self.free) if self.night.dark else None
+
+    @property
+    def moonless_min(self) -> float:
+        """Free dark minutes with the Moon down. [min]"""
+        if self.dark is None:
+            return 0.0
+        moonlit = [self.dark.meet(up) for up in self.night.moon_up]
+        return max(0.0, self.dark.minutes - sum(span.minutes for span in moonlit if span))
+
     def has(self, observer: str | None) -> bool:
         """Tell whether an observer comes along; nobody in particular always does."""
         return observer is None or not self.observers or observer in self.observers

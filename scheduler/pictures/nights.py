@@ -38,9 +38,7 @@ class Evening:
     @property
     def dark(self) -> Span | None:
         """The dark window met with the free time."""
-        if self.night is None or self.night.night.dark is None:
-            return None
-        return self.night.night.dark.meet(self.night.free)
+        return self.night.dark if self.night else None
 
     @property
     def dark_min(self) -> float:
@@ -50,10 +48,7 @@ class Evening:
     @property
     def moonless_min(self) -> float:
         """Usable dark minutes with the Moon down. [min]"""
-        if self.night is None or self.dark is None:
-            return 0.0
-        moonlit = [self.dark.meet(up) for up in self.night.night.moon_up]
-        return max(0.0, self.dark.minutes - sum(span.minutes for span in moonlit if span))
+        return self.night.moonless_min if self.night else 0.0
 
     @property
     def planned_min(self) -> float:

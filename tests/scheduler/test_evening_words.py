@@ -71,7 +71,8 @@ def test_small_odds_and_a_thin_moon_are_not_told_as_none() -> None:
     thin = replace(free, night=replace(free.night, moon_lit_fraction=0.004), clear_odds=0.004)
     moon, odds = sky_words(with_nights(thin), thin)
     assert ", under 1 % lit at midnight, sets 17:00; " in moon
-    assert odds == "Darkest from 18:00 to 06:00; clear odds under 1 %"
+    assert odds.startswith("Darkest from 18:00 to 06:00; ")
+    assert odds.endswith("; clear odds under 1 %")
 
 
 def wide(size_arcmin: float, minor_arcmin: float | None = None) -> str:
@@ -139,7 +140,9 @@ def test_a_night_in_hand_is_not_said_to_begin_with_the_finest_sight() -> None:
 def test_only_what_is_left_of_twilight_is_named(darkness: Darkness, left: str) -> None:
     free = night(FIRST)
     free = replace(free, night=replace(free.night, darkness=darkness))
-    assert dark_words(free, SITE) == f"Darkest from 18:00 to 06:00{left}"
+    assert (
+        dark_words(free, SITE) == f"Darkest from 18:00 to 06:00{left}; 6 h of it while you are free, moonless"
+    )
     none = replace(free, night=replace(free.night, darkness=Darkness.DAYLIGHT, dark=None))
     assert dark_words(none, SITE) == "It does not get dark"
 
@@ -178,6 +181,21 @@ def test_sorts_of_nights() -> None:
     assert night_words(night(FIRST), planned=True) == "Night out"
 
 
+@pytest.mark.parametrize(("hours_free", "moon_up", "told"), [
+    ((18, 30), (12, 17), ""), ((14, 17), (12, 17), "; none of it while you are free"),
+    ((16, 24), (12, 17), "; 6 h of it while you are free, moonless"),
+    ((16, 24), (12, 22), "; 6 h of it while you are free, 2 h of them moonless"),
+    ((16, 24), (12, 30), "; 6 h of it while you are free, in moonlight"),
+])  # fmt: skip
+def test_of_the_dark_the_observers_part_is_told(
+    hours_free: tuple[int, int], moon_up: tuple[int, int], told: str
+) -> None:
+    free, up = (Span(*(utc(FIRST, hour) for hour in both)) for both in (hours_free, moon_up))
+    one = night(FIRST)
+    one = replace(one, free=free, night=replace(one.night, moon_up=(up,)))
+    assert dark_words(one, SITE) == f"Darkest from 18:00 to 06:00{told}"
+
+
 def test_calendars_say_the_same_of_the_sky() -> None:
     moon, dark = sky_words(plan(), plan().nights[1])
     notice = next(one for one in notices_of(plan()).nights if one.evening == SECOND)
@@ -198,7 +216,8 @@ def test_the_night_on_which_the_clocks_change_says_so_everywhere() -> None:
     assert changed_clock_words(made, night(FIRST)) == ""
     assert clock(made, utc(autumn, 24, 30)) == "01:30 BST"
     short = replace(free.night, dark=Span(utc(autumn, 20), utc(autumn, 25, 30)))
-    assert dark_words(replace(free, night=short), made.site) == "Darkest from 21:00 to 01:30 GMT"
+    told = dark_words(replace(free, night=short), made.site)
+    assert told == "Darkest from 21:00 to 01:30 GMT; 4 h of it while you are free, moonless"
     only = replace(made, visits=made.visits[:1], standbys=())
     (notice,) = [one for one in notices_of(only).nights if one.evening == autumn]
     assert words in notice.lines

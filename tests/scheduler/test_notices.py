@@ -45,7 +45,7 @@ def test_a_night_is_told_from_meeting_to_the_last_thing_packed_by_the_clock_of_t
     assert first.lines[:6] == (
         "Meet at 18:00 at Larkmoor, packed by 20:35 (Europe/London).",
         "Moon: waxing crescent, 1 % lit at midnight, sets 17:00; the 12 h of dark are moonless.",
-        "Darkest from 18:00 to 06:00.",
+        "Darkest from 18:00 to 06:00; 6 h of it while you are free, moonless.",
         "",
         "18:20 Jupiter (planet): south, 40° up; 48x",
         "20:00 M 42 (deep-sky object): south, 40° up; 48x",

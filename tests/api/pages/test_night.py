@@ -165,6 +165,17 @@ def test_a_night_that_is_not_free_has_no_page(service: Service, evening: str) ->
     assert "This evening is not among the free ones of the season" in said(answer.text)
     assert f'href="/year/{of.scenario}">The year and its free nights' in answer.text
     assert "Nothing is kept" not in answer.text
+    assert "/log/" not in answer.text, "it is still to come, or no evening of the season"
+
+
+def test_an_evening_that_was_not_free_can_be_logged_all_the_same(
+    service: Service, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    of = stored(storage_of(service), plan())
+    monkeypatch.setattr(storage_of(service), "now", lambda: utc(date(2027, 1, 20), 14))
+    answer = asked(service, of, date(2027, 1, 9))
+    assert f'href="/log/{of.scenario}/2027-01-09">Log the evening</a>' in answer.text
+    assert service.get(f"/log/{of.scenario}/2027-01-09").status_code == 200
 
 
 def test_without_a_plan_it_leads_to_the_year(service: Service) -> None:
