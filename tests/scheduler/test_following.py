@@ -272,3 +272,13 @@ def test_a_trip_is_not_put_off_for_later_ones_that_are_put_off_too() -> None:
     lived = live(season, policy, draw_weather(season.chain, 200, seed=4))
     assert lived.completion_odds[:8].min() >= 0.35 * 0.9
     assert lived.value.mean() >= 15.0
+
+
+@pytest.mark.parametrize("better", [0, 1])
+def test_an_evening_is_spent_where_it_brings_most(better: int) -> None:
+    one_of_both = (NightLimit((0, 1), 1),)
+    rows: list[Row] = [(0, 1 - better, 0, 60, 0.6), (0, better, 0, 60, 0.9), (1, better, 0, 120, 0.5)]
+    season = small_season(rows, [0, 0], one_of_both)
+    lived = live(season, Following(season, np.zeros(0, np.int64), one_of_both), np.ones((1, 2), np.bool_))
+    assert lived.done.tolist() == [[1, 1]]
+    assert lived.finished.tolist() == [[better, better]]
