@@ -89,7 +89,7 @@ class Ahead:
     def with_odds(self, parts: Sequence[LivedYears], *, seed: int = 0) -> Plan:
         """Return the plan with its odds, judged sound; see the function `with_odds`."""
         plan = replace(self.plan, odds=self.odds(parts, seed=seed))
-        judge(plan, self.ready.shown_in(plan), every=self.ready.every_in(plan), kept=True)
+        judge(plan, self.ready.shown_in(plan), kept=True)
         return plan
 
     def fitted(self) -> Ahead:

@@ -29,6 +29,7 @@ from .outings import share_spent_outside
 from .policy import WeatherSeason
 from .prices import chain_of
 from .pricing import cost_of_nights_out
+from .rehearsal import rehearsed
 from .simulation import Bools, Lived, error_of_share, live_through
 
 SHARES = (0.25, 0.5, 0.75, 0.9, 1.0)
@@ -63,6 +64,8 @@ def policy_of(
 ) -> Following:  # fmt: skip
     """Return a plan's own policy, its prices fitted to the season it is to live through.
 
+    Where nights out are limited it has rehearsed what they bring.
+
     Parameters
     ----------
     problem, published : The assignment, and the rows of the plan. int, (visits,)
@@ -70,8 +73,8 @@ def policy_of(
     """
     season = weather_season_of(problem, scenario.targets, free, scenario.clear_odds.persistence)
     cost = cost_of_nights_out(free, scenario.routine)
-    return Following(
-        season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced
+    return rehearsed(
+        Following(season, published, problem.limits, cost, scenario.routine.steadiness, announced=announced)
     )
 
 

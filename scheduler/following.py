@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Sequence
 from functools import cached_property
 from itertools import groupby
+from typing import NamedTuple, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,15 +18,29 @@ from .assignment.problem import NightLimit
 from .domain.opportunity import Floats, Ints
 from .outings import dates_of, price_of_an_outing
 from .policy import PricedOnce, Repriced, WeatherSeason, first_prices
-from .prices import CLEAR, later_of
 
-NAME = "steady prices 1"
+Bools: TypeAlias = NDArray[np.bool_]
+
+NAME = "steady prices 2"
 """Name and version of this policy; odds belong to it."""
 
 LATER = 0.95  # what a value still to come counts
 ROUNDS = 100  # steps of fitting the prices, twice; 40 cost 2 % of value on long lists, 200 brought no more
 FILLED = 0.85  # part of the nights' time that prices count on, see `tuning`
 LABELS = 40  # part programmes kept at a time when a night's visits are chosen
+
+
+class _Best(NamedTuple):
+    """The best programmes of a night, in several years.
+
+    `firm` tells which are printed ones of a plan that `stands`; `brings` is what they bring beyond what the
+    outing costs. (years,), each
+    """
+
+    rows: list[Ints]
+    firm: Bools
+    stands: Bools
+    brings: Floats
 
 
 class Following:
@@ -35,7 +50,8 @@ class Following:
     are made, as far as they have not been made before, and time left is filled by the prices. Where it
     stands no longer, a printed visit is worth `steadiness` more of its value than the prices say. A night
     without a printed visit is gone out on only if that is worth its cost, and worth more than the night out
-    it may take from a better night of its week or month, or from another site that evening.
+    it may take from a better night of its week or month, or than the best programme of another site that
+    evening.
 
     Parameters
     ----------
@@ -46,23 +62,43 @@ class Following:
     announced : Nights, by position, on which the printed visits are made whatever came before.
     steadiness : What holding to a published visit is worth, as a part of its value. [0..1]
     pricing : The prices; None fits them before the season.
+    expected : What each night will bring beyond its cost where it is clear, after all that may come before;
+        None keeps no night out for a later one, unless that is printed. (nights,)
     """
 
     def __init__(
         self, season: WeatherSeason, published: Ints, limits: Sequence[NightLimit] = (),
         outing_cost: Floats | None = None, steadiness: float = 0.05,
         pricing: PricedOnce | Repriced | None = None, announced: Collection[int] = (),
+        expected: Floats | None = None,
     ) -> None:  # fmt: skip
         self.season, self.published, self.limits = season, published, tuple(limits)
         self.steadiness, self.announced = steadiness, frozenset(announced)
         self.outing_cost = np.zeros(len(season.odds)) if outing_cost is None else outing_cost
-        self._pricing = pricing or PricedOnce(season, first_prices(season, ROUNDS, FILLED), LATER)
+        self.expected = np.zeros(len(season.odds)) if expected is None else expected
+        self.pricing = pricing or PricedOnce(season, first_prices(season, ROUNDS, FILLED), LATER)
+        self._brought, self._prices = np.zeros((len(season.odds), 2)), dict[tuple[int, int], Floats]()
         self._spent: dict[int, Ints] = {}
 
     def programmes(self, night: int, years: Ints, left: Ints, ready: Ints) -> Sequence[Ints]:
         """Return the rows to visit in each of the years."""
+        best = self._best(night, years, left, ready)
+        self._brought[night] += np.maximum(best.brings, 0.0).sum(), len(years)
+        gain = best.brings - self._taken(night, years, best.stands)
+        out = best.firm | (gain > self._elsewhere(night, years, left, ready))
+        self._note(night, years, np.array([len(rows) > 0 for rows in best.rows]) & out)
+        return [rows if go else rows[:0] for rows, go in zip(best.rows, out.tolist(), strict=True)]
+
+    @property
+    def brought(self) -> Floats:
+        """What each night, where it was clear, was found to bring in the mean beyond its cost. (nights,)"""
+        total, times = self._brought.T
+        return np.asarray(total / np.maximum(times, 1.0))
+
+    def _best(self, night: int, years: Ints, left: Ints, ready: Ints) -> _Best:
+        """Return a night's best programmes."""
         season, first = self.season, self.season.rows_of(night).start
-        worth = self._pricing.values(night, years, left, ready)
+        worth = self.pricing.values(night, years, left, ready)
         stands = (left <= self._still_wanted[night]).all(axis=1) | (night in self.announced)
         printed = self._printed(night)
         mine = season.opportunities.target[printed]
@@ -77,11 +113,19 @@ class Following:
             if not np.isin(printed[due[year]], chosen[year]).all():
                 chosen[year] = printed[due[year]]  # a hasty search lost one of them
         gain = np.array([worth[i, rows - first].sum() for i, rows in enumerate(chosen)])
-        out = firm | (gain > self._asked(night, years, left, stands))
-        self._note(night, years, np.array([len(rows) > 0 for rows in chosen]) & out)
-        return [rows if go else rows[:0] for rows, go in zip(chosen, out.tolist(), strict=True)]
+        return _Best(chosen, firm, stands, gain - self.outing_cost[night])
 
-    def _allowed(self, night: int, years: Ints) -> NDArray[np.bool_]:
+    def _elsewhere(self, night: int, years: Ints, left: Ints, ready: Ints) -> Floats:
+        """Return what the evening gains at the sites that are asked after this one, at least 0. (years,)"""
+        found = np.zeros(len(years))
+        for nights in (nights for nights in self._dates if night in nights):
+            for other in (one for one in nights if one > night):
+                best = self._best(other, years, left, ready)
+                gain = best.brings - self._taken(other, years, best.stands)
+                found = np.maximum(found, np.where(best.firm, np.inf, gain))
+        return found
+
+    def _allowed(self, night: int, years: Ints) -> Bools:
         """Return whether every limit still has a night out for this one. (years,)"""
         mine = [place for place, limit in enumerate(self.limits) if night in limit.nights]
         spent = self._spent_in(years)
@@ -96,7 +140,7 @@ class Following:
         spent = [self._spent.get(year, none) for year in years.tolist()]
         return np.array(spent, np.int64).reshape(len(years), len(self.limits))
 
-    def _spoken_for(self, night: int, left: Ints) -> NDArray[np.bool_]:
+    def _spoken_for(self, night: int, left: Ints) -> Bools:
         """Return which rows of a night would take a visit announced for another one. (years, rows)"""
         season = self.season
         target = season.opportunities.target[season.rows_of(night)]
@@ -106,11 +150,11 @@ class Following:
         else:
             mine = np.zeros(len(target), np.bool_)
         too_few = (left <= ahead[night])[:, target] | near[night, target]
-        spoken: NDArray[np.bool_] = too_few & ~mine & (ahead[night, target] > 0)
+        spoken: Bools = too_few & ~mine & (ahead[night, target] > 0)
         return spoken
 
     @cached_property
-    def _announced_ahead(self) -> tuple[Ints, NDArray[np.bool_]]:
+    def _announced_ahead(self) -> tuple[Ints, Bools]:
         """Visits announced for after each night, and whether one is too near. (nights, targets), twice"""
         season, o = self.season, self.season.opportunities
         ahead = np.zeros((o.nights, o.targets), np.int64)
@@ -136,34 +180,29 @@ class Following:
         wanted: Ints = self.season.visits - np.cumsum(done, axis=0)
         return wanted
 
-    def _asked(self, night: int, years: Ints, left: Ints, stands: NDArray[np.bool_]) -> Floats:
-        """Return what a programme of the night must bring, that it is gone out for. (years,)"""
-        cost = float(self.outing_cost[night])
-        if not any(night in limit.nights for limit in self.limits):
-            return np.full(len(years), cost)
-        gain = self._gain_of_nights(years, left)
-        asked = cost + self._taken(night, years, gain, stands)
-        for place, limit in enumerate(self.limits):
-            if night in limit.nights and limit.nights in self._dates:
-                left_out = np.where(self._free(place, night, years, stands) > 0, 0.0, np.inf)
-                for other in (one for one in limit.nights if one > night):
-                    elsewhere = gain[:, other] - self._taken(other, years, gain, stands)
-                    left_out = np.maximum(left_out, elsewhere)
-                asked = asked + left_out
-        return asked
-
-    def _taken(self, night: int, years: Ints, gain: Floats, stands: NDArray[np.bool_]) -> Floats:
-        """Return what an outing takes from better nights of its week, its month, or its trips. (years,)"""
+    def _taken(self, night: int, years: Ints, stands: Bools) -> Floats:
+        """Return what a night out takes from better ones of its week, its month, or its trips. (years,)"""
         taken = np.zeros(len(years))
         for place, limit in enumerate(self.limits):
-            if night in limit.nights and limit.nights not in self._dates:
-                free = self._free(place, night, years, stands)
-                later = self._by_date(gain, limit, night)
-                price = price_of_an_outing(self.season.chain, limit, night, later, free)
-                taken = np.maximum(taken, price)
+            if night in limit.nights:
+                free = np.maximum(self._free(place, night, years, stands), 0)
+                taken = np.maximum(taken, self._price(place, night)[free])
         return taken
 
-    def _free(self, place: int, night: int, years: Ints, stands: NDArray[np.bool_]) -> Ints:
+    def _price(self, place: int, night: int) -> Floats:
+        """Return what a night out takes from a limit's later ones, by how many are left. (most + 1,)"""
+        if (place, night) not in self._prices:
+            limit, free = self.limits[place], np.arange(self.limits[place].most + 1)
+            later = np.zeros_like(self.expected)
+            for _, same in groupby(limit.nights, key=lambda one: int(self.season.night_day[one])):
+                nights = list(same)
+                if night not in nights:
+                    later[nights[-1]] = self.expected[nights].max()
+            gain = np.broadcast_to(later, (len(free), len(later)))
+            self._prices[place, night] = price_of_an_outing(self.season.chain, limit, night, gain, free)
+        return self._prices[place, night]
+
+    def _free(self, place: int, night: int, years: Ints, stands: Bools) -> Ints:
         """Return how many nights out a limit still allows, those printed for later put by. int, (years,)"""
         limit = self.limits[place]
         spent = self._spent_in(years)[:, place]
@@ -176,35 +215,7 @@ class Following:
         """The groups of nights of one date, to be spent at one of several sites."""
         return dates_of(self.limits, self.season.night_day)
 
-    def _by_date(self, gain: Floats, limit: NightLimit, night: int) -> Floats:
-        """Return the gains of a limit's nights, of each date the best; none on tonight's. (years, nights)"""
-        day, found = self.season.night_day, np.zeros_like(gain)
-        for _, same in groupby(limit.nights, key=lambda one: int(day[one])):
-            nights = list(same)
-            if day[nights[0]] != day[night]:
-                found[:, nights[-1]] = gain[:, nights].max(axis=1)
-        return found
-
-    def _gain_of_nights(self, years: Ints, left: Ints) -> Floats:
-        """Return what each night brings if clear and spent outside, about. (years, nights)
-
-        What its time sells for, and what its targets gain above that by not waiting any longer.
-        """
-        gain = self._pricing.prices(years) * self.season.wishes.length
-        for visits, above in enumerate(self._gains_above, 1):
-            gain = gain + (left == visits) @ above
-        return np.maximum(gain - self.outing_cost, 0.0)
-
-    @cached_property
-    def _gains_above(self) -> list[Floats]:
-        """What each target gains on each night above waiting, by visits left. (targets, nights)"""
-        season, pricing, wishes = self.season, self._pricing, self.season.wishes
-        gain = wishes.worth - pricing.mu * wishes.minutes[:, None]
-        to_come = later_of(gain, season.chain, max(1, int(season.visits.max(initial=1))), season.rest)
-        change = to_come.rested - to_come.value[1:, :, :, CLEAR]
-        return [np.maximum(gain + pricing.later * each, 0.0) for each in change]
-
-    def _note(self, night: int, years: Ints, out: NDArray[np.bool_]) -> None:
+    def _note(self, night: int, years: Ints, out: Bools) -> None:
         """Count the nights out against their groups."""
         here = np.array([night in limit.nights for limit in self.limits], np.int64)
         for year in years[out].tolist():

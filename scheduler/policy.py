@@ -151,10 +151,6 @@ class PricedOnce:
         gain = wishes.worth - self.mu * wishes.minutes[:, None]
         self._to_come = later_of(gain, season.chain, max(1, int(season.visits.max())), season.rest)
 
-    def prices(self, years: Ints) -> Floats:
-        """Return the prices that hold in each of the years. (years, nights) [1/min]"""
-        return np.broadcast_to(self.mu, (len(years), len(self.mu)))
-
     def values(self, night: int, years: Ints, left: Ints, ready: Ints) -> Floats:
         """Return what each row of a clear night is worth, value to come taken off; 0 where it may not be.
 

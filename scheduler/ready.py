@@ -60,8 +60,13 @@ class Ready:
         return self.opportunities.on(self._places(plan))
 
     def every_in(self, plan: Plan) -> Opportunities:
-        """Return where each target shows on the nights of a plan, wanted still or not, numbered so too."""
-        return self.every.on(self._places(plan))
+        """Return where each target shows on the evenings of a plan, at home or away, wanted still or not.
+
+        Numbered as the plan's nights are; an evening it spends at one site is told of from all.
+        """
+        place = {night.evening: position for position, night in enumerate(plan.nights)}
+        evenings = np.array([place[night.evening] for night in self.free], dtype=np.int64)
+        return self.every.together(evenings, len(plan.nights))
 
     def _places(self, plan: Plan) -> Ints:
         nights = [self.position[night.evening, night.away] for night in plan.nights]

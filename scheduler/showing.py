@@ -15,10 +15,13 @@ def showing_of(
 ) -> tuple[Showing, ...]:
     """Return on how many nights of each week each target shows, at all and well, in the targets' order.
 
+    An evening counts by the best site it may be spent at, wherever the plan spends it.
+
     Parameters
     ----------
     nights : The plan's free nights, one an evening.
-    every : Where each target shows on them, seen already or not; what is for standbys alone does not count.
+    every : Where each target shows on their evenings, at home or at any site away, seen already or not; what
+        is for standbys alone does not count.
     """
     merit = np.zeros((len(targets), len(nights)))
     of_visits = ~every.standby_only

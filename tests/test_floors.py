@@ -26,6 +26,7 @@ FLOORS: dict[str, float] = {
     "scheduler.export": 2,
     "scheduler.visibility": 3, "scheduler.reading": 3, "scheduler.pricing": 3, "scheduler.policy": 3,
     "scheduler.outings": 3, "scheduler.following": 3.2, "scheduler.simulation": 3.2,
+    "scheduler.rehearsal": 3.3,
     "scheduler.expectation": 3.4, "scheduler.tuning": 3.4,
     "scheduler.placed": 3.5, "scheduler.ahead": 3.6,
     "scheduler.pointing": 2.5,

@@ -47,7 +47,7 @@ SHOWING_RULES: tuple[Rule, ...] = (
 
 
 def showing_breaches(plan: Plan, every: Opportunities) -> Breaches:
-    """Targets show on as many nights of each week as all opportunities say, seen already or not."""
+    """Targets show on as many nights of each week as all opportunities say, seen or not, of all sites."""
     best: dict[int, dict[date, float]] = defaultdict(dict)
     columns = every.target, every.night, every.merit, every.standby_only
     for target, night, merit, standby_only in zip(*(column.tolist() for column in columns), strict=True):

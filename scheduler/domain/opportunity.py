@@ -104,6 +104,21 @@ class Opportunities:
             self.end_min[mine], self.best_min[mine], self.merit[mine], self.standby_only[mine],
         )  # fmt: skip
 
+    def together(self, place: Ints, nights: int) -> Opportunities:
+        """Return them with nights of one evening, at several sites, put together.
+
+        Parameters
+        ----------
+        place : The evening of each night, counted from 0. (nights,)
+        nights : How many evenings there are.
+        """
+        night = place[self.night]
+        order = np.lexsort((self.start_min, self.target, night))
+        return Opportunities(
+            self.epoch, self.targets, nights, self.target[order], night[order], self.start_min[order],
+            self.end_min[order], self.best_min[order], self.merit[order], self.standby_only[order],
+        )  # fmt: skip
+
     def moment(self, minute: float) -> datetime:
         """Return the aware UTC time `minute` minutes after the epoch."""
         return self.epoch + timedelta(minutes=float(minute))

@@ -15,7 +15,7 @@ class Showing:
     """On how many free nights of each week a target shows: a digit a week, so that a long list stays small.
 
     Weeks are counted in sevens from the season's first evening; the last may be shorter. Free nights are the
-    plan's: of a plan made anew those still to come.
+    plan's: of a plan made anew those still to come. Each counts by the best site it may be spent at.
 
     Attributes
     ----------

@@ -80,7 +80,7 @@ def test_the_odds_hold_in_fresh_years() -> None:
     assert np.abs(off).max() < 4
     assert 0.4 < np.mean(off**2) < 1.6
     # figures for another season are not the odds of this one
-    other = Following(season, rows[:0], outing_cost=np.full(len(season.odds), 1.0), pricing=policy._pricing)
+    other = Following(season, rows[:0], outing_cost=np.full(len(season.odds), 1.0), pricing=policy.pricing)
     strange = live_through(season, other, 300, seed=2)
     assert np.mean(((told.completion_odds - strange.completion_odds) / error) ** 2) > 3
 

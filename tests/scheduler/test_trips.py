@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import replace
 from datetime import date, time, timedelta
@@ -13,13 +14,16 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from scheduler.assignment import NightLimit, assign
-from scheduler.check import breaches_of
+from scheduler.check import breaches_of, judge
 from scheduler.domain import EveningRule, Extended, Plan, Scenario, Site, Trip
+from scheduler.errors import PlanRejected
 from scheduler.expectation import weather_season_of
 from scheduler.following import Following
 from scheduler.outings import share_spent_outside
 from scheduler.prices import chain_of
 from scheduler.pricing import cost_of_nights_out, limits_of_trips, priced
+from scheduler.ready import made_ready
+from scheduler.showing import showing_of
 from scheduler.simulation import draw_weather, live
 from scheduler.sky import sky_of
 from scheduler.visibility.choices import Choices, choices_of
@@ -32,6 +36,7 @@ from tests.small_season import ALBIREO, ANDROMEDA, FLATS, HERCULES, JUPITER, LAR
 TOWN = replace(LARKMOOR, name="Town", sky_brightness=19.0)
 MOSS = replace(LARKMOOR, name="Moss", sky_brightness=21.8, latitude_deg=54.6, longitude_deg=-3.0)
 TRIP = Trip(MOSS, 70, 0.58)
+AS_GOOD = re.compile(r"(\d+) later free nights as good")
 GALAXIES = [
     star(f"Galaxy {n}", 20.0 * n, 40.0 - 3.0 * n, magnitude=10.0, size_arcmin=4.0,
          nature=Extended("galaxy", 3.0, "Sb"))
@@ -310,3 +315,27 @@ def test_an_evening_that_goes_elsewhere_is_told() -> None:
     told = {change.reason.value for change in after.changes if change.before == evening}
     elsewhere = any(f"{evening} is spent at Town now, at Moss before" in note for note in after.notes)
     assert told == {"its night is spent elsewhere"} or elsewhere
+
+
+def test_when_it_shows_agrees_with_how_many_later_nights_are_as_good(with_trips: Plan) -> None:
+    shows = {one.target: one for one in with_trips.showing}
+    told = 0
+    for visit in with_trips.visits:
+        later = AS_GOOD.search(visit.why)
+        if later and visit.why.startswith("shows at its best from here"):
+            told += with_trips.site_of(visit.evening) == MOSS
+            assert sum(shows[visit.target].good_nights) > int(later[1]), visit.target
+    assert told >= 4
+
+
+def test_the_judge_finds_nights_told_of_the_planned_site_alone(with_trips: Plan) -> None:
+    every = made_ready(town(TRIP)).every_in(with_trips)
+    judge(with_trips, every=every)
+    place = {(night.evening, night.away): at for at, night in enumerate(with_trips.nights)}
+    ready = made_ready(town(TRIP))
+    planned = [at for at, night in enumerate(ready.free) if (night.evening, night.away) in place]
+    alone = showing_of(
+        with_trips.season, with_trips.targets, with_trips.nights, ready.every.on(np.array(planned, np.int64))
+    )
+    with pytest.raises(PlanRejected, match="does not show"):
+        judge(replace(with_trips, showing=alone), every=every)
