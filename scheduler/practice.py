@@ -38,6 +38,7 @@ MOON_DAZZLES_MIN, PLANET_DAZZLES_MIN = 15.0, 5.0
 DEW_EVERY_MIN = 60.0
 PAUSE_MIN = 60.0
 """With nothing to look at for so long one goes in and covers the optics. [min]"""
+DEW_LOOK = "look at eyepiece, finder and front lens or small mirror; warm gently."
 LAMPS_OFF = "White lamps and screens off; from here on a dim red lamp only."
 FAINT_MAG = 6.0
 """What is fainter no eye sees without help, and eyes adapted to the dark gain most on it. [mag]"""
@@ -215,16 +216,23 @@ def _pausing(
 
 
 def _dew_checks(visits: Sequence[Visit], standbys: Sequence[Standby], outing: Span) -> Iterator[Reminder]:
-    """Yield an hourly look at the optics, if there are any, as long as they stay out."""
+    """Yield an hourly look at the optics, if there are any, as long as they stay out.
+
+    How long one stays out on a night in hand nobody knows: there it is said once.
+    """
     looks: list[Visit | Standby] = [*visits, *standbys]
     if all(look.view.instrument == NAKED_EYE for look in looks):
+        return
+    if not visits:
+        first = outing.start + timedelta(minutes=DEW_EVERY_MIN)
+        yield Reminder(first, f"Dew, every hour from now on: {DEW_LOOK}")
         return
     pauses = _pauses(visits)
     for check in range(1, int(outing.minutes // DEW_EVERY_MIN) + 1):
         due = outing.start + timedelta(minutes=check * DEW_EVERY_MIN)
         at = next((v.time.end for v in visits if v.time.start <= due < v.time.end), due)
         if at < _last_look(outing) and not any(pause.start <= at < pause.end for pause in pauses):
-            yield Reminder(at, "Dew: look at eyepiece, finder and front lens or small mirror; warm gently.")
+            yield Reminder(at, f"Dew: {DEW_LOOK}")
 
 
 def _after(pause: Span, visits: Sequence[Visit]) -> str:

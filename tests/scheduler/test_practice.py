@@ -34,6 +34,7 @@ from tests.small_plan import (
     POINTING,
     SECOND,
     VIEW,
+    night,
     plan,
     sight,
     utc,
@@ -148,6 +149,14 @@ def test_nobody_looks_for_dew_while_packing_or_where_nothing_can_dew() -> None:
     (standby,) = plan().standbys
     waiting = replace(ends, visits=bare, standbys=(replace(standby, evening=FIRST),))
     assert at(briefing_of(waiting, FIRST), "Dew: look") == ["19:00", "20:00"]
+
+
+def test_on_a_night_in_hand_dew_is_told_of_once() -> None:
+    all_night = replace(night(FIRST), free=Span(utc(FIRST, 17), utc(FIRST, 31)))
+    standby = replace(plan().standbys[0], evening=FIRST)
+    in_hand = replace(plan(), visits=(), standbys=(standby,), nights=(all_night,))
+    assert at(briefing_of(in_hand, FIRST), "Dew, every hour from now on: look") == ["19:40"]
+    assert at(briefing_of(in_hand, FIRST), "Dew: look") == []
 
 
 def test_a_pause_of_an_hour_is_told_once_and_nobody_looks_for_dew_in_it() -> None:
