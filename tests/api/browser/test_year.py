@@ -90,8 +90,9 @@ def test_a_fingers_first_tap_tells_and_its_second_opens(
     running: Running, open_page: OpenPage, watched: Watched
 ) -> None:
     page = open_page(
-        running, f"/year/{running.kept['small'].scenario}", PHONE, has_touch=True, is_mobile=True
-    )
+        running, f"/year/{running.kept['small'].scenario}", PHONE, has_touch=True, is_mobile=True,
+        service_workers="block",  # the keeper asks for nights too
+    )  # fmt: skip
     told = page.locator("[data-told]").inner_text()
     assert "Tap a night" in told
     assert "Point" not in told
