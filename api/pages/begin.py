@@ -51,7 +51,7 @@ SURE = "sure"
 AS_IT_WAS = {"Cache-Control": "private, no-cache"}
 """Unlike "no-store" it lets a browser give back what was typed when one goes back."""
 MOST_FIELDS, MOST_FIELD_BYTES = 200, 2_000_000
-NO_TOWN = "no town of 15 000 people is called so; name a larger one nearby, or write its place below."
+NO_TOWN = "no town of 15 000 people or more is called so; name a larger one nearby, or write its place below."
 MOST_TOWNS, MOST_AS_TYPED = 12, 8
 AGAIN_WITHIN_S = 600.0
 """A form sent twice within this time makes one scenario."""

@@ -23,6 +23,10 @@ from .natures import nature_of
 from .notes import Notes, Unreadable, near
 from .table import cells_of
 
+KNOWN = "a designation or name the catalogue knows, or ra_deg and dec_deg beside it"
+SUN = frozenset({"sun", "the sun", "sol", "solar eclipse", "sunspots"})
+NO_SUN = "a target of the night: nothing here is planned on the Sun, for one unfiltered look blinds"
+
 
 @dataclass(frozen=True)
 class Circumstances:
@@ -120,13 +124,8 @@ class RowReader:
         elsewhere = {"elements", "at", "moon_longitude_deg"}.intersection(written)
         nowhere = entry is None and not (own or elsewhere or read.get("kind") is Kind.EVENT)
         if nowhere:
-            self.notes.add(
-                name,
-                "a designation or name the catalogue knows, or ra_deg and dec_deg beside it",
-                column="target",
-                row=row,
-                near=near_names,
-            )
+            self.notes.add(name, NO_SUN if name.casefold() in SUN else KNOWN, column="target", row=row,
+                           near=near_names)  # fmt: skip
         if read.get("kind") is Kind.EVENT or "elements" in written:
             entry = None  # an event may bear the name of what takes part in it; own elements win
         self._note_place(row, read, entry, own)

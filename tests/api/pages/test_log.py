@@ -78,7 +78,10 @@ def test_a_night_nobody_was_out_needs_one_choice_and_keeps_nothing_else(desk: De
         303, f"/log/{desk.scenario}/{FRIDAY}?kept=1")  # fmt: skip
     (line,) = desk.log
     assert (line.outcome, line.usable_min, line.seen, line.sky_brightness) == (went, None, (), None)
-    assert "It is in the log" in desk.get(answer.headers["location"]).text
+    text = desk.get(answer.headers["location"]).text
+    assert "It is in the log" in text
+    assert f'action="/year/{desk.scenario}/plan"><button>Plan the year anew from it' in text
+    assert "Plan the year anew" not in desk.page().text
 
 
 def test_all_seen_is_one_tap_and_a_mark_of_its_own_goes_before_it(desk: Desk) -> None:

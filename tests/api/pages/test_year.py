@@ -189,7 +189,7 @@ def test_nights_behind_without_a_line_can_be_counted_as_past(
     assert offer not in year_of(service, of), "tonight is not past"
     monkeypatch.setattr(storage, "now", lambda: datetime.fromisoformat("2027-01-20T14:00+00:00"))
     assert offer in year_of(service, of)
-    assert "Not logged yet" in year_of(service, of)
+    assert "not logged yet" in year_of(service, of)
     led = service.ask("POST", f"/year/{scenario}/past", follow_redirects=False)
     assert led.status_code == 303
     assert led.headers["location"].startswith("/progress/")
@@ -198,7 +198,7 @@ def test_nights_behind_without_a_line_can_be_counted_as_past(
     standing = standing_of(service.client.app.state.services, scenario)
     assert standing
     assert silent_of(standing) == unlogged_of(standing) == ()
-    assert "Not logged yet" not in year_of(service, of)
+    assert "not logged yet" not in year_of(service, of)
 
 
 def test_what_was_logged_in_part_leaves_the_later_nights_to_be_told(

@@ -225,6 +225,12 @@ def test_one_object_under_any_two_names_is_told_with_both_rows(tmp_path: Path, a
     assert "row 3 (M 31)" in fault.expected
 
 
+@pytest.mark.parametrize("name", ["Sun", "the SUN", "Solar eclipse"])
+def test_the_sun_is_refused_with_its_danger(tmp_path: Path, name: str) -> None:
+    (fault,) = faults_in(tmp_path, wishes=f"target\n{name}\n")
+    assert "nothing here is planned on the Sun, for one unfiltered look blinds" in fault.expected
+
+
 def test_an_own_target_twice_is_told(tmp_path: Path) -> None:
     (fault,) = faults_in(tmp_path, wishes="target,ra_deg,dec_deg\nHere,1,2\nHERE,3,4\n")
     assert (fault.row, "row 2 (Here)" in fault.expected) == (3, True)
