@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from time import time
 from typing import Any
@@ -11,9 +12,26 @@ import pytest
 from playwright.sync_api import Page, Worker, expect
 
 from .conftest import PHONE, OpenPage, Running, RunService, Watched
-from .january import SECOND
-from .test_log import KEEP, January, keep_january, kept_pages, until, wait_until_kept
+from .january import FIRST, SECOND
+from .log_form import (
+    KEEP,
+    January,
+    choose,
+    keep_january,
+    kept_pages,
+    save,
+    told_of,
+    until,
+    wait_until,
+    wait_until_kept,
+)
+from .looks import check_looks
 
+GONE = """(scenario) => caches.open('duskwright-pages').then((one) => one.keys()).then((all) =>
+    !all.some((it) => it.url.includes(scenario)))"""
+ASKED_FOR = """() => navigator.serviceWorker.ready.then((one) => one.sync.getTags())
+    .then((all) => all.includes('lines'))"""
+"""Whether the browser was asked to wake the keeper once there is a network."""
 HOUR_S = 3600
 LATER = "(ahead_ms) => { self.clock ??= Date.now; Date.now = () => clock() + ahead_ms; }"
 """Lets a clock go ahead of the time by so much."""
@@ -189,3 +207,107 @@ def test_what_the_keeper_asks_for_is_watched_too(
     address = f"{january.running.address}/keep/{january.id}"
     until(night_on_hand, lambda: address in watched.asked, "the keeper's requests are not seen")
     assert watched.outside(january.running.address) == []
+
+
+def tell_the_keeper_of_the_network(page: Page) -> None:
+    """Let the browser tell the keeper that there is a network, as it does when no page of ours is open.
+
+    The driver's own "no network" is unknown to the part of the browser that does so.
+    """
+    found: list[str] = []
+    session = page.context.new_cdp_session(page)
+    session.on(
+        "ServiceWorker.workerRegistrationUpdated",
+        lambda told: found.extend(one["registrationId"] for one in told["registrations"]),
+    )
+    session.send("ServiceWorker.enable")
+    until(page, lambda: found, "no keeper")
+    address = page.evaluate("location.origin")
+    session.send("ServiceWorker.dispatchSyncEvent", {
+        "origin": address, "registrationId": found[0], "tag": "lines", "lastChance": False,
+    })  # fmt: skip
+
+
+def test_a_kept_page_has_the_light_of_now_and_its_worker_sends_what_waits(
+    january: January, open_page: OpenPage, shot: Callable[..., Path]
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, "day-5")
+    wait_until_kept(page, january.path())
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Red", exact=True).click()
+    page.reload()
+    expect(page.get_by_text("Kept copy of")).to_be_visible()
+    assert page.evaluate("document.documentElement.dataset.light") == "red"
+    choose(page, "Could not go")
+    save(page)
+    expect(told_of(page, "There is no network.")).to_be_visible()
+    wait_until(page, ASKED_FOR)
+    check_looks(page, shot, "log-kept")
+    page.goto("/")
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    check_looks(page, shot, "no-network")
+    page.context.set_offline(False)
+    tell_the_keeper_of_the_network(page)
+    until(page, lambda: january.log, "nothing was sent")
+    assert [line["outcome"] for line in january.log] == ["could not go"]
+
+
+def test_without_a_network_the_year_is_there_and_the_next_night_is_led_to(
+    january: January, open_page: OpenPage, shot: Callable[..., Path]
+) -> None:
+    page = open_page(january.running, january.path(), PHONE, "red-2")
+    wait_until_kept(page, january.path())
+    wait_until_kept(page, f"/year/{january.id}")
+    page.evaluate(KEEP, [f"/night/{january.id}/{evening}" for evening in ("2099-12-13", "2099-12-12", FIRST)])
+    page.context.set_offline(True)
+    page.goto(f"/year/{january.id}")
+    expect(page.get_by_text("Kept copy of")).to_be_visible()
+    page.goto(f"/next/{january.id}")
+    assert page.url.endswith(f"/night/{january.id}/2099-12-12")
+    page.goto("/")
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+    told = page.locator("main").inner_text()
+    assert told.index("Fri 9 Jan") < told.index("Sat 12 Dec: the next night") < told.index("Sun 13 Dec")
+    assert told.index("Sun 13 Dec") < told.index("The year") < told.index("The log")
+    assert page.evaluate("({...document.documentElement.dataset})") == {
+        "light": "red", "chosen": "red", "bright": "2"
+    }  # fmt: skip
+    check_looks(page, shot, "no-network-list")
+
+
+def test_pages_of_one_scenario_are_kept_at_a_time(
+    january: January, open_page: OpenPage, tmp_path: Path
+) -> None:
+    page = open_page(january.running, january.path(), PHONE)
+    wait_until_kept(page, january.path())
+    (tmp_path / "other").mkdir()
+    other = keep_january(january.running, tmp_path / "other")
+    page.goto(other.path())
+    wait_until_kept(page, other.path())
+    wait_until(page, GONE, january.id)
+
+
+def test_who_signs_out_leaves_no_page_behind(january: January, open_page: OpenPage) -> None:
+    page = open_page(january.running, january.path(), PHONE)
+    wait_until_kept(page, january.path())
+    page.get_by_role("button", name="Sign out").click()
+    page.wait_for_url("**/")
+    assert kept_pages(page) == []
+    page.context.set_offline(True)
+    page.goto(january.path())
+    expect(page.get_by_role("heading", name="No network")).to_be_visible()
+
+
+def test_a_key_that_counts_no_more_leaves_no_page_behind(january: January, open_page: OpenPage) -> None:
+    club = january.running.service.get(f"/scenarios/{january.id}").json()["club"]
+    made = january.running.service.ask(
+        "POST", f"/clubs/{club}/keys", json={"role": "member", "name": "phone"}
+    )
+    page = open_page(Running(january.running.address, made.json()["token"], january.running.service),
+                     january.path(), PHONE)  # fmt: skip
+    expect(page.get_by_role("button", name="Save and plan on")).to_have_count(0)
+    wait_until_kept(page, january.path())
+    assert january.running.service.ask("POST", f"/keys/{made.json()['id']}/revoke").status_code == 200
+    page.goto(january.path(SECOND))
+    expect(page.get_by_role("heading", name="Sign in")).to_be_visible()
+    assert kept_pages(page) == []

@@ -2,7 +2,7 @@
 
 The service is what is tested. The devices are written here once more, in the way `queue.js` keeps and sends
 lines, so that the service is asked what browsers ask of it; that `queue.js` itself does so, only the tests in
-real browsers can tell (`tests/api/browser/test_log.py`).
+real browsers can tell (`tests/api/browser/test_queue.py`).
 """
 
 from __future__ import annotations
