@@ -233,8 +233,9 @@ def test_no_private_word_and_no_address_is_found_anywhere(
 
 @pytest.fixture
 def reading() -> Iterator[CalendarReading]:
+    """Reads calendars in a child, each in 15 s at most: on a busy machine a child's first takes several."""
     reading = CalendarReading(
-        ProcessHands(calendar_deeds, 1, Limits(minutes=4 / 60, memory_mb=LIMITS.memory_mb))
+        ProcessHands(calendar_deeds, 1, Limits(minutes=15 / 60, memory_mb=LIMITS.memory_mb))
     )
     yield reading
     reading.close()
@@ -250,7 +251,7 @@ def barren(count: int) -> bytes:
 
 def test_a_hostile_calendar_costs_one_child_and_the_next_is_read(reading: CalendarReading) -> None:
     days = (date(2027, 1, 1), date(2027, 12, 31))
-    with pytest.raises(CalendarTooHard, match="was not done after 4 s"):
+    with pytest.raises(CalendarTooHard, match="was not done after 15 s"):
         reading.read(barren(50), *days, "UTC")
     good = calendar(event("DTSTART:20270105T190000Z", "DURATION:PT1H"))
     found = reading.read(good, *days, "UTC")
