@@ -46,7 +46,7 @@ def running(run_service: RunService) -> Running:
     return run_service(furnish=furnish)
 
 
-@pytest.mark.parametrize("shown", ["year", "wishes", "calendar"])
+@pytest.mark.parametrize("shown", ["year", "wishes", "calendar", "more"])
 def test_anybody_can_use_them_and_red_is_red(
     running: Running, open_page: OpenPage, shot: Callable[..., Path], shown: str
 ) -> None:
