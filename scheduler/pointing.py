@@ -31,9 +31,9 @@ DEG_PER_MAG = 3.0
 BRIGHT_MAG = 1.0
 """Brighter stars count as of this magnitude: nobody misses them. [mag]"""
 IN_VIEW_DEG = 1.0
-"""A star so near shares the lowest power's field with the target, and then may be fainter. [deg]"""
+"""A star so near shares the lowest power's field with the target and may be fainter (our judgement). [deg]"""
 IN_VIEW_MAG = 1.0
-"""By how much. [mag]"""
+"""By how much (our judgement). [mag]"""
 ACROSS_ZENITH_DEG = 10.0
 """A star across the zenith must be this much nearer: left and right turn as one leans back. [deg]"""
 RIGHT_AT_DEG = 0.3

@@ -150,19 +150,19 @@ def eclipse_words(greatest: datetime, local: tzinfo) -> str:
     """
     (eclipse,) = eclipse_phases_of(greatest.date(), greatest.date())
     during = eclipse.partial or eclipse.penumbral
-    on = night_words((eclipse.greatest.astimezone(local) - HALF_A_DAY).date())
+    on = dates_of_night((eclipse.greatest.astimezone(local) - HALF_A_DAY).date())
     words = f"{eclipse.kind.value.split()[0]} eclipse in the night of {on}, {_clocks(during, local)}"
     if eclipse.partial is None:
         return f"{words}, only a slight shading"
     return words if eclipse.total is None else f"{words}, total {_clocks(eclipse.total, local)}"
 
 
-def night_words(evening: date) -> str:
+def dates_of_night(evening: date) -> str:
     """Return which night begins on an evening, by the dates of both its ends.
 
     Examples
     --------
-    >>> [night_words(date(2027, *day)) for day in ((2, 20), (2, 28), (12, 31))]
+    >>> [dates_of_night(date(2027, *day)) for day in ((2, 20), (2, 28), (12, 31))]
     ['20 to 21 Feb 2027', '28 Feb to 1 Mar 2027', '31 Dec 2027 to 1 Jan 2028']
     """
     morning = evening + timedelta(days=1)

@@ -71,9 +71,7 @@ def test_a_line_whose_answer_was_lost_is_sent_again_and_is_there_once(
 ) -> None:
     page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
     lost = losing(page)
-    choose(page, "Clouded out")
-    save(page)
-    expect(told_of(page, "There is no network.")).to_be_visible()
+    save_in_vain(page, "Clouded out")
     assert lost.statuses == [201]
     choose(page, "Clear")  # on second thoughts, while nobody knows whether the first arrived
     save(page)
@@ -85,6 +83,13 @@ def test_a_line_whose_answer_was_lost_is_sent_again_and_is_there_once(
     page.get_by_role("button", name="Send now").first.click()
     wait_until_sent(page)
     assert [line["outcome"] for line in january.log] == ["clouded out", "clear"]
+
+
+def save_in_vain(page: Page, went: str, plan_on: bool = False) -> None:
+    """Save a line whose answer does not come."""
+    choose(page, went)
+    save(page, plan_on)
+    expect(told_of(page, "There is no network.")).to_be_visible()
 
 
 @dataclass
@@ -119,9 +124,7 @@ def test_a_line_whose_answer_was_lost_never_comes_back_over_its_correction(
 ) -> None:
     page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
     lost = losing(page)
-    choose(page, "Clouded out")
-    save(page)
-    expect(told_of(page, "There is no network.")).to_be_visible()
+    save_in_vain(page, "Clouded out")
     january.logged_elsewhere("clear")
     lost.over = True
     page.get_by_role("button", name="Send now").click()
@@ -206,9 +209,7 @@ def test_what_is_saved_is_kept_at_once_while_an_earlier_line_is_on_its_way(
 ) -> None:
     page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
     page.route("**/log/**", no_posts)
-    choose(page, "Clear")
-    save(page)
-    expect(told_of(page, "There is no network.")).to_be_visible()
+    save_in_vain(page, "Clear")
     page.unroute("**/log/**")
     hanging: list[Route] = []
     page.route("**/log/**", lambda route: hanging.append(route) if is_post(route) else route.continue_())
@@ -229,9 +230,7 @@ def test_what_is_saved_is_kept_at_once_while_an_earlier_line_is_on_its_way(
 def test_what_arrives_while_its_page_is_still_open_is_told(january: January, open_page: OpenPage) -> None:
     page = open_page(january.running, january.path(), PHONE, **NO_KEEPER)
     page.route("**/log/**", no_posts)
-    choose(page, "Clear")
-    save(page, plan_on=True)
-    expect(told_of(page, "There is no network.")).to_be_visible()
+    save_in_vain(page, "Clear", plan_on=True)
     page.unroute("**/log/**")
     page.evaluate("window.dispatchEvent(new Event('online'))")
     expect(page.get_by_text("is in the log now.")).to_be_visible()
@@ -265,9 +264,7 @@ def test_a_line_sent_under_the_key_of_another_club_waits_for_its_own(
     made = running.service.ask("POST", f"{club}/keys", json={"role": "member", "name": "phone"})
     page = open_page(running, january.path(), PHONE, **NO_KEEPER)
     page.route("**/log/**", no_posts)
-    choose(page, "Clear")
-    save(page)
-    expect(told_of(page, "There is no network.")).to_be_visible()
+    save_in_vain(page, "Clear")
     page.unroute("**/log/**")
     sign_in(page, running, made.json()["token"])
     page.goto("/")
